@@ -1,0 +1,1 @@
+//! Grading steps from the design.

@@ -1,0 +1,1 @@
+//! Ground and grading steps → surfaces, cut and fill, soil.

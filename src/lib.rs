@@ -1,0 +1,17 @@
+//! Brimline: terrain and excavation for lined ponds and waterfalls.
+//!
+//! A job file goes in, a plan comes out, and that is one pure function: [`plan::Plan::of`].
+
+pub mod cli;
+pub mod design;
+pub mod earthwork;
+pub mod findings;
+pub mod job;
+pub mod plan;
+pub mod report;
+pub mod survey;
+pub mod terrain;
+pub mod units;
+#[cfg(feature = "view")]
+pub mod view;
+pub mod water;

@@ -1,0 +1,190 @@
+//! The plan: everything anyone wants to know, from a job, by one pure function.
+
+use serde::Serialize;
+
+use crate::findings::Finding;
+use crate::job::Job;
+use crate::survey::Reduced;
+use crate::terrain::Surface;
+
+/// Everything that follows from a [`Job`]. SI units throughout.
+#[derive(Debug, Clone, Default)]
+pub struct Plan {
+    pub survey: Reduced,
+    /// As surveyed, with standing walls' footprints left out (see `solids`).
+    pub existing: Surface,
+    /// As the machine leaves it, permanent works only.
+    pub dug: Surface,
+    /// As the client sees it: lined, stoned, paved, with wall tops as part of the surface.
+    pub finished: Surface,
+    /// Who made the triangles of the three surfaces; index 0 is the ground itself.
+    pub makers: Vec<MadeBy>,
+    /// Walls, standing and new, and whatever else stands as a body.
+    pub solids: Vec<Solid>,
+    pub volumes: Volumes,
+    pub soil: SoilBalance,
+    pub water: Vec<Water>,
+    /// Lines to draw over the yard: paving, keep-outs, services, access, breaklines, house.
+    pub marks: Vec<Mark>,
+    pub findings: Vec<Finding>,
+}
+
+/// Kinds of feature, as printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    Ground,
+    Basin,
+    Pit,
+    Cascade,
+    /// The berm that belongs to a cascade.
+    Surround,
+    Wall,
+    Backfill,
+    Pad,
+    Berm,
+    Trench,
+    Ramp,
+    StandingWall,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MadeBy {
+    pub name: String,
+    pub kind: Kind,
+    /// Which part of the feature: "shelf 1", "floor", "side", "pool top", "lip"; may be empty.
+    pub part: String,
+}
+
+/// A body with a flat top standing on the ground.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Solid {
+    pub name: String,
+    /// Footprint, counter-clockwise.
+    pub footprint: Vec<[f64; 2]>,
+    /// Underside (foot of the wall).
+    pub base: f64,
+    pub cap: f64,
+    /// True for a wall still to be built.
+    pub new: bool,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mark {
+    pub name: String,
+    pub kind: MarkKind,
+    pub line: Vec<[f64; 2]>,
+    pub closed: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum MarkKind {
+    Paving,
+    KeepOut,
+    Service,
+    Access,
+    Breakline,
+    House,
+    Outline,
+}
+
+/// Volumes of soil between named surfaces.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct Volumes {
+    /// Undisturbed soil dug, bank state, all features together.
+    pub cut_bank_m3: f64,
+    /// Soil placed, as it lies compacted, all features together, temporary works included.
+    pub fill_compacted_m3: f64,
+    /// Placed soil dug out again (ramps taken back, ramps dug through), compacted state.
+    pub redug_compacted_m3: f64,
+    /// Between the surfaces existing and dug: cut and fill in place, the order of work aside.
+    pub existing_to_dug_cut_m3: f64,
+    pub existing_to_dug_fill_m3: f64,
+    /// Between dug and finished: room taken by lining, stone, paving and walls.
+    pub dug_to_finished_m3: f64,
+    pub by_feature: Vec<FeatureVolume>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FeatureVolume {
+    pub name: String,
+    pub kind: Kind,
+    pub stage: String,
+    pub cut_bank_m3: f64,
+    pub fill_compacted_m3: f64,
+    pub redug_compacted_m3: f64,
+    /// Of the cut, topsoil (bank).
+    pub topsoil_bank_m3: f64,
+    /// Plan area the feature changes.
+    pub area_m2: f64,
+    /// Deepest cut below the ground that was there.
+    pub depth_max_m: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct SoilBalance {
+    /// Name of the soil class the factors belong to.
+    pub class: String,
+    pub cut_bank_m3: f64,
+    pub cut_loose_m3: f64,
+    pub topsoil_bank_m3: f64,
+    pub topsoil_loose_m3: f64,
+    pub ramp_compacted_m3: f64,
+    /// Bank soil that the ramps take.
+    pub ramp_bank_m3: f64,
+    pub fill_compacted_m3: f64,
+    pub fill_bank_m3: f64,
+    pub spoil_bank_m3: f64,
+    pub spoil_loose_m3: f64,
+    /// Largest shortage at any moment of the sequence, bank.
+    pub short_bank_m3: f64,
+    /// The stage at which it falls short; empty if it never does.
+    pub short_at: String,
+    pub truck_loads: u32,
+    pub barrow_loads: u32,
+    pub stages: Vec<StageSoil>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StageSoil {
+    pub stage: String,
+    pub cut_bank_m3: f64,
+    pub fill_compacted_m3: f64,
+    pub redug_compacted_m3: f64,
+    /// Bank soil on hand after the stage; negative is missing.
+    pub on_hand_bank_m3: f64,
+}
+
+/// One body of water at its level.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Water {
+    pub name: String,
+    pub level_m: f64,
+    pub area_m2: f64,
+    pub volume_m3: f64,
+    pub depth_max_m: f64,
+    /// Lowest height of what surrounds the water over its level.
+    pub freeboard_min_m: f64,
+    pub freeboard_at: [f64; 2],
+    /// Elevation at which it would run over, and where.
+    pub spill_m: f64,
+    pub spill_at: [f64; 2],
+    /// Whether it is held at its level.
+    pub held: bool,
+    /// Water's edge, as closed rings.
+    #[serde(skip)]
+    pub edge: Vec<Vec<[f64; 2]>>,
+    /// The sheet of water, as triangles in plan.
+    #[serde(skip)]
+    pub sheet: Vec<[[f64; 2]; 3]>,
+}
+
+impl Plan {
+    /// Computes the plan of a job. Never panics; what cannot be computed is left empty and named
+    /// in the findings.
+    pub fn of(job: &Job) -> Plan {
+        let _ = job;
+        Plan::default()
+    }
+}

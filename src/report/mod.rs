@@ -1,0 +1,1 @@
+//! Text and JSON faces of the plan.

@@ -1,0 +1,1 @@
+//! The yard in 3D.

@@ -1,0 +1,1 @@
+//! Finished surface and level → water.
