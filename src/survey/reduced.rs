@@ -1,5 +1,6 @@
 //! The field book, reduced: what the level notes and tapes come to. Metres.
 
+use rustc_hash::FxHashMap;
 use serde::Serialize;
 
 /// The result of [`crate::survey::reduce`].
@@ -20,6 +21,16 @@ pub struct Reduced {
     pub arithmetic: Option<[f64; 2]>,
     pub suspects: Vec<Suspect>,
     pub residuals: Vec<Residual>,
+    /// What is known of each name, for [`Reduced::locate`] and [`Reduced::elevation`].
+    #[serde(skip)]
+    pub names: FxHashMap<String, Known>,
+}
+
+/// What is known of a name.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Known {
+    pub at: Option<[f64; 2]>,
+    pub z: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
