@@ -1,8 +1,10 @@
 //! Ground and grading steps → surfaces, cut and fill, soil.
 
 pub mod assemble;
+pub mod balance;
 pub mod facet;
 pub mod mosaic;
+pub mod sequence;
 
 pub use assemble::{Assembled, assemble};
 pub use facet::{Act, Facet};

@@ -77,6 +77,7 @@ pub struct Obstruction {
     pub at: P2,
 }
 
+#[derive(Clone)]
 pub struct Mosaic {
     base: Surface,
     base_live: Vec<bool>,
@@ -91,6 +92,7 @@ pub struct Mosaic {
     pub obstructions: Vec<Obstruction>,
 }
 
+#[derive(Clone)]
 /// An index over the plan: ids of base triangles in a packed list, later pieces beside it.
 struct Grid {
     low: P2,
@@ -493,8 +495,10 @@ impl Mosaic {
                 let piece = &mut self.pieces[(id - n) as usize];
                 if inside && piece.maker == facet.maker {
                     piece.solid = true;
-                    piece.under = NO;
+                    // The soil the wall stands on, for the balance of soil.
+                    piece.under = piece.before;
                     piece.under_work = NO;
+                    piece.native = piece.before_native;
                 }
             }
         }
@@ -538,6 +542,9 @@ impl Mosaic {
                 continue;
             }
             let piece = self.pieces[(id - n) as usize];
+            if piece.solid {
+                continue;
+            }
             let poly = self.polygon(id);
             let plane = |i: u32| self.planes[i as usize];
             let (now, before) = (plane(piece.plane), plane(piece.before));
@@ -665,22 +672,41 @@ impl Mosaic {
             .min_by(f64::total_cmp)
     }
 
-    /// Volumes between the ground as surveyed and the surface now: (cut, fill), m³; walls left out.
+    /// Volumes between the ground as surveyed and the soil's surface now: (cut, fill), m³. Under a
+    /// wall that is the soil it stands on; the footprints of standing walls are left out.
     pub fn since_survey(&self) -> (f64, f64) {
         let (mut cut, mut fill) = (0.0, 0.0);
         let n = self.base_count();
         for (k, piece) in self.pieces.iter().enumerate() {
-            if !piece.live || piece.solid || piece.plane == piece.original {
+            let soil = if piece.solid { piece.under } else { piece.plane };
+            if !piece.live || soil == NO || soil == piece.original {
                 continue;
             }
             let poly = self.polygon(n + k as u32);
-            let (now, was) = (self.planes[piece.plane as usize], self.planes[piece.original as usize]);
+            let (now, was) = (self.planes[soil as usize], self.planes[piece.original as usize]);
             let gap: SmallVec<[f64; 8]> = poly.iter().map(|&p| was.at(p) - now.at(p)).collect();
             let up: SmallVec<[f64; 8]> = gap.iter().map(|d| -d).collect();
             cut += positive_integral(&poly, &gap);
             fill += positive_integral(&poly, &up);
         }
         (cut, fill)
+    }
+
+    /// Whether any soil inside the ring was moved, and a place where.
+    pub fn moved_inside(&self, ring: &[P2]) -> Option<(Maker, P2)> {
+        let n = self.base_count();
+        self.pieces.iter().enumerate().find_map(|(k, piece)| {
+            if !piece.live || piece.plane == piece.original {
+                return None;
+            }
+            let poly = self.polygon(n + k as u32);
+            let (now, was) = (self.planes[piece.plane as usize], self.planes[piece.original as usize]);
+            poly.iter()
+                .copied()
+                .chain([centroid(&poly)])
+                .find(|&p| crate::terrain::predicates::in_ring(ring, p) && (now.at(p) - was.at(p)).abs() > 0.02)
+                .map(|p| (piece.maker, p))
+        })
     }
 
     /// Volume over the level `datum` of everything but the walls, m³.

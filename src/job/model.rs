@@ -349,6 +349,8 @@ pub struct Pool {
     pub width: f64,
     /// Finished depth below the pool's own water.
     pub depth: f64,
+    /// Slope of its sides under water. Default 0.5.
+    pub batter: Batter,
     /// From this pool's water down to the next water below it.
     pub drop: f64,
     pub lip_width: f64,

@@ -23,6 +23,8 @@ pub enum Trouble {
 /// Half-edge triangulation: half-edge `3 t + k` runs from corner `k` of triangle `t` to the next.
 pub struct Triangulation {
     pub points: Vec<P2>,
+    /// Elevation over each point; points added later lie on the surface that was there.
+    pub heights: Vec<f64>,
     /// Start point of each half-edge.
     pub start: Vec<u32>,
     /// The half-edge on the other side.
@@ -44,7 +46,13 @@ fn prev(e: u32) -> u32 {
 }
 
 impl Triangulation {
+    /// In plan only, every elevation zero.
     pub fn new(points: Vec<P2>) -> Result<Self, Trouble> {
+        let heights = vec![0.0; points.len()];
+        Self::with_heights(points, heights)
+    }
+
+    pub fn with_heights(points: Vec<P2>, heights: Vec<f64>) -> Result<Self, Trouble> {
         // delaunator turns clockwise for y up; mirrored in y it turns counter-clockwise.
         let mirrored: Vec<_> = points.iter().map(|p| delaunator::Point { x: p[0], y: -p[1] }).collect();
         let made = delaunator::triangulate(&mirrored);
@@ -58,7 +66,7 @@ impl Triangulation {
         for (e, &p) in start.iter().enumerate() {
             out[p as usize] = e as u32;
         }
-        Ok(Triangulation { fixed: vec![false; start.len()], points, start, twin, out })
+        Ok(Triangulation { fixed: vec![false; start.len()], points, heights, start, twin, out })
     }
 
     pub fn triangles(&self) -> usize {
@@ -309,7 +317,12 @@ impl Triangulation {
             }
         }
         let [a, b, c] = [3 * t, 3 * t + 1, 3 * t + 2];
-        let n = self.push_point(p);
+        let corner = |e: u32| {
+            let v = self.start[e as usize];
+            [self.at(v)[0], self.at(v)[1], self.heights[v as usize]]
+        };
+        let z = super::Plane::through(corner(a), corner(b), corner(c)).at(p);
+        let n = self.push_point(p, z);
         let (vb, vc) = (self.start[b as usize], self.start[c as usize]);
         let (tb, tc) = (self.twin[b as usize], self.twin[c as usize]);
         let (fb, fc) = (self.fixed[b as usize], self.fixed[c as usize]);
@@ -333,8 +346,9 @@ impl Triangulation {
         n
     }
 
-    fn push_point(&mut self, p: P2) -> u32 {
+    fn push_point(&mut self, p: P2, z: f64) -> u32 {
         self.points.push(p);
+        self.heights.push(z);
         self.out.push(NONE);
         self.points.len() as u32 - 1
     }
@@ -349,7 +363,12 @@ impl Triangulation {
 
     /// Splits edge `e` at `p`, which lies on it.
     fn split_edge(&mut self, e: u32, p: P2) -> u32 {
-        let n = self.push_point(p);
+        let (u, v) = (self.start[e as usize], self.end(e));
+        let (pu, pv) = (self.at(u), self.at(v));
+        let length = (pv[0] - pu[0]).hypot(pv[1] - pu[1]);
+        let t = if length > 0.0 { (p[0] - pu[0]).hypot(p[1] - pu[1]) / length } else { 0.0 };
+        let z = self.heights[u as usize] + t * (self.heights[v as usize] - self.heights[u as usize]);
+        let n = self.push_point(p, z);
         let twin = self.twin[e as usize];
         let fixed = self.fixed[e as usize];
         // e: a→b with apex c becomes a→n, and a new triangle n→b→c.

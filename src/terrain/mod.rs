@@ -9,3 +9,5 @@ mod surface;
 pub use constrained::triangulate_ring;
 pub use plane::Plane;
 pub use surface::*;
+
+pub mod ground;

@@ -1,1 +1,5 @@
-//! Finished surface and level → water.
+//! Finished surface and level → water: how far it stands, how deep, and whether it is held.
+
+mod flood;
+
+pub use flood::{Reach, Terrain};

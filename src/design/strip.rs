@@ -1,0 +1,100 @@
+//! Works along a line: berm, access ramp, trench. Metres.
+
+use crate::design::{Layout, Move, Part, Yard};
+use crate::earthwork::Mosaic;
+use crate::earthwork::facet::{self, Slope};
+use crate::findings::{Finding, Severity};
+use crate::job::{Berm, Crest, Ramp, Trench};
+use crate::plan::Kind;
+use crate::terrain::predicates::P2;
+
+fn ground_along(line: &[P2], ground: &Mosaic) -> Result<Vec<f64>, String> {
+    line.iter()
+        .map(|&p| ground.elevation(p).ok_or_else(|| "its line leaves the surveyed ground".to_string()))
+        .collect()
+}
+
+pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
+    let line = yard.line(&berm.line)?;
+    let crest: Vec<f64> = match &berm.crest {
+        Crest::At(height) => vec![yard.height(height)?; line.len()],
+        Crest::Above(by) => ground_along(&line, ground)?.into_iter().map(|z| z + by).collect(),
+    };
+    let half = 0.5 * berm.crest_width;
+    let ring = facet::strip(&line, half, half, |i| crest[i]);
+    let side = yard.maker(&berm.name, Kind::Berm, "side");
+    let mut facets = facet::strip_core(&ring, yard.maker(&berm.name, Kind::Berm, "crest"));
+    facets.extend(facet::sides(&ring, |_| berm.batter, Slope::Down, yard.bottom - 0.5, side));
+    Ok(Layout { parts: vec![Part::new(&berm.name, Kind::Berm, vec![Move::Place(facets)])], ..Layout::default() })
+}
+
+pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
+    let mut layout = Layout::default();
+    let line = yard.line(&ramp.line)?;
+    let lengths: Vec<f64> = line.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).collect();
+    let total: f64 = lengths.iter().sum();
+    let profile: Vec<f64> = if ramp.profile.is_empty() {
+        let ground = ground_along(&[line[0], line[line.len() - 1]], ground)?;
+        let mut run = 0.0;
+        let mut z = vec![ground[0]];
+        for l in &lengths {
+            run += l;
+            z.push(ground[0] + (ground[1] - ground[0]) * run / total);
+        }
+        z
+    } else if ramp.profile.len() == ramp.line.len() && ramp.line.len() == line.len() {
+        ramp.profile.iter().map(|h| yard.height(h)).collect::<Result<_, _>>()?
+    } else {
+        return Err(format!(
+            "its profile has {} elevations for {} points; give one for each point, or none",
+            ramp.profile.len(),
+            line.len()
+        ));
+    };
+    for (k, l) in lengths.iter().enumerate() {
+        let gradient = (profile[k + 1] - profile[k]).abs() / l;
+        if gradient > ramp.gradient + 1e-9 {
+            layout.findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("ramp {}", ramp.name),
+                    format!(
+                        "rises {:.0} % between its points {} and {}; {:.0} % is allowed",
+                        100.0 * gradient,
+                        k + 1,
+                        k + 2,
+                        100.0 * ramp.gradient
+                    ),
+                    "make it longer or let it wind; keep to the machine maker's greatest gradient",
+                )
+                .at(line[k][0], line[k][1], profile[k]),
+            );
+        }
+    }
+    let half = 0.5 * ramp.width;
+    let ring = facet::strip(&line, half, half, |i| profile[i]);
+    let (top, side) = (yard.maker(&ramp.name, Kind::Ramp, "top"), yard.maker(&ramp.name, Kind::Ramp, "side"));
+    let mut facets = facet::strip_core(&ring, top);
+    facets.extend(facet::sides(&ring, |_| ramp.batter, Slope::Down, yard.bottom - 0.5, side));
+    let mut moves = vec![Move::Place(facets)];
+    if ramp.cut {
+        let mut facets = facet::strip_core(&ring, top);
+        facets.extend(facet::sides(&ring, |_| ramp.batter, Slope::Up, yard.top + 0.5, side));
+        moves.push(Move::Dig(facets));
+    }
+    layout.parts.push(Part::new(&ramp.name, Kind::Ramp, moves));
+    Ok(layout)
+}
+
+pub fn trench(trench: &Trench, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
+    let line = yard.line(&trench.line)?;
+    let floor: Vec<f64> = ground_along(&line, ground)?.into_iter().map(|z| z - trench.depth).collect();
+    let half = 0.5 * trench.width;
+    let ring = facet::strip(&line, half, half, |i| floor[i]);
+    let side = yard.maker(&trench.name, Kind::Trench, "side");
+    let mut facets = facet::strip_core(&ring, yard.maker(&trench.name, Kind::Trench, "floor"));
+    facets.extend(facet::sides(&ring, |_| trench.batter, Slope::Up, yard.top + 0.5, side));
+    let mut part = Part::new(&trench.name, Kind::Trench, vec![Move::Dig(facets)]);
+    part.temporary = trench.refill;
+    Ok(Layout { parts: vec![part], ..Layout::default() })
+}

@@ -1,0 +1,97 @@
+//! A new retaining wall: base trench, body, and the soil placed behind it. Metres.
+
+use crate::design::{Layout, Move, Part, Track, Yard};
+use crate::earthwork::Mosaic;
+use crate::earthwork::facet::{self, Facet, Slope};
+use crate::findings::{Finding, Severity};
+use crate::job::{NewWall, Side};
+use crate::plan::{Kind, Solid};
+use crate::terrain::predicates::P2;
+
+/// Height from which walls are commonly taken out of a gardener's hands: 4 ft from the foot
+/// (common practice and many local codes; no source).
+const DESIGNED_WALL: f64 = 1.2192;
+
+pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Result<Layout, String> {
+    let mut layout = Layout::default();
+    let line = yard.line(&wall.line)?;
+    let cap = yard.height(&wall.cap)?;
+    if wall.thickness <= 0.0 {
+        return Err("its thickness must be more than nothing".into());
+    }
+    // A strip from `near` to `far` behind the front face, as distances right and left of the line.
+    let across = |near: f64, far: f64| match wall.back {
+        Side::Right => (far, -near),
+        Side::Left => (-near, far),
+    };
+    let mut lowest = f64::INFINITY;
+    for w in line.windows(2) {
+        let l = (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+        let steps = (l / 0.3).ceil().max(1.0) as usize;
+        for s in 0..=steps {
+            let t = s as f64 / steps as f64;
+            let p = [w[0][0] + t * (w[1][0] - w[0][0]), w[0][1] + t * (w[1][1] - w[0][1])];
+            let z = ground.elevation(p).ok_or("its line leaves the surveyed ground")?;
+            lowest = lowest.min(z);
+        }
+    }
+    let foot = lowest - wall.embedment;
+    let bottom = foot - wall.base_thickness;
+    if cap <= lowest {
+        layout.findings.push(
+            Finding::new(
+                Severity::Error,
+                format!("wall {}", wall.name),
+                format!("its cap stands {:.2} m under the ground at its lowest", lowest - cap),
+                "raise the cap, or move the wall down the grade",
+            )
+            .at(line[0][0], line[0][1], cap),
+        );
+    }
+    if cap - foot > DESIGNED_WALL {
+        layout.findings.push(
+            Finding::new(
+                Severity::Caution,
+                format!("wall {}", wall.name),
+                format!("stands {:.2} m from foot to cap and holds soil and perhaps water", cap - foot),
+                "walls from about 4 ft, or with a load behind them (pond, pile, slope, vehicle), are for a licensed engineer; ask the local code",
+            )
+            .at(line[0][0], line[0][1], cap),
+        );
+    }
+    // Base trench, refilled in front and behind once the wall stands.
+    let overhang = 0.5 * (wall.base_width - wall.thickness).max(0.0);
+    let (r, l) = across(-overhang, wall.thickness + overhang);
+    let trench = facet::strip(&line, r, l, |_| bottom);
+    let (rb, lb) = across(0.0, wall.thickness);
+    let body = facet::strip(&line, rb, lb, |_| cap);
+    let (mk_trench, mk_cap) = (yard.maker(&wall.name, Kind::Wall, "trench"), yard.maker(&wall.name, Kind::Wall, "cap"));
+    let mut dig = Part::new(&wall.name, Kind::Wall, vec![Move::Dig(facet::strip_core(&trench, mk_trench))]);
+    dig.temporary = true;
+    layout.parts.push(dig);
+    // The body stands on both tracks; soil is neither dug from it nor laid on it.
+    let top = facet::strip_core(&body, mk_cap);
+    let refill = vec![Move::Build(top), Move::Refill(wall.name.clone())];
+    layout.parts.push(Part::new(&wall.name, Kind::Wall, refill));
+    let footprint: Vec<P2> = body.iter().map(|p| [p[0], p[1]]).collect();
+    layout.solids.push(Solid { name: wall.name.clone(), footprint, base: foot, cap, new: true });
+
+    if let Some(backfill) = &wall.backfill {
+        let z = cap - backfill.below_cap;
+        let (r, l) = across(wall.thickness, wall.thickness + backfill.width);
+        let ring = facet::strip(&line, r, l, |_| z);
+        let n = line.len();
+        // Nothing slopes out through the wall itself: of the strip's edges, that along the back face.
+        let against = |edge: usize| match wall.back {
+            Side::Right => (n..2 * n - 1).contains(&edge),
+            Side::Left => edge < n - 1,
+        };
+        let mut facets: Vec<Facet> = facet::strip_core(&ring, yard.maker(&wall.name, Kind::Backfill, "top"));
+        let side = yard.maker(&wall.name, Kind::Backfill, "side");
+        let batter = |edge: usize| if against(edge) { 0.0 } else { backfill.batter };
+        facets.extend(facet::sides(&ring, batter, Slope::Down, yard.bottom - 0.5, side));
+        layout.parts.push(Part::new(&wall.name, Kind::Backfill, vec![Move::Place(facets)]));
+    }
+    let _ = track;
+    Ok(layout)
+}

@@ -1,0 +1,66 @@
+//! The balance of soil over the stages: bank, loose and compacted, topsoil apart. m³.
+//!
+//! All soil on hand is counted in bank measure: what a cut frees, what a fill takes (its compacted
+//! volume divided by the class's compaction factor), and what comes back when placed soil is dug
+//! again. Topsoil is kept apart and never counted as fill.
+
+use crate::job::Soil;
+use crate::plan::{FeatureVolume, Kind, SoilBalance, StageSoil};
+
+pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
+    let class = &soil.class;
+    let mut on_hand = 0.0f64;
+    let mut lowest = 0.0f64;
+    let mut short_at = String::new();
+    let mut stages: Vec<StageSoil> = Vec::new();
+    let mut b = SoilBalance { class: class.name.clone(), ..SoilBalance::default() };
+    for v in volumes {
+        let taken = v.fill_compacted_m3 / class.compacted;
+        on_hand += v.cut_bank_m3 - v.topsoil_bank_m3 + v.redug_compacted_m3 / class.compacted - taken;
+        if on_hand < lowest - 1e-9 {
+            if lowest >= -1e-9 {
+                short_at = v.stage.clone();
+            }
+            lowest = on_hand;
+        }
+        b.cut_bank_m3 += v.cut_bank_m3;
+        b.topsoil_bank_m3 += v.topsoil_bank_m3;
+        b.fill_compacted_m3 += v.fill_compacted_m3;
+        if v.kind == Kind::Ramp {
+            b.ramp_compacted_m3 += v.fill_compacted_m3;
+        }
+        match stages.last_mut() {
+            Some(s) if s.stage == v.stage => {
+                s.cut_bank_m3 += v.cut_bank_m3;
+                s.fill_compacted_m3 += v.fill_compacted_m3;
+                s.redug_compacted_m3 += v.redug_compacted_m3;
+                s.on_hand_bank_m3 = on_hand;
+            }
+            _ => stages.push(StageSoil {
+                stage: v.stage.clone(),
+                cut_bank_m3: v.cut_bank_m3,
+                fill_compacted_m3: v.fill_compacted_m3,
+                redug_compacted_m3: v.redug_compacted_m3,
+                on_hand_bank_m3: on_hand,
+            }),
+        }
+    }
+    b.cut_loose_m3 = (b.cut_bank_m3 - b.topsoil_bank_m3) * class.loose + b.topsoil_bank_m3 * soil.topsoil.loose;
+    b.topsoil_loose_m3 = b.topsoil_bank_m3 * soil.topsoil.loose;
+    b.ramp_bank_m3 = b.ramp_compacted_m3 / class.compacted;
+    b.fill_bank_m3 = b.fill_compacted_m3 / class.compacted;
+    // What was missing at the worst moment had to be brought in, so it is there at the end as well.
+    b.short_bank_m3 = -lowest;
+    b.short_at = short_at;
+    b.spoil_bank_m3 = (on_hand - lowest).max(0.0);
+    b.spoil_loose_m3 = b.spoil_bank_m3 * class.loose;
+    let by_weight = if class.loose_density > 0.0 { soil.truck_payload / class.loose_density } else { f64::INFINITY };
+    let truck = if soil.truck_payload > 0.0 { soil.truck.min(by_weight) } else { soil.truck };
+    let loads = |volume: f64, each: f64| {
+        if each > 0.0 && volume > 1e-9 { (volume / each - 1e-9).ceil().min(u32::MAX as f64) as u32 } else { 0 }
+    };
+    b.truck_loads = loads(b.spoil_loose_m3, truck);
+    b.barrow_loads = loads(b.cut_loose_m3, soil.barrow);
+    b.stages = stages;
+    b
+}

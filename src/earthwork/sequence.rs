@@ -1,0 +1,206 @@
+//! The works in the order of the stages, on one track: surfaces, volumes and soil on hand.
+//! Metres, m³.
+
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use super::{Act, Mosaic, Moved};
+use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
+use crate::findings::{Finding, Severity};
+use crate::job::{Job, Stage};
+use crate::plan::{FeatureVolume, Kind, Solid};
+
+/// What the sequence came to.
+pub struct Outcome {
+    pub ground: Mosaic,
+    pub volumes: Vec<FeatureVolume>,
+    pub waters: Vec<Still>,
+    pub solids: Vec<Solid>,
+    pub findings: Vec<Finding>,
+    pub stages: Vec<Stage>,
+}
+
+/// Stages as written; features that no stage names come last, and a finding says so.
+pub fn stages_of(job: &Job, findings: &mut Vec<Finding>) -> Vec<Stage> {
+    let d = &job.design;
+    let mut all: Vec<&str> = Vec::new();
+    all.extend(d.walls.iter().map(|f| f.name.as_str()));
+    all.extend(d.berms.iter().map(|f| f.name.as_str()));
+    all.extend(d.ramps.iter().map(|f| f.name.as_str()));
+    all.extend(d.pads.iter().map(|f| f.name.as_str()));
+    all.extend(d.basins.iter().map(|f| f.name.as_str()));
+    all.extend(d.cascades.iter().map(|f| f.name.as_str()));
+    all.extend(d.trenches.iter().map(|f| f.name.as_str()));
+    let named: FxHashSet<&str> = job.sequence.iter().flat_map(|s| s.works.iter().map(String::as_str)).collect();
+    let rest: Vec<String> = all.iter().filter(|n| !named.contains(*n)).map(|n| n.to_string()).collect();
+    let mut stages = job.sequence.clone();
+    if !rest.is_empty() {
+        if !job.sequence.is_empty() {
+            findings.push(Finding::new(
+                Severity::Warning,
+                "sequence",
+                format!("no stage builds {}; taken last", rest.join(", ")),
+                "name each feature in the stage that builds it",
+            ));
+        }
+        let name = if job.sequence.is_empty() { "all works" } else { "works without a stage" };
+        stages.push(Stage { name: name.into(), works: rest, take_back: Vec::new() });
+    }
+    stages
+}
+
+fn lay_out(name: &str, yard: &Yard, ground: &Mosaic, track: Track, done: &FxHashSet<String>) -> Option<Result<Layout, String>> {
+    let d = &yard.job.design;
+    if let Some(f) = d.basins.iter().find(|f| f.name == name) {
+        return Some(design::basin::lay_out(f, yard, track));
+    }
+    if let Some(f) = d.cascades.iter().find(|f| f.name == name) {
+        return Some(design::cascade::lay_out(f, yard, track).map(|mut layout| {
+            // Soil placed for the cascade does not stay in a basin that is dug already.
+            let basin = d.basins.iter().find(|b| b.name == f.into && done.contains(&b.name));
+            if let (Some(basin), Some(surround)) = (basin, layout.parts.first_mut()) {
+                if let Ok(dug) = design::basin::lay_out(basin, yard, track) {
+                    let digs = dug.parts.into_iter().filter(|p| p.kind == Kind::Basin).flat_map(|p| p.moves);
+                    surround.moves.extend(digs);
+                }
+            }
+            layout
+        }));
+    }
+    if let Some(f) = d.walls.iter().find(|f| f.name == name) {
+        return Some(design::wall::lay_out(f, yard, ground, track));
+    }
+    if let Some(f) = d.pads.iter().find(|f| f.name == name) {
+        return Some(design::pad::lay_out(f, yard, track));
+    }
+    if let Some(f) = d.berms.iter().find(|f| f.name == name) {
+        return Some(design::strip::berm(f, yard, ground));
+    }
+    if let Some(f) = d.trenches.iter().find(|f| f.name == name) {
+        return Some(design::strip::trench(f, yard, ground));
+    }
+    d.ramps.iter().find(|f| f.name == name).map(|f| design::strip::ramp(f, yard, ground))
+}
+
+/// Runs the stages on `ground`.
+pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outcome {
+    let mut out = Outcome {
+        ground,
+        volumes: Vec::new(),
+        waters: Vec::new(),
+        solids: Vec::new(),
+        findings: Vec::new(),
+        stages: stages.to_vec(),
+    };
+    let taken_back: FxHashSet<&str> = stages.iter().flat_map(|s| s.take_back.iter().map(String::as_str)).collect();
+    let mut works: FxHashMap<String, u32> = FxHashMap::default();
+    let mut done: FxHashSet<String> = FxHashSet::default();
+    let topsoil = yard.job.soil.topsoil_depth;
+    for stage in stages {
+        let mut refill: Vec<Part> = Vec::new();
+        for name in &stage.works {
+            let layout = match lay_out(name, yard, &out.ground, track, &done) {
+                Some(Ok(layout)) => layout,
+                Some(Err(why)) => {
+                    out.findings.push(Finding::new(
+                        Severity::Error,
+                        name.clone(),
+                        format!("cannot be built: {why}"),
+                        "mend it in the job; every figure is without it",
+                    ));
+                    continue;
+                }
+                None => {
+                    out.findings.push(Finding::new(
+                        Severity::Error,
+                        format!("stage {}", stage.name),
+                        format!("names {name}, which is not in the design"),
+                        "use the name of a basin, cascade, wall, pad, berm, trench or ramp",
+                    ));
+                    continue;
+                }
+            };
+            if !done.insert(name.clone()) {
+                out.findings.push(Finding::new(
+                    Severity::Warning,
+                    format!("stage {}", stage.name),
+                    format!("builds {name} a second time"),
+                    "name each feature in one stage only",
+                ));
+                continue;
+            }
+            out.findings.extend(layout.findings);
+            out.solids.extend(layout.solids);
+            out.waters.extend(layout.waters);
+            for part in layout.parts {
+                let temporary = part.temporary || taken_back.contains(name.as_str());
+                let work = out.ground.begin(temporary);
+                if temporary {
+                    works.insert(part.name.clone(), work);
+                }
+                for step in &part.moves {
+                    apply(&mut out.ground, step, &works);
+                }
+                let moved = out.ground.finish(topsoil);
+                record(&mut out.volumes, &part.name, part.kind, &stage.name, moved);
+                if part.temporary && part.kind == Kind::Trench {
+                    refill.push(part);
+                }
+            }
+        }
+        for part in refill {
+            if let Some(&work) = works.get(&part.name) {
+                out.ground.begin(false);
+                out.ground.restore(work, Act::Place);
+                let moved = out.ground.finish(topsoil);
+                record(&mut out.volumes, &part.name, part.kind, &stage.name, moved);
+            }
+        }
+        for name in &stage.take_back {
+            let Some(&work) = works.get(name) else {
+                out.findings.push(Finding::new(
+                    Severity::Error,
+                    format!("stage {}", stage.name),
+                    format!("takes {name} back, but no earlier stage built it"),
+                    "take back only what an earlier stage builds",
+                ));
+                continue;
+            };
+            out.ground.begin(false);
+            out.ground.restore(work, Act::Dig);
+            let moved = out.ground.finish(topsoil);
+            record(&mut out.volumes, name, kind_of(yard.job, name), &stage.name, moved);
+        }
+    }
+    out
+}
+
+fn kind_of(job: &Job, name: &str) -> Kind {
+    if job.design.ramps.iter().any(|r| r.name == name) { Kind::Ramp } else { Kind::Berm }
+}
+
+fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {
+    match step {
+        Move::Dig(facets) => facets.iter().for_each(|f| ground.apply(Act::Dig, f)),
+        Move::Place(facets) => facets.iter().for_each(|f| ground.apply(Act::Place, f)),
+        Move::Build(facets) => facets.iter().for_each(|f| ground.build_solid(f)),
+        Move::Refill(name) => {
+            if let Some(&work) = works.get(name) {
+                ground.restore(work, Act::Place);
+            }
+        }
+    }
+}
+
+fn record(list: &mut Vec<FeatureVolume>, name: &str, kind: Kind, stage: &str, moved: Moved) {
+    list.push(FeatureVolume {
+        name: name.into(),
+        kind,
+        stage: stage.into(),
+        cut_bank_m3: moved.cut_bank,
+        fill_compacted_m3: moved.fill,
+        redug_compacted_m3: moved.redug,
+        topsoil_bank_m3: moved.topsoil,
+        area_m2: moved.area,
+        depth_max_m: moved.depth,
+    });
+}

@@ -1,0 +1,300 @@
+//! The ground as surveyed: spots triangulated, breaklines and rings recovered, the outside of the
+//! outline and the holes carved away. Metres, near the origin.
+
+use rustc_hash::FxHashMap;
+
+use super::constrained::{Triangulation, Trouble};
+use super::predicates::{P2, in_ring, proper_crossing, self_crossing};
+use super::{GROUND, Surface};
+use crate::findings::{Finding, Severity};
+
+/// Spots nearer than this in plan (metres) are the same spot.
+pub const SAME: f64 = 1e-3;
+
+#[derive(Debug, Clone)]
+pub struct GroundSpot<'a> {
+    pub name: &'a str,
+    pub at: [f64; 3],
+}
+
+/// A corner of a line or ring: a spot by index, or a place without an elevation of its own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Corner {
+    Spot(usize),
+    Place(P2),
+}
+
+#[derive(Debug, Clone)]
+pub struct Outline {
+    pub name: String,
+    pub corners: Vec<Corner>,
+}
+
+#[derive(Debug, Default)]
+pub struct Ground {
+    pub surface: Surface,
+    pub findings: Vec<Finding>,
+}
+
+/// Builds the ground. What cannot be built is named in the findings; the surface is then empty, or
+/// leaves that line out.
+pub fn build(spots: &[GroundSpot], breaklines: &[Outline], outline: Option<&Outline>, holes: &[Outline]) -> Ground {
+    let mut findings = Vec::new();
+    let (index, points, mut heights) = merge(spots, &mut findings);
+    let mut points = points;
+    if points.len() < 3 {
+        findings.push(Finding::new(
+            Severity::Error,
+            "ground",
+            format!("{} ground shots with a place and an elevation; a surface needs at least three", points.len()),
+            "place more shots in plan, or mark shots on the ground as ground",
+        ));
+        return Ground { surface: Surface::default(), findings };
+    }
+    let segments = split_crossings(breaklines, &index, &mut points, &mut heights, &mut findings);
+    let mut made = match Triangulation::with_heights(points, heights) {
+        Ok(made) => made,
+        Err(_) => {
+            findings.push(Finding::new(
+                Severity::Error,
+                "ground",
+                "all ground shots lie on one line in plan; there is no surface",
+                "shoot points to both sides of the line",
+            ));
+            return Ground { surface: Surface::default(), findings };
+        }
+    };
+    for (name, a, b) in segments {
+        if made.constrain(a, b).is_err() {
+            findings.push(Finding::new(
+                Severity::Error,
+                format!("breakline {name}"),
+                "runs into another breakline so closely that it cannot be kept",
+                "check the shots of both lines; let them share a shot where they meet",
+            ));
+        }
+    }
+    let mut rings: Vec<(bool, Vec<P2>)> = Vec::new();
+    for (is_outline, ring) in outline.map(|o| (true, o)).into_iter().chain(holes.iter().map(|h| (false, h))) {
+        if let Some(plan) = drape_ring(&mut made, ring, is_outline, &index, spots, &mut findings) {
+            rings.push((is_outline, plan));
+        }
+    }
+    let keep = |c: [u32; 3]| {
+        let p = c.map(|i| made.points[i as usize]);
+        let m = [(p[0][0] + p[1][0] + p[2][0]) / 3.0, (p[0][1] + p[1][1] + p[2][1]) / 3.0];
+        rings.iter().all(|(inside, ring)| in_ring(ring, m) == *inside)
+    };
+    let triangles: Vec<[u32; 3]> = (0..made.triangles() as u32).map(|t| made.corners(t)).filter(|&c| keep(c)).collect();
+    let surface = Surface {
+        points: made.points.iter().zip(&made.heights).map(|(p, &z)| [p[0], p[1], z]).collect(),
+        made_by: vec![GROUND; triangles.len()],
+        triangles,
+    };
+    Ground { surface, findings }
+}
+
+/// Spots at one place merge if they agree in elevation; otherwise both are named.
+fn merge(spots: &[GroundSpot], findings: &mut Vec<Finding>) -> (Vec<u32>, Vec<P2>, Vec<f64>) {
+    let mut seen: FxHashMap<(i64, i64), u32> = FxHashMap::default();
+    seen.reserve(spots.len());
+    let (mut index, mut points, mut heights) =
+        (Vec::with_capacity(spots.len()), Vec::with_capacity(spots.len()), Vec::with_capacity(spots.len()));
+    let mut owner: Vec<u32> = Vec::with_capacity(spots.len());
+    for (k, spot) in spots.iter().enumerate() {
+        let key = ((spot.at[0] / SAME).round() as i64, (spot.at[1] / SAME).round() as i64);
+        let id = *seen.entry(key).or_insert_with(|| {
+            points.push([spot.at[0], spot.at[1]]);
+            heights.push(spot.at[2]);
+            owner.push(k as u32);
+            points.len() as u32 - 1
+        });
+        let off = spot.at[2] - heights[id as usize];
+        if off.abs() > SAME {
+            let first = spots[owner[id as usize] as usize].name;
+            findings.push(
+                Finding::new(
+                    Severity::Error,
+                    format!("shot {}", spot.name),
+                    format!("stands at the same place as shot {first} but {:.3} m {}", off.abs(), if off > 0.0 { "higher" } else { "lower" }),
+                    "place one of them again; on a wall, tape top and foot each where it stands, a little apart, and join each with a breakline",
+                )
+                .at(spot.at[0], spot.at[1], spot.at[2]),
+            );
+        }
+        index.push(id);
+    }
+    (index, points, heights)
+}
+
+/// Breaklines as segments between points; where two cross, a point is put in.
+fn split_crossings(
+    lines: &[Outline],
+    index: &[u32],
+    points: &mut Vec<P2>,
+    heights: &mut Vec<f64>,
+    findings: &mut Vec<Finding>,
+) -> Vec<(String, u32, u32)> {
+    let mut segments: Vec<(usize, u32, u32)> = Vec::new();
+    for (l, line) in lines.iter().enumerate() {
+        let ids: Vec<Option<u32>> = line
+            .corners
+            .iter()
+            .map(|c| match c {
+                Corner::Spot(k) => index.get(*k).copied(),
+                Corner::Place(_) => None,
+            })
+            .collect();
+        if ids.iter().any(Option::is_none) {
+            findings.push(Finding::new(
+                Severity::Error,
+                format!("breakline {}", line.name),
+                "has a point without a ground elevation, so it is left out",
+                "run breaklines through ground shots only",
+            ));
+            continue;
+        }
+        let ids: Vec<u32> = ids.into_iter().flatten().collect();
+        for w in ids.windows(2).filter(|w| w[0] != w[1]) {
+            segments.push((l, w[0], w[1]));
+        }
+    }
+    let mut cuts: Vec<Vec<(f64, u32)>> = vec![Vec::new(); segments.len()];
+    let mut order: Vec<usize> = (0..segments.len()).collect();
+    let span = |s: &(usize, u32, u32), points: &[P2]| {
+        let (a, b) = (points[s.1 as usize][0], points[s.2 as usize][0]);
+        (a.min(b), a.max(b))
+    };
+    order.sort_by(|&i, &j| span(&segments[i], points).0.total_cmp(&span(&segments[j], points).0));
+    for (n, &i) in order.iter().enumerate() {
+        let end = span(&segments[i], points).1;
+        for &j in &order[n + 1..] {
+            if span(&segments[j], points).0 > end {
+                break;
+            }
+            let ((li, a, b), (lj, c, d)) = (segments[i], segments[j]);
+            let (pa, pb, pc, pd) =
+                (points[a as usize], points[b as usize], points[c as usize], points[d as usize]);
+            let Some((t, u)) = proper_crossing(pa, pb, pc, pd) else { continue };
+            let z = |a: u32, b: u32, t: f64| heights[a as usize] + t * (heights[b as usize] - heights[a as usize]);
+            let (zi, zj) = (z(a, b, t), z(c, d, u));
+            let p = [pa[0] + t * (pb[0] - pa[0]), pa[1] + t * (pb[1] - pa[1])];
+            if (zi - zj).abs() > 0.01 {
+                findings.push(
+                    Finding::new(
+                        Severity::Error,
+                        format!("breakline {}", lines[li].name),
+                        format!(
+                            "crosses breakline {} at different elevations, {:.2} m apart",
+                            lines[lj].name,
+                            (zi - zj).abs()
+                        ),
+                        "check the shots of both lines; breaklines may meet, but not pass over each other",
+                    )
+                    .at(p[0], p[1], zi),
+                );
+            }
+            points.push(p);
+            heights.push(0.5 * (zi + zj));
+            let id = points.len() as u32 - 1;
+            cuts[i].push((t, id));
+            cuts[j].push((u, id));
+        }
+    }
+    let mut split = Vec::with_capacity(segments.len());
+    for ((l, a, b), mut cut) in segments.into_iter().zip(cuts) {
+        cut.sort_by(|x, y| x.0.total_cmp(&y.0));
+        let mut from = a;
+        for to in cut.into_iter().map(|c| c.1).chain([b]) {
+            split.push((lines[l].name.clone(), from, to));
+            from = to;
+        }
+    }
+    split
+}
+
+/// Recovers a ring's edges; returns it in plan, or `None` if it cannot be used.
+fn drape_ring(
+    made: &mut Triangulation,
+    ring: &Outline,
+    is_outline: bool,
+    index: &[u32],
+    spots: &[GroundSpot],
+    findings: &mut Vec<Finding>,
+) -> Option<Vec<P2>> {
+    let plan: Vec<P2> = ring
+        .corners
+        .iter()
+        .map(|c| match *c {
+            Corner::Spot(k) => [spots[k].at[0], spots[k].at[1]],
+            Corner::Place(p) => p,
+        })
+        .collect();
+    if plan.len() < 3 {
+        findings.push(Finding::new(
+            Severity::Error,
+            ring.name.clone(),
+            format!("its outline has {} points; at least three are needed", plan.len()),
+            "give the corners in order around it",
+        ));
+        return None;
+    }
+    if let Some((i, j)) = self_crossing(&plan) {
+        findings.push(
+            Finding::new(
+                Severity::Error,
+                ring.name.clone(),
+                format!("its outline crosses itself: side {} and side {}", i + 1, j + 1),
+                "give the corners in order around it",
+            )
+            .at(plan[i][0], plan[i][1], 0.0),
+        );
+        return None;
+    }
+    let mut ids = Vec::with_capacity(plan.len());
+    let mut hint = 0;
+    for (c, p) in ring.corners.iter().zip(&plan) {
+        let id = match c {
+            Corner::Spot(k) => Some(index[*k]),
+            Corner::Place(p) => made.locate(*p, hint).map(|t| {
+                hint = t;
+                made.insert(*p, t)
+            }),
+        };
+        if id.is_none() {
+            findings.push(
+                Finding::new(
+                    if is_outline { Severity::Error } else { Severity::Note },
+                    ring.name.clone(),
+                    "its outline reaches beyond the shots",
+                    if is_outline { "shoot the corners of the outline, or draw it inside the shots" } else { "nothing to do if that part of the yard does not matter" },
+                )
+                .at(p[0], p[1], 0.0),
+            );
+        }
+        ids.push(id);
+    }
+    if is_outline && ids.iter().any(Option::is_none) {
+        return None;
+    }
+    for k in 0..ids.len() {
+        let m = (k + 1) % ids.len();
+        let (Some(a), Some(b)) = (ids[k], ids[m]) else { continue };
+        let both_shot = matches!((ring.corners[k], ring.corners[m]), (Corner::Spot(_), Corner::Spot(_)));
+        let done = if both_shot { made.constrain(a, b) } else { made.drape(a, b).map(|_| ()) };
+        // A ring edge that meets a breakline crosses it there: draping keeps both.
+        let done = match done {
+            Err(Trouble::Blocked(..)) => made.drape(a, b).map(|_| ()),
+            other => other,
+        };
+        if done.is_err() {
+            findings.push(Finding::new(
+                Severity::Warning,
+                ring.name.clone(),
+                format!("side {} of its outline could not be followed exactly", k + 1),
+                "check for shots very near to that side",
+            ));
+        }
+    }
+    Some(plan)
+}

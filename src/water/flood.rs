@@ -1,0 +1,324 @@
+//! Still water on a surface of triangles: the region below a level that is connected with a seed,
+//! and the pass over which the water would first run away.
+//!
+//! Exact on the piecewise-linear surface: within a triangle the height is linear, so the lowest way
+//! from one edge to another never rises above the higher of their lowest points, and the pass is
+//! found by always going on over the lowest edge (Dijkstra's order with "highest so far" in place
+//! of length). Across a vertical face the higher side counts. Metres.
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use rustc_hash::{FxHashMap, FxHashSet};
+use smallvec::SmallVec;
+
+use crate::earthwork::Assembled;
+use crate::terrain::convex::{self, Polygon};
+use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::{Maker, Surface};
+
+/// A surface that can be walked from triangle to triangle.
+pub struct Terrain<'a> {
+    pub surface: &'a Surface,
+    place: &'a [u32],
+    /// Triangles around each place: `around[first[p]..first[p + 1]]`.
+    first: Vec<u32>,
+    around: Vec<u32>,
+    /// Footprints whose edges hold water like a wall (a house).
+    closed: &'a [Vec<P2>],
+}
+
+/// Water standing at a level.
+#[derive(Debug, Clone, Default)]
+pub struct Reach {
+    pub area: f64,
+    pub volume: f64,
+    pub depth: f64,
+    /// Elevation at which it runs away, and where.
+    pub spill: f64,
+    pub spill_at: P2,
+    /// The same with its lips stopped up.
+    pub brim: f64,
+    pub brim_at: P2,
+    pub edge: Vec<Vec<P2>>,
+    pub sheet: Vec<[P2; 3]>,
+    /// It reaches the end of the surveyed ground.
+    pub leaves_survey: bool,
+}
+
+const CLOSE: f64 = 1e-9;
+
+#[derive(PartialEq)]
+struct Step {
+    height: f64,
+    triangle: u32,
+    at: P2,
+}
+
+impl Eq for Step {}
+
+impl Ord for Step {
+    fn cmp(&self, other: &Self) -> Ordering {
+        // The heap hands out its greatest; the lowest pass must come first.
+        other.height.total_cmp(&self.height).then(other.triangle.cmp(&self.triangle))
+    }
+}
+
+impl PartialOrd for Step {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// Beyond the edge of the survey.
+const OUTSIDE: u32 = u32::MAX;
+
+impl<'a> Terrain<'a> {
+    pub fn new(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
+        let places = made.place.iter().map(|&p| p as usize + 1).max().unwrap_or(0);
+        let mut first = vec![0u32; places + 1];
+        for t in &made.surface.triangles {
+            for &i in t {
+                first[made.place[i as usize] as usize + 1] += 1;
+            }
+        }
+        for k in 1..first.len() {
+            first[k] += first[k - 1];
+        }
+        let mut fill = first.clone();
+        let mut around = vec![0u32; made.surface.triangles.len() * 3];
+        for (t, c) in made.surface.triangles.iter().enumerate() {
+            for &i in c {
+                let slot = &mut fill[made.place[i as usize] as usize];
+                around[*slot as usize] = t as u32;
+                *slot += 1;
+            }
+        }
+        Terrain { surface: &made.surface, place: &made.place, first, around, closed }
+    }
+
+    fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
+        let i = self.surface.triangles[t as usize][k];
+        (self.place[i as usize], self.surface.points[i as usize])
+    }
+
+    /// The triangle over edge `k` of `t`, with its elevations at that edge's two ends.
+    fn over(&self, t: u32, k: usize) -> Option<(u32, f64, f64)> {
+        let (a, _) = self.corner(t, k);
+        let (b, _) = self.corner(t, (k + 1) % 3);
+        let range = self.first[a as usize] as usize..self.first[a as usize + 1] as usize;
+        self.around[range].iter().find_map(|&o| {
+            if o == t {
+                return None;
+            }
+            // The neighbour walks the edge the other way.
+            (0..3).find_map(|m| {
+                let ((p, zp), (q, zq)) = (self.corner(o, m), self.corner(o, (m + 1) % 3));
+                (p == b && q == a).then_some((o, zq[2], zp[2]))
+            })
+        })
+    }
+
+    /// Lowest place of the way over edge `k` of `t`: neighbour (or outside), height and place.
+    fn crossing(&self, t: u32, k: usize) -> Option<(u32, f64, P2)> {
+        let ((_, a), (_, b)) = (self.corner(t, k), self.corner(t, (k + 1) % 3));
+        match self.over(t, k) {
+            Some((o, za, zb)) => {
+                let height = |f: f64| (a[2] + f * (b[2] - a[2])).max(za + f * (zb - za));
+                // The higher of two lines is lowest at an end or where they cross.
+                let (da, db) = (a[2] - za, b[2] - zb);
+                let mut best = if height(0.0) <= height(1.0) { 0.0 } else { 1.0 };
+                if da * db < 0.0 {
+                    let f = da / (da - db);
+                    if height(f) < height(best) {
+                        best = f;
+                    }
+                }
+                Some((o, height(best), [a[0] + best * (b[0] - a[0]), a[1] + best * (b[1] - a[1])]))
+            }
+            None => {
+                let m = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+                let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
+                let out = [m[0] + 1e-4 * (b[1] - a[1]) / l, m[1] - 1e-4 * (b[0] - a[0]) / l];
+                if self.closed.iter().any(|ring| in_ring(ring, out)) {
+                    return None;
+                }
+                let low = if a[2] <= b[2] { a } else { b };
+                Some((OUTSIDE, low[2], [low[0], low[1]]))
+            }
+        }
+    }
+
+    /// The triangle under a place in plan (the lowest, on a vertical face).
+    pub fn find(&self, p: P2) -> Option<u32> {
+        let inside = |t: u32| {
+            (0..3).all(|k| {
+                let (a, b) = (self.corner(t, k).1, self.corner(t, (k + 1) % 3).1);
+                (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-12
+            })
+        };
+        (0..self.surface.triangles.len() as u32).filter(|&t| inside(t)).min_by(|&a, &b| {
+            let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
+            mean(a).total_cmp(&mean(b))
+        })
+    }
+
+    /// Water at `level` around `seed`; `None` if the seed lies outside the ground or stands dry.
+    /// `lips` tells the makers that water runs over by design.
+    pub fn stand(&self, seed: P2, level: f64, lips: impl Fn(Maker) -> bool) -> Option<Reach> {
+        let start = self.find(seed)?;
+        if (0..3).all(|k| self.corner(start, k).1[2] >= level - CLOSE) {
+            return None;
+        }
+        let wet = self.region(start, level);
+        let mut reach = self.measure(&wet, level);
+        (reach.spill, reach.spill_at) = self.pass(start, &wet, level, |_| false);
+        (reach.brim, reach.brim_at) = if reach.spill >= level - CLOSE {
+            self.pass(start, &wet, level, |t| lips(self.surface.made_by[t as usize]))
+        } else {
+            (reach.spill, reach.spill_at)
+        };
+        Some(reach)
+    }
+
+    fn region(&self, start: u32, level: f64) -> FxHashSet<u32> {
+        let mut wet = FxHashSet::default();
+        wet.insert(start);
+        let mut stack = vec![start];
+        while let Some(t) = stack.pop() {
+            for k in 0..3 {
+                if let Some((o, height, _)) = self.crossing(t, k) {
+                    if o != OUTSIDE && height < level - CLOSE && wet.insert(o) {
+                        stack.push(o);
+                    }
+                }
+            }
+        }
+        wet
+    }
+
+    fn measure(&self, wet: &FxHashSet<u32>, level: f64) -> Reach {
+        let mut reach = Reach::default();
+        let mut order: Vec<u32> = wet.iter().copied().collect();
+        order.sort_unstable();
+        let mut shore: Vec<(P2, P2)> = Vec::new();
+        for t in order {
+            let corners: [[f64; 3]; 3] = std::array::from_fn(|k| self.corner(t, k).1);
+            let poly: Polygon = corners.iter().map(|c| [c[0], c[1]]).collect();
+            let depth: SmallVec<[f64; 8]> = corners.iter().map(|c| level - c[2]).collect();
+            let (_, under) = convex::split(&poly, &depth, 0.0);
+            reach.volume += convex::positive_integral(&poly, &depth);
+            reach.area += 0.5 * convex::area2(&under);
+            reach.depth = depth.iter().fold(reach.depth, |m, &d| m.max(d));
+            for k in 1..under.len().saturating_sub(1) {
+                reach.sheet.push([under[0], under[k], under[k + 1]]);
+            }
+            // The shore: where the water's plane cuts the triangle, and wet edges with a dry side.
+            let crossings: SmallVec<[P2; 2]> =
+                under.iter().copied().filter(|p| !poly.contains(p) || depth[position(&poly, *p)] == 0.0).collect();
+            if depth.iter().any(|&d| d < 0.0) && crossings.len() == 2 {
+                shore.push((crossings[0], crossings[1]));
+            }
+            for k in 0..3 {
+                let m = (k + 1) % 3;
+                if depth[k] <= 0.0 && depth[m] <= 0.0 {
+                    continue;
+                }
+                let dry = match self.over(t, k) {
+                    None => {
+                        reach.leaves_survey |= self.crossing(t, k).is_some();
+                        true
+                    }
+                    Some((o, za, zb)) => !wet.contains(&o) || (za > level && zb > level),
+                };
+                if dry {
+                    let (p, q) = (poly[k], poly[m]);
+                    let at = |f: f64| [p[0] + f * (q[0] - p[0]), p[1] + f * (q[1] - p[1])];
+                    let f = depth[k] / (depth[k] - depth[m]);
+                    let a = if depth[k] < 0.0 { at(f) } else { p };
+                    let b = if depth[m] < 0.0 { at(f) } else { q };
+                    shore.push((a, b));
+                }
+            }
+        }
+        reach.edge = chain(shore);
+        reach
+    }
+
+    /// The lowest pass from `start` to ground below `level` that the water does not cover yet, or
+    /// to the end of the survey.
+    fn pass(&self, start: u32, wet: &FxHashSet<u32>, level: f64, stopped: impl Fn(u32) -> bool) -> (f64, P2) {
+        let mut best: FxHashMap<u32, f64> = FxHashMap::default();
+        let mut heap = BinaryHeap::new();
+        let low = (0..3).map(|k| self.corner(start, k).1[2]).fold(f64::INFINITY, f64::min);
+        let c = self.corner(start, 0).1;
+        heap.push(Step { height: low, triangle: start, at: [c[0], c[1]] });
+        best.insert(start, low);
+        let mut last = Step { height: low, triangle: start, at: [c[0], c[1]] };
+        while let Some(step) = heap.pop() {
+            if step.triangle == OUTSIDE {
+                return (step.height, step.at);
+            }
+            if best.get(&step.triangle).is_some_and(|&h| h < step.height) {
+                continue;
+            }
+            if step.height >= level - CLOSE && !wet.contains(&step.triangle) {
+                let low = (0..3).map(|k| self.corner(step.triangle, k).1[2]).fold(f64::INFINITY, f64::min);
+                if low < level - 1e-6 {
+                    return (step.height, step.at);
+                }
+            }
+            for k in 0..3 {
+                let Some((o, height, at)) = self.crossing(step.triangle, k) else { continue };
+                if o != OUTSIDE && stopped(o) {
+                    continue;
+                }
+                let (height, at) = if height > step.height { (height, at) } else { (step.height, step.at) };
+                if o == OUTSIDE || best.get(&o).is_none_or(|&h| height < h) {
+                    if o != OUTSIDE {
+                        best.insert(o, height);
+                    }
+                    heap.push(Step { height, triangle: o, at });
+                }
+            }
+            last = step;
+        }
+        // Closed in on all sides (by houses): it never runs away.
+        (last.height, last.at)
+    }
+}
+
+fn position(poly: &[P2], p: P2) -> usize {
+    poly.iter().position(|q| *q == p).unwrap_or(0)
+}
+
+/// Joins segments end to end into rings (or open lines, where the survey ends).
+fn chain(segments: Vec<(P2, P2)>) -> Vec<Vec<P2>> {
+    let key = |p: P2| ((p[0] * 2e5).round() as i64, (p[1] * 2e5).round() as i64);
+    let segments: Vec<(P2, P2)> = segments.into_iter().filter(|(a, b)| key(*a) != key(*b)).collect();
+    let mut ends: FxHashMap<(i64, i64), SmallVec<[usize; 2]>> = FxHashMap::default();
+    for (i, (a, b)) in segments.iter().enumerate() {
+        ends.entry(key(*a)).or_default().push(i);
+        ends.entry(key(*b)).or_default().push(i);
+    }
+    let mut used = vec![false; segments.len()];
+    let mut rings = Vec::new();
+    for i in 0..segments.len() {
+        if used[i] {
+            continue;
+        }
+        used[i] = true;
+        let mut line = vec![segments[i].0, segments[i].1];
+        loop {
+            let tail = line[line.len() - 1];
+            let next = ends.get(&key(tail)).and_then(|list| list.iter().copied().find(|&j| !used[j]));
+            let Some(j) = next else { break };
+            used[j] = true;
+            let (a, b) = segments[j];
+            line.push(if key(a) == key(tail) { b } else { a });
+        }
+        rings.push(line);
+    }
+    rings.sort_by_key(|r| std::cmp::Reverse(r.len()));
+    rings
+}
