@@ -2,12 +2,14 @@
 //!
 //! A job file goes in, a plan comes out, and that is one pure function: [`plan::Plan::of`].
 
+mod cautions;
 pub mod cli;
 pub mod design;
 pub mod earthwork;
 pub mod findings;
 pub mod job;
 pub mod plan;
+mod planning;
 pub mod report;
 pub mod survey;
 pub mod terrain;

@@ -101,7 +101,7 @@ pub struct Volumes {
     /// Between the surfaces existing and dug: cut and fill in place, the order of work aside.
     pub existing_to_dug_cut_m3: f64,
     pub existing_to_dug_fill_m3: f64,
-    /// Between dug and finished: room taken by lining, stone, paving and walls.
+    /// Between dug and finished, walls left out: room taken by lining, stone and paving.
     pub dug_to_finished_m3: f64,
     pub by_feature: Vec<FeatureVolume>,
 }
@@ -184,7 +184,6 @@ impl Plan {
     /// Computes the plan of a job. Never panics; what cannot be computed is left empty and named
     /// in the findings.
     pub fn of(job: &Job) -> Plan {
-        let _ = job;
-        Plan::default()
+        crate::planning::plan(job)
     }
 }

@@ -18,24 +18,42 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
     let corners = yard.ring(&basin.outline)?;
     let n = corners.len();
     let reversed = ring_area2(&yard.line(&basin.outline)?) < 0.0;
-    let outline = if basin.smooth { ring::smooth(&corners) } else { corners };
+    let outline = if basin.smooth {
+        ring::smooth(&corners)
+    } else {
+        corners
+    };
     let varied = !basin.edge_batters.is_empty();
     if varied && basin.smooth {
         return Err("batters by edge need a straight outline: give smooth: false, or leave edge_batters out".into());
     }
     if let Some((k, _)) = basin.edge_batters.iter().find(|(k, _)| *k >= n) {
-        return Err(format!("edge_batters names edge {k}, but the outline has edges 0 to {}", n - 1));
+        return Err(format!(
+            "edge_batters names edge {k}, but the outline has edges 0 to {}",
+            n - 1
+        ));
     }
     let batter = |edge: usize| {
         // Edges are numbered as the outline was written, also where it was walked clockwise.
-        let written = if reversed { (2 * n - 2 - edge) % n } else { edge };
-        basin.edge_batters.iter().find(|(k, _)| varied && *k == written).map_or(basin.batter, |e| e.1)
+        let written = if reversed {
+            (2 * n - 2 - edge) % n
+        } else {
+            edge
+        };
+        basin
+            .edge_batters
+            .iter()
+            .find(|(k, _)| varied && *k == written)
+            .map_or(basin.batter, |e| e.1)
     };
     let up = BuildUp::of(&basin.lining, track);
     let mut depth = 0.0;
     for (k, shelf) in basin.shelves.iter().enumerate() {
         if shelf.depth <= depth || shelf.width <= 0.0 {
-            return Err(format!("shelf {} must lie deeper than what is above it and have a width", k + 1));
+            return Err(format!(
+                "shelf {} must lie deeper than what is above it and have a width",
+                k + 1
+            ));
         }
         depth = shelf.depth;
     }
@@ -52,10 +70,20 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
     let mut steps: Vec<Step> = Vec::new();
     let mut widths = 0.0;
     for (k, shelf) in basin.shelves.iter().enumerate() {
-        steps.push(Step { depth: shelf.depth, part: format!("shelf {}", k + 1), build_up: up.shelf, widths });
+        steps.push(Step {
+            depth: shelf.depth,
+            part: format!("shelf {}", k + 1),
+            build_up: up.shelf,
+            widths,
+        });
         widths += shelf.width;
     }
-    steps.push(Step { depth: basin.floor_depth, part: "floor".into(), build_up: up.floor, widths });
+    steps.push(Step {
+        depth: basin.floor_depth,
+        part: "floor".into(),
+        build_up: up.floor,
+        widths,
+    });
     let floor_step = steps.len() - 1;
     let shift = |edge: usize| match basin.outline_at {
         OutlineAt::Water => 0.0,
@@ -70,14 +98,21 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
     };
     let maker = |part: &str| yard.maker(&basin.name, Kind::Basin, part);
     let top = yard.top + 0.5;
-    let bank_batter = |edge: usize| basin.bank_batter.unwrap_or_else(|| if varied { batter(edge) } else { basin.batter });
-    let one_slope = basin.bank_batter.is_none_or(|b| !varied && b == basin.batter);
+    let bank_batter = |edge: usize| {
+        basin
+            .bank_batter
+            .unwrap_or_else(|| if varied { batter(edge) } else { basin.batter })
+    };
+    let one_slope = basin
+        .bank_batter
+        .is_none_or(|b| !varied && b == basin.batter);
     let mut facets: Vec<Facet> = Vec::new();
     let mut floors: Vec<Vec<P2>> = Vec::new();
     for (k, step) in steps.iter().enumerate().rev() {
         let rings = place(&|edge| {
             let b = batter(edge);
-            shift(edge) + b * step.depth + step.widths - (up.side * (b * b + 1.0).sqrt() - b * step.build_up)
+            shift(edge) + b * step.depth + step.widths
+                - (up.side * (b * b + 1.0).sqrt() - b * step.build_up)
         });
         if rings.is_empty() {
             layout.findings.push(Finding::new(
@@ -98,7 +133,13 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
         for ring in &rings {
             facets.extend(facet::flat(ring, z, maker(&step.part)));
             let by_edge = |edge: usize| if varied { batter(edge) } else { basin.batter };
-            let sides = facet::sides(&facet::lift(ring, z), by_edge, Slope::Up, limit, maker("side"));
+            let sides = facet::sides(
+                &facet::lift(ring, z),
+                by_edge,
+                Slope::Up,
+                limit,
+                maker("side"),
+            );
             facets.extend(sides);
         }
         if k == floor_step {
@@ -109,14 +150,28 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
     if !one_slope {
         let rings = place(&|edge| shift(edge) - up.side * (batter(edge).powi(2) + 1.0).sqrt());
         for ring in &rings {
-            facets.extend(facet::sides(&facet::lift(ring, water), bank_batter, Slope::Up, top, maker("bank")));
+            facets.extend(facet::sides(
+                &facet::lift(ring, water),
+                bank_batter,
+                Slope::Up,
+                top,
+                maker("bank"),
+            ));
         }
     }
-    layout.parts.push(Part::new(&basin.name, Kind::Basin, vec![Move::Dig(facets)]));
+    layout
+        .parts
+        .push(Part::new(&basin.name, Kind::Basin, vec![Move::Dig(facets)]));
 
     for pit in &basin.pits {
-        let outline = yard.ring(&pit.outline).map_err(|e| format!("pit {}: {e}", pit.name))?;
-        if !outline.iter().all(|p| floors.iter().any(|f| in_ring(f, *p))) && !floors.is_empty() {
+        let outline = yard
+            .ring(&pit.outline)
+            .map_err(|e| format!("pit {}: {e}", pit.name))?;
+        if !outline
+            .iter()
+            .all(|p| floors.iter().any(|f| in_ring(f, *p)))
+            && !floors.is_empty()
+        {
             layout.findings.push(
                 Finding::new(
                     Severity::Warning,
@@ -132,13 +187,28 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
         let z = water - basin.floor_depth - pit.depth - up.floor;
         let mut facets = Vec::new();
         for ring in ring::inset(&outline, b * pit.depth - delta) {
-            facets.extend(facet::flat(&ring, z, yard.maker(&pit.name, Kind::Pit, "floor")));
+            facets.extend(facet::flat(
+                &ring,
+                z,
+                yard.maker(&pit.name, Kind::Pit, "floor"),
+            ));
             let side = yard.maker(&pit.name, Kind::Pit, "side");
-            facets.extend(facet::sides(&facet::lift(&ring, z), |_| b, Slope::Up, water - basin.floor_depth, side));
+            facets.extend(facet::sides(
+                &facet::lift(&ring, z),
+                |_| b,
+                Slope::Up,
+                water - basin.floor_depth,
+                side,
+            ));
         }
-        layout.parts.push(Part::new(&pit.name, Kind::Pit, vec![Move::Dig(facets)]));
+        layout
+            .parts
+            .push(Part::new(&pit.name, Kind::Pit, vec![Move::Dig(facets)]));
     }
-    let seed = floors.iter().find_map(|f| ring::inner_point(f)).or_else(|| ring::inner_point(&outline));
+    let seed = floors
+        .iter()
+        .find_map(|f| ring::inner_point(f))
+        .or_else(|| ring::inner_point(&outline));
     if let (Some(seed), Some(edge)) = (seed, edge.into_iter().next()) {
         layout.waters.push(Still {
             name: basin.name.clone(),

@@ -19,7 +19,10 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         .find(|b| b.name == cascade.into)
         .ok_or_else(|| format!("there is no basin named {}", cascade.into))?;
     let mut level = yard.level(&basin.water)?;
-    let total: f64 = line.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum();
+    let total: f64 = line
+        .windows(2)
+        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
+        .sum();
     let wanted: f64 = cascade.pools.iter().map(|p| p.length).sum();
     if cascade.pools.is_empty() {
         return Err("it has no pools".into());
@@ -41,7 +44,10 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
     let mut levels = vec![0.0; cascade.pools.len()];
     for (k, pool) in cascade.pools.iter().enumerate().rev() {
         if pool.drop <= 0.0 {
-            return Err(format!("pool {} must drop to the water below it", pool.name));
+            return Err(format!(
+                "pool {} must drop to the water below it",
+                pool.name
+            ));
         }
         level += pool.drop;
         levels[k] = level;
@@ -57,7 +63,10 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let (water, to) = (levels[k], from + pool.length * stretch);
         let sill = pool.sill.min(0.5 * pool.length) * stretch;
         if pool.width <= 0.0 || pool.depth <= 0.0 || pool.lip_width <= 0.0 {
-            return Err(format!("pool {} needs a width, a depth and a lip width", pool.name));
+            return Err(format!(
+                "pool {} needs a width, a depth and a lip width",
+                pool.name
+            ));
         }
         // Surround: from behind the pool's back to its lip; nothing slopes down over the drop.
         let back = if k == 0 { -berm.crest_width } else { from };
@@ -66,8 +75,20 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let ring = facet::strip(&along, half, half, |_| water + berm.freeboard);
         let n = along.len();
         place.extend(facet::strip_core(&ring, crest));
-        let batter = |edge: usize| if edge == n - 1 && k == last { 0.0 } else { berm.batter };
-        place.extend(facet::sides(&ring, batter, Slope::Down, yard.bottom - 0.5, slope));
+        let batter = |edge: usize| {
+            if edge == n - 1 && k == last {
+                0.0
+            } else {
+                berm.batter
+            }
+        };
+        place.extend(facet::sides(
+            &ring,
+            batter,
+            Slope::Down,
+            yard.bottom - 0.5,
+            slope,
+        ));
 
         // The pool, upright at both ends, battered along its sides (1 in 4 steeper than plumb is
         // never asked of placed soil: stone stands against it).
@@ -75,7 +96,10 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let b = pool.batter;
         let inner = 0.5 * pool.width - b * pool.depth;
         if inner <= 0.05 {
-            return Err(format!("pool {} is too narrow for its depth at a batter of {b}:1", pool.name));
+            return Err(format!(
+                "pool {} is too narrow for its depth at a batter of {b}:1",
+                pool.name
+            ));
         }
         let half = inner + up.side * (b * b + 1.0).sqrt() - b * up.floor;
         // Each end is dug wider by the lining, except under the fall from the pool above.
@@ -86,14 +110,29 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let n = floor.len();
         let ends = |edge: usize| edge == n - 1 || edge == 2 * n - 1;
         let mut facets = facet::strip_core(&ring, maker("floor"));
-        facets.extend(facet::sides(&ring, |e| if ends(e) { 0.0 } else { b }, Slope::Up, yard.top + 20.0, maker("side")));
+        facets.extend(facet::sides(
+            &ring,
+            |e| if ends(e) { 0.0 } else { b },
+            Slope::Up,
+            yard.top + 20.0,
+            maker("side"),
+        ));
         let lip_line = stretch_of(&line, to - sill - 0.01, to);
         let half = 0.5 * pool.lip_width + up.side;
         let ring = facet::strip(&lip_line, half, half, |_| water - up.shelf);
         facets.extend(facet::strip_core(&ring, maker("lip")));
-        dig.push(Part::new(&pool.name, Kind::Cascade, vec![Move::Dig(facets)]));
+        dig.push(Part::new(
+            &pool.name,
+            Kind::Cascade,
+            vec![Move::Dig(facets)],
+        ));
 
-        let edge = facet::strip(&stretch_of(&line, from, to - sill), 0.5 * pool.width, 0.5 * pool.width, |_| water);
+        let edge = facet::strip(
+            &stretch_of(&line, from, to - sill),
+            0.5 * pool.width,
+            0.5 * pool.width,
+            |_| water,
+        );
         let seed = point_at(&line, 0.5 * (from + to - sill));
         layout.waters.push(Still {
             name: pool.name.clone(),
@@ -107,7 +146,11 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
     }
     let end = line[line.len() - 1];
     if let Ok(outline) = yard.ring(&basin.outline) {
-        let near = outline.iter().zip(outline.iter().cycle().skip(1)).map(|(a, b)| distance(end, *a, *b)).fold(f64::INFINITY, f64::min);
+        let near = outline
+            .iter()
+            .zip(outline.iter().cycle().skip(1))
+            .map(|(a, b)| distance(end, *a, *b))
+            .fold(f64::INFINITY, f64::min);
         if !in_ring(&outline, end) && near > 0.6 {
             layout.findings.push(
                 Finding::new(
@@ -120,14 +163,20 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
             );
         }
     }
-    layout.parts.push(Part::new(&cascade.name, Kind::Surround, vec![Move::Place(place)]));
+    layout.parts.push(Part::new(
+        &cascade.name,
+        Kind::Surround,
+        vec![Move::Place(place)],
+    ));
     layout.parts.extend(dig);
     Ok(layout)
 }
 
 fn distance(p: P2, a: P2, b: P2) -> f64 {
     let d = [b[0] - a[0], b[1] - a[1]];
-    let t = (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / (d[0] * d[0] + d[1] * d[1]).max(1e-12)).clamp(0.0, 1.0);
+    let t = (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1])
+        / (d[0] * d[0] + d[1] * d[1]).max(1e-12))
+    .clamp(0.0, 1.0);
     (a[0] + t * d[0] - p[0]).hypot(a[1] + t * d[1] - p[1])
 }
 
@@ -138,7 +187,10 @@ fn point_at(line: &[P2], s: f64) -> P2 {
         let l = (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
         if s <= run + l || k + 2 == line.len() {
             let t = (s - run) / l;
-            return [w[0][0] + t * (w[1][0] - w[0][0]), w[0][1] + t * (w[1][1] - w[0][1])];
+            return [
+                w[0][0] + t * (w[1][0] - w[0][0]),
+                w[0][1] + t * (w[1][1] - w[0][1]),
+            ];
         }
         run += l;
     }

@@ -12,9 +12,17 @@ pub struct Makers {
 
 impl Makers {
     pub fn of(job: &Job) -> Self {
-        let mut list = vec![MadeBy { name: "ground".into(), kind: Kind::Ground, part: String::new() }];
+        let mut list = vec![MadeBy {
+            name: "ground".into(),
+            kind: Kind::Ground,
+            part: String::new(),
+        }];
         let mut add = |name: &str, kind: Kind, parts: &[String]| {
-            list.extend(parts.iter().map(|part| MadeBy { name: name.into(), kind, part: part.clone() }));
+            list.extend(parts.iter().map(|part| MadeBy {
+                name: name.into(),
+                kind,
+                part: part.clone(),
+            }));
         };
         let one = |part: &str| vec![part.to_string()];
         for wall in &job.site.walls {
@@ -30,13 +38,25 @@ impl Makers {
         }
         for cascade in &job.design.cascades {
             for pool in &cascade.pools {
-                add(&pool.name, Kind::Cascade, &["floor", "side", "lip"].map(String::from));
+                add(
+                    &pool.name,
+                    Kind::Cascade,
+                    &["floor", "side", "lip"].map(String::from),
+                );
             }
-            add(&cascade.name, Kind::Surround, &["crest", "side"].map(String::from));
+            add(
+                &cascade.name,
+                Kind::Surround,
+                &["crest", "side"].map(String::from),
+            );
         }
         for wall in &job.design.walls {
             add(&wall.name, Kind::Wall, &["cap", "trench"].map(String::from));
-            add(&wall.name, Kind::Backfill, &["top", "side"].map(String::from));
+            add(
+                &wall.name,
+                Kind::Backfill,
+                &["top", "side"].map(String::from),
+            );
         }
         for pad in &job.design.pads {
             add(&pad.name, Kind::Pad, &["top", "side"].map(String::from));
@@ -45,7 +65,11 @@ impl Makers {
             add(&berm.name, Kind::Berm, &["crest", "side"].map(String::from));
         }
         for trench in &job.design.trenches {
-            add(&trench.name, Kind::Trench, &["floor", "side"].map(String::from));
+            add(
+                &trench.name,
+                Kind::Trench,
+                &["floor", "side"].map(String::from),
+            );
         }
         for ramp in &job.design.ramps {
             add(&ramp.name, Kind::Ramp, &["top", "side"].map(String::from));
@@ -55,6 +79,9 @@ impl Makers {
     }
 
     pub fn find(&self, name: &str, kind: Kind, part: &str) -> Maker {
-        self.list.iter().position(|m| m.kind == kind && m.name == name && m.part == part).unwrap_or(0) as Maker
+        self.list
+            .iter()
+            .position(|m| m.kind == kind && m.name == name && m.part == part)
+            .unwrap_or(0) as Maker
     }
 }

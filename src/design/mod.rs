@@ -45,7 +45,12 @@ pub struct Part {
 
 impl Part {
     pub fn new(name: &str, kind: Kind, moves: Vec<Move>) -> Self {
-        Part { name: name.into(), kind, temporary: false, moves }
+        Part {
+            name: name.into(),
+            kind,
+            temporary: false,
+            moves,
+        }
     }
 }
 
@@ -84,9 +89,19 @@ pub struct BuildUp {
 impl BuildUp {
     pub fn of(layers: &[Layer], track: Track) -> Self {
         if track == Track::Finished {
-            return BuildUp { floor: 0.0, shelf: 0.0, side: 0.0 };
+            return BuildUp {
+                floor: 0.0,
+                shelf: 0.0,
+                side: 0.0,
+            };
         }
-        let sum = |on: &[LayerOn]| layers.iter().filter(|l| on.contains(&l.on)).map(|l| l.thickness).sum::<f64>();
+        let sum = |on: &[LayerOn]| {
+            layers
+                .iter()
+                .filter(|l| on.contains(&l.on))
+                .map(|l| l.thickness)
+                .sum::<f64>()
+        };
         BuildUp {
             floor: sum(&[LayerOn::All, LayerOn::Level, LayerOn::Floor]),
             shelf: sum(&[LayerOn::All, LayerOn::Level]),

@@ -10,7 +10,10 @@ pub fn lay_out(pad: &Pad, yard: &Yard, track: Track) -> Result<Layout, String> {
     let outline = yard.ring(&pad.outline)?;
     let first = yard.place(&pad.outline[0])?;
     let z = yard.height(&pad.elevation)?;
-    let mut plane = Plane { through: [first[0], first[1], z], gradient: [0.0, 0.0] };
+    let mut plane = Plane {
+        through: [first[0], first[1], z],
+        gradient: [0.0, 0.0],
+    };
     if let Some((percent, toward)) = &pad.fall {
         let t = yard.place(toward)?;
         let d = [t[0] - first[0], t[1] - first[1]];
@@ -24,13 +27,21 @@ pub fn lay_out(pad: &Pad, yard: &Yard, track: Track) -> Result<Layout, String> {
         plane = plane.raised(-pad.build_up);
     }
     let ring: Vec<[f64; 3]> = outline.iter().map(|&p| [p[0], p[1], plane.at(p)]).collect();
-    let (top, side) = (yard.maker(&pad.name, Kind::Pad, "top"), yard.maker(&pad.name, Kind::Pad, "side"));
+    let (top, side) = (
+        yard.maker(&pad.name, Kind::Pad, "top"),
+        yard.maker(&pad.name, Kind::Pad, "side"),
+    );
     let with = |slope: Slope, limit: f64| -> Vec<Facet> {
         let mut facets = facet::on_plane(&outline, plane, top);
         facets.extend(facet::sides(&ring, |_| pad.batter, slope, limit, side));
         facets
     };
-    let moves =
-        vec![Move::Place(with(Slope::Down, yard.bottom - 0.5)), Move::Dig(with(Slope::Up, yard.top + 0.5))];
-    Ok(Layout { parts: vec![Part::new(&pad.name, Kind::Pad, moves)], ..Layout::default() })
+    let moves = vec![
+        Move::Place(with(Slope::Down, yard.bottom - 0.5)),
+        Move::Dig(with(Slope::Up, yard.top + 0.5)),
+    ];
+    Ok(Layout {
+        parts: vec![Part::new(&pad.name, Kind::Pad, moves)],
+        ..Layout::default()
+    })
 }

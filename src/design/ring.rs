@@ -24,17 +24,28 @@ pub fn smooth(points: &[P2]) -> Vec<P2> {
                 let k = (t - ta) / (tb - ta);
                 [a[0] + k * (b[0] - a[0]), a[1] + k * (b[1] - a[1])]
             };
-            let (a1, a2, a3) = (mix(p[0], p[1], 0.0, t1), mix(p[1], p[2], t1, t2), mix(p[2], p[3], t2, t3));
+            let (a1, a2, a3) = (
+                mix(p[0], p[1], 0.0, t1),
+                mix(p[1], p[2], t1, t2),
+                mix(p[2], p[3], t2, t3),
+            );
             let (b1, b2) = (mix(a1, a2, 0.0, t2), mix(a2, a3, t1, t3));
             mix(b1, b2, t1, t2)
         };
         let steps = 12;
-        let fine: Vec<P2> = (0..=steps).map(|k| at(t1 + (t2 - t1) * k as f64 / steps as f64)).collect();
+        let fine: Vec<P2> = (0..=steps)
+            .map(|k| at(t1 + (t2 - t1) * k as f64 / steps as f64))
+            .collect();
         let turn: f64 = fine
             .windows(3)
             .map(|w| {
-                let (u, v) = ([w[1][0] - w[0][0], w[1][1] - w[0][1]], [w[2][0] - w[1][0], w[2][1] - w[1][1]]);
-                (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]).abs()
+                let (u, v) = (
+                    [w[1][0] - w[0][0], w[1][1] - w[0][1]],
+                    [w[2][0] - w[1][0], w[2][1] - w[1][1]],
+                );
+                (u[0] * v[1] - u[1] * v[0])
+                    .atan2(u[0] * v[0] + u[1] * v[1])
+                    .abs()
             })
             .sum();
         let bits = ((turn / 0.21).ceil() as usize).clamp(1, 10);
@@ -65,13 +76,17 @@ pub fn inset_edges(ring: &[P2], distance: impl Fn(usize) -> f64) -> Option<Vec<P
             [b[0] + nu[0] * d0, b[1] + nu[1] * d0]
         } else {
             // Where n·(p − b) equals the distance for both edges.
-            [b[0] + (d0 * nv[1] - d1 * nu[1]) / det, b[1] + (d1 * nu[0] - d0 * nv[0]) / det]
+            [
+                b[0] + (d0 * nv[1] - d1 * nu[1]) / det,
+                b[1] + (d1 * nu[0] - d0 * nv[0]) / det,
+            ]
         };
         moved.push(p);
     }
     let same_way = (0..n).all(|i| {
         let j = (i + 1) % n;
-        (moved[j][0] - moved[i][0]) * (ring[j][0] - ring[i][0]) + (moved[j][1] - moved[i][1]) * (ring[j][1] - ring[i][1])
+        (moved[j][0] - moved[i][0]) * (ring[j][0] - ring[i][0])
+            + (moved[j][1] - moved[i][1]) * (ring[j][1] - ring[i][1])
             > 0.0
     });
     (same_way && ring_area2(&moved) > 0.0 && self_crossing(&moved).is_none()).then_some(moved)
@@ -106,11 +121,16 @@ pub fn inset(ring: &[P2], distance: f64) -> Vec<Vec<P2>> {
 fn tidy(ring: Vec<P2>) -> Vec<P2> {
     let mut out: Vec<P2> = Vec::with_capacity(ring.len());
     for p in ring {
-        if out.last().is_none_or(|q| (q[0] - p[0]).hypot(q[1] - p[1]) > 1e-3) {
+        if out
+            .last()
+            .is_none_or(|q| (q[0] - p[0]).hypot(q[1] - p[1]) > 1e-3)
+        {
             out.push(p);
         }
     }
-    while out.len() > 3 && (out[0][0] - out[out.len() - 1][0]).hypot(out[0][1] - out[out.len() - 1][1]) <= 1e-3 {
+    while out.len() > 3
+        && (out[0][0] - out[out.len() - 1][0]).hypot(out[0][1] - out[out.len() - 1][1]) <= 1e-3
+    {
         out.pop();
     }
     let n = out.len();
@@ -127,9 +147,14 @@ fn tidy(ring: Vec<P2>) -> Vec<P2> {
 pub fn inner_point(ring: &[P2]) -> Option<P2> {
     let mut d = (ring_area2(ring).abs() * 0.5).sqrt() * 0.5;
     while d > 1e-4 {
-        if let Some(inner) = inset(ring, d).into_iter().max_by(|a, b| ring_area2(a).total_cmp(&ring_area2(b))) {
+        if let Some(inner) = inset(ring, d)
+            .into_iter()
+            .max_by(|a, b| ring_area2(a).total_cmp(&ring_area2(b)))
+        {
             let n = inner.len() as f64;
-            let c = inner.iter().fold([0.0, 0.0], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n]);
+            let c = inner
+                .iter()
+                .fold([0.0, 0.0], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n]);
             return Some(if in_ring(ring, c) { c } else { inner[0] });
         }
         d *= 0.5;

@@ -10,7 +10,11 @@ use crate::terrain::predicates::P2;
 
 fn ground_along(line: &[P2], ground: &Mosaic) -> Result<Vec<f64>, String> {
     line.iter()
-        .map(|&p| ground.elevation(p).ok_or_else(|| "its line leaves the surveyed ground".to_string()))
+        .map(|&p| {
+            ground
+                .elevation(p)
+                .ok_or_else(|| "its line leaves the surveyed ground".to_string())
+        })
         .collect()
 }
 
@@ -18,20 +22,35 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
     let line = yard.line(&berm.line)?;
     let crest: Vec<f64> = match &berm.crest {
         Crest::At(height) => vec![yard.height(height)?; line.len()],
-        Crest::Above(by) => ground_along(&line, ground)?.into_iter().map(|z| z + by).collect(),
+        Crest::Above(by) => ground_along(&line, ground)?
+            .into_iter()
+            .map(|z| z + by)
+            .collect(),
     };
     let half = 0.5 * berm.crest_width;
     let ring = facet::strip(&line, half, half, |i| crest[i]);
     let side = yard.maker(&berm.name, Kind::Berm, "side");
     let mut facets = facet::strip_core(&ring, yard.maker(&berm.name, Kind::Berm, "crest"));
-    facets.extend(facet::sides(&ring, |_| berm.batter, Slope::Down, yard.bottom - 0.5, side));
-    Ok(Layout { parts: vec![Part::new(&berm.name, Kind::Berm, vec![Move::Place(facets)])], ..Layout::default() })
+    facets.extend(facet::sides(
+        &ring,
+        |_| berm.batter,
+        Slope::Down,
+        yard.bottom - 0.5,
+        side,
+    ));
+    Ok(Layout {
+        parts: vec![Part::new(&berm.name, Kind::Berm, vec![Move::Place(facets)])],
+        ..Layout::default()
+    })
 }
 
 pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let mut layout = Layout::default();
     let line = yard.line(&ramp.line)?;
-    let lengths: Vec<f64> = line.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).collect();
+    let lengths: Vec<f64> = line
+        .windows(2)
+        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
+        .collect();
     let total: f64 = lengths.iter().sum();
     let profile: Vec<f64> = if ramp.profile.is_empty() {
         let ground = ground_along(&[line[0], line[line.len() - 1]], ground)?;
@@ -43,7 +62,10 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
         }
         z
     } else if ramp.profile.len() == ramp.line.len() && ramp.line.len() == line.len() {
-        ramp.profile.iter().map(|h| yard.height(h)).collect::<Result<_, _>>()?
+        ramp.profile
+            .iter()
+            .map(|h| yard.height(h))
+            .collect::<Result<_, _>>()?
     } else {
         return Err(format!(
             "its profile has {} elevations for {} points; give one for each point, or none",
@@ -73,13 +95,28 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
     }
     let half = 0.5 * ramp.width;
     let ring = facet::strip(&line, half, half, |i| profile[i]);
-    let (top, side) = (yard.maker(&ramp.name, Kind::Ramp, "top"), yard.maker(&ramp.name, Kind::Ramp, "side"));
+    let (top, side) = (
+        yard.maker(&ramp.name, Kind::Ramp, "top"),
+        yard.maker(&ramp.name, Kind::Ramp, "side"),
+    );
     let mut facets = facet::strip_core(&ring, top);
-    facets.extend(facet::sides(&ring, |_| ramp.batter, Slope::Down, yard.bottom - 0.5, side));
+    facets.extend(facet::sides(
+        &ring,
+        |_| ramp.batter,
+        Slope::Down,
+        yard.bottom - 0.5,
+        side,
+    ));
     let mut moves = vec![Move::Place(facets)];
     if ramp.cut {
         let mut facets = facet::strip_core(&ring, top);
-        facets.extend(facet::sides(&ring, |_| ramp.batter, Slope::Up, yard.top + 0.5, side));
+        facets.extend(facet::sides(
+            &ring,
+            |_| ramp.batter,
+            Slope::Up,
+            yard.top + 0.5,
+            side,
+        ));
         moves.push(Move::Dig(facets));
     }
     layout.parts.push(Part::new(&ramp.name, Kind::Ramp, moves));
@@ -88,13 +125,25 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
 
 pub fn trench(trench: &Trench, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let line = yard.line(&trench.line)?;
-    let floor: Vec<f64> = ground_along(&line, ground)?.into_iter().map(|z| z - trench.depth).collect();
+    let floor: Vec<f64> = ground_along(&line, ground)?
+        .into_iter()
+        .map(|z| z - trench.depth)
+        .collect();
     let half = 0.5 * trench.width;
     let ring = facet::strip(&line, half, half, |i| floor[i]);
     let side = yard.maker(&trench.name, Kind::Trench, "side");
     let mut facets = facet::strip_core(&ring, yard.maker(&trench.name, Kind::Trench, "floor"));
-    facets.extend(facet::sides(&ring, |_| trench.batter, Slope::Up, yard.top + 0.5, side));
+    facets.extend(facet::sides(
+        &ring,
+        |_| trench.batter,
+        Slope::Up,
+        yard.top + 0.5,
+        side,
+    ));
     let mut part = Part::new(&trench.name, Kind::Trench, vec![Move::Dig(facets)]);
     part.temporary = trench.refill;
-    Ok(Layout { parts: vec![part], ..Layout::default() })
+    Ok(Layout {
+        parts: vec![part],
+        ..Layout::default()
+    })
 }

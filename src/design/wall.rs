@@ -12,7 +12,12 @@ use crate::terrain::predicates::P2;
 /// (common practice and many local codes; no source).
 const DESIGNED_WALL: f64 = 1.2192;
 
-pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Result<Layout, String> {
+pub fn lay_out(
+    wall: &NewWall,
+    yard: &Yard,
+    ground: &Mosaic,
+    track: Track,
+) -> Result<Layout, String> {
     let mut layout = Layout::default();
     let line = yard.line(&wall.line)?;
     let cap = yard.height(&wall.cap)?;
@@ -30,8 +35,13 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Re
         let steps = (l / 0.3).ceil().max(1.0) as usize;
         for s in 0..=steps {
             let t = s as f64 / steps as f64;
-            let p = [w[0][0] + t * (w[1][0] - w[0][0]), w[0][1] + t * (w[1][1] - w[0][1])];
-            let z = ground.elevation(p).ok_or("its line leaves the surveyed ground")?;
+            let p = [
+                w[0][0] + t * (w[1][0] - w[0][0]),
+                w[0][1] + t * (w[1][1] - w[0][1]),
+            ];
+            let z = ground
+                .elevation(p)
+                .ok_or("its line leaves the surveyed ground")?;
             lowest = lowest.min(z);
         }
     }
@@ -42,7 +52,10 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Re
             Finding::new(
                 Severity::Error,
                 format!("wall {}", wall.name),
-                format!("its cap stands {:.2} m under the ground at its lowest", lowest - cap),
+                format!(
+                    "its cap stands {:.2} m under the ground at its lowest",
+                    lowest - cap
+                ),
                 "raise the cap, or move the wall down the grade",
             )
             .at(line[0][0], line[0][1], cap),
@@ -65,8 +78,15 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Re
     let trench = facet::strip(&line, r, l, |_| bottom);
     let (rb, lb) = across(0.0, wall.thickness);
     let body = facet::strip(&line, rb, lb, |_| cap);
-    let (mk_trench, mk_cap) = (yard.maker(&wall.name, Kind::Wall, "trench"), yard.maker(&wall.name, Kind::Wall, "cap"));
-    let mut dig = Part::new(&wall.name, Kind::Wall, vec![Move::Dig(facet::strip_core(&trench, mk_trench))]);
+    let (mk_trench, mk_cap) = (
+        yard.maker(&wall.name, Kind::Wall, "trench"),
+        yard.maker(&wall.name, Kind::Wall, "cap"),
+    );
+    let mut dig = Part::new(
+        &wall.name,
+        Kind::Wall,
+        vec![Move::Dig(facet::strip_core(&trench, mk_trench))],
+    );
     dig.temporary = true;
     layout.parts.push(dig);
     // The body stands on both tracks; soil is neither dug from it nor laid on it.
@@ -74,7 +94,13 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Re
     let refill = vec![Move::Build(top), Move::Refill(wall.name.clone())];
     layout.parts.push(Part::new(&wall.name, Kind::Wall, refill));
     let footprint: Vec<P2> = body.iter().map(|p| [p[0], p[1]]).collect();
-    layout.solids.push(Solid { name: wall.name.clone(), footprint, base: foot, cap, new: true });
+    layout.solids.push(Solid {
+        name: wall.name.clone(),
+        footprint,
+        base: foot,
+        cap,
+        new: true,
+    });
 
     if let Some(backfill) = &wall.backfill {
         let z = cap - backfill.below_cap;
@@ -86,11 +112,22 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic, track: Track) -> Re
             Side::Right => (n..2 * n - 1).contains(&edge),
             Side::Left => edge < n - 1,
         };
-        let mut facets: Vec<Facet> = facet::strip_core(&ring, yard.maker(&wall.name, Kind::Backfill, "top"));
+        let mut facets: Vec<Facet> =
+            facet::strip_core(&ring, yard.maker(&wall.name, Kind::Backfill, "top"));
         let side = yard.maker(&wall.name, Kind::Backfill, "side");
         let batter = |edge: usize| if against(edge) { 0.0 } else { backfill.batter };
-        facets.extend(facet::sides(&ring, batter, Slope::Down, yard.bottom - 0.5, side));
-        layout.parts.push(Part::new(&wall.name, Kind::Backfill, vec![Move::Place(facets)]));
+        facets.extend(facet::sides(
+            &ring,
+            batter,
+            Slope::Down,
+            yard.bottom - 0.5,
+            side,
+        ));
+        layout.parts.push(Part::new(
+            &wall.name,
+            Kind::Backfill,
+            vec![Move::Place(facets)],
+        ));
     }
     let _ = track;
     Ok(layout)

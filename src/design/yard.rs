@@ -40,11 +40,18 @@ impl Yard<'_> {
         let mut points: Vec<P2> = Vec::with_capacity(line.len());
         for at in line {
             let p = self.place(at)?;
-            if points.last().is_none_or(|q| (q[0] - p[0]).hypot(q[1] - p[1]) > 1e-6) {
+            if points
+                .last()
+                .is_none_or(|q| (q[0] - p[0]).hypot(q[1] - p[1]) > 1e-6)
+            {
                 points.push(p);
             }
         }
-        if points.len() < 2 { Err("its line has no length".into()) } else { Ok(points) }
+        if points.len() < 2 {
+            Err("its line has no length".into())
+        } else {
+            Ok(points)
+        }
     }
 
     /// A simple ring, counter-clockwise.
@@ -57,10 +64,17 @@ impl Yard<'_> {
             }
         }
         if ring.len() < 3 {
-            return Err(format!("its outline has {} different points; at least three are needed", ring.len()));
+            return Err(format!(
+                "its outline has {} different points; at least three are needed",
+                ring.len()
+            ));
         }
         if let Some((i, j)) = crate::terrain::predicates::self_crossing(&ring) {
-            return Err(format!("its outline crosses itself: side {} and side {}", i + 1, j + 1));
+            return Err(format!(
+                "its outline crosses itself: side {} and side {}",
+                i + 1,
+                j + 1
+            ));
         }
         let area = crate::terrain::predicates::ring_area2(&ring);
         if area.abs() < 1e-3 {
@@ -79,9 +93,11 @@ impl Yard<'_> {
     pub fn level(&self, level: &Level) -> Result<f64, String> {
         match level {
             Level::At(height) => self.height(height),
-            Level::BelowCap { wall, by } => {
-                self.caps.get(wall).map(|cap| cap - by).ok_or_else(|| format!("the cap of wall {wall} is not known"))
-            }
+            Level::BelowCap { wall, by } => self
+                .caps
+                .get(wall)
+                .map(|cap| cap - by)
+                .ok_or_else(|| format!("the cap of wall {wall} is not known")),
         }
     }
 

@@ -53,7 +53,10 @@ impl Welder {
         }
         let id = self.at.len() as u32;
         self.at.push(p);
-        self.cells.entry((Self::key(p[0]), Self::key(p[1]))).or_default().push(id);
+        self.cells
+            .entry((Self::key(p[0]), Self::key(p[1])))
+            .or_default()
+            .push(id);
         id
     }
 }
@@ -66,7 +69,10 @@ struct Near {
 
 impl Near {
     fn new(at: &[P2], cell: f64) -> Self {
-        let mut near = Near { cell, ids: FxHashMap::default() };
+        let mut near = Near {
+            cell,
+            ids: FxHashMap::default(),
+        };
         for (i, p) in at.iter().enumerate() {
             near.ids.entry(near.key(*p)).or_default().push(i as u32);
         }
@@ -74,7 +80,10 @@ impl Near {
     }
 
     fn key(&self, p: P2) -> (i32, i32) {
-        ((p[0] / self.cell).floor() as i32, (p[1] / self.cell).floor() as i32)
+        (
+            (p[0] / self.cell).floor() as i32,
+            (p[1] / self.cell).floor() as i32,
+        )
     }
 
     /// Corners strictly inside the edge from `a` to `b`, in order.
@@ -87,7 +96,10 @@ impl Near {
             return;
         }
         let mut found: SmallVec<[(f64, u32); 8]> = SmallVec::new();
-        let (k0, k1) = (self.key([p[0].min(q[0]) - WELD, 0.0]).0, self.key([p[0].max(q[0]) + WELD, 0.0]).0);
+        let (k0, k1) = (
+            self.key([p[0].min(q[0]) - WELD, 0.0]).0,
+            self.key([p[0].max(q[0]) + WELD, 0.0]).0,
+        );
         for kx in k0..=k1 {
             // The stretch of the edge inside this column of cells gives the rows to look at.
             let (xa, xb) = (kx as f64 * self.cell, (kx + 1) as f64 * self.cell);
@@ -98,9 +110,14 @@ impl Near {
                 let (ya, yb) = (p[1] + t(xa) * d[1], p[1] + t(xb) * d[1]);
                 (ya.min(yb), ya.max(yb))
             };
-            let (r0, r1) = (self.key([0.0, y0 - 2.0 * WELD]).1, self.key([0.0, y1 + 2.0 * WELD]).1);
+            let (r0, r1) = (
+                self.key([0.0, y0 - 2.0 * WELD]).1,
+                self.key([0.0, y1 + 2.0 * WELD]).1,
+            );
             for ky in r0..=r1 {
-                let Some(ids) = self.ids.get(&(kx, ky)) else { continue };
+                let Some(ids) = self.ids.get(&(kx, ky)) else {
+                    continue;
+                };
                 for &id in ids {
                     if id == a || id == b {
                         continue;
@@ -127,10 +144,18 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         triangles: Vec::with_capacity(base.triangles.len()),
         made_by: Vec::with_capacity(base.triangles.len()),
     };
-    let base_maker = |t: usize| base.made_by.get(t).copied().unwrap_or(crate::terrain::GROUND);
+    let base_maker = |t: usize| {
+        base.made_by
+            .get(t)
+            .copied()
+            .unwrap_or(crate::terrain::GROUND)
+    };
 
     // Corners of the ground that worked pieces may stand on.
-    let mut welder = Welder { cells: FxHashMap::default(), at: Vec::new() };
+    let mut welder = Welder {
+        cells: FxHashMap::default(),
+        at: Vec::new(),
+    };
     let mut touched = vec![false; base.points.len()];
     for (t, _) in live.iter().enumerate().filter(|(_, l)| !**l) {
         for &i in &base.triangles[t] {
@@ -166,7 +191,11 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             corners.pop();
         }
         if corners.len() >= 3 {
-            parts.push(Part { corners, plane, maker });
+            parts.push(Part {
+                corners,
+                plane,
+                maker,
+            });
         }
     }
     for (t, _) in live.iter().enumerate().filter(|(_, l)| **l) {
@@ -190,7 +219,11 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             })
             .collect();
         let [a, b, c] = base.corners(t);
-        parts.push(Part { corners, plane: Plane::through(a, b, c), maker: base_maker(t) });
+        parts.push(Part {
+            corners,
+            plane: Plane::through(a, b, c),
+            maker: base_maker(t),
+        });
     }
     standing.resize(welder.at.len(), SmallVec::new());
 
@@ -229,11 +262,18 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
                 full.extend_from_slice(&inside);
             }
         }
-        let point = |corner: u32, surface: &mut Surface, place: &mut Vec<u32>, places: &mut u32,
-                         standing: &mut Vec<SmallVec<[(f64, u32); 2]>>, place_of_corner: &mut Vec<u32>| {
+        let point = |corner: u32,
+                     surface: &mut Surface,
+                     place: &mut Vec<u32>,
+                     places: &mut u32,
+                     standing: &mut Vec<SmallVec<[(f64, u32); 2]>>,
+                     place_of_corner: &mut Vec<u32>| {
             let p = at[corner as usize];
             let z = part.plane.at(p);
-            if let Some(&(_, i)) = standing[corner as usize].iter().find(|s| (s.0 - z).abs() <= WELD_HEIGHT) {
+            if let Some(&(_, i)) = standing[corner as usize]
+                .iter()
+                .find(|s| (s.0 - z).abs() <= WELD_HEIGHT)
+            {
                 return i;
             }
             let i = surface.points.len() as u32;
@@ -248,7 +288,14 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         };
         points.clear();
         for &corner in &full {
-            points.push(point(corner, &mut surface, &mut place, &mut places, &mut standing, &mut place_of_corner));
+            points.push(point(
+                corner,
+                &mut surface,
+                &mut place,
+                &mut places,
+                &mut standing,
+                &mut place_of_corner,
+            ));
         }
         let plan: SmallVec<[P2; 16]> = full.iter().map(|&c| at[c as usize]).collect();
         match best_fan(&plan) {
@@ -263,7 +310,9 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             None => {
                 // No corner sees all the others at a width: a point in the middle does.
                 let n = plan.len() as f64;
-                let c = plan.iter().fold([0.0, 0.0], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n]);
+                let c = plan
+                    .iter()
+                    .fold([0.0, 0.0], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n]);
                 let i = surface.points.len() as u32;
                 surface.points.push([c[0], c[1], part.plane.at(c)]);
                 place.push(places);
@@ -291,7 +340,9 @@ fn best_fan(plan: &[P2]) -> Option<usize> {
             .map(|k| cross(plan[apex], plan[(apex + k) % n], plan[(apex + k + 1) % n]))
             .fold(f64::INFINITY, f64::min)
     };
-    let (apex, area) = (0..n).map(|a| (a, worst(a))).max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let (apex, area) = (0..n)
+        .map(|a| (a, worst(a)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
     (area > 1e-13 || n == 3).then_some(apex)
 }
 

@@ -13,10 +13,14 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     let mut lowest = 0.0f64;
     let mut short_at = String::new();
     let mut stages: Vec<StageSoil> = Vec::new();
-    let mut b = SoilBalance { class: class.name.clone(), ..SoilBalance::default() };
+    let mut b = SoilBalance {
+        class: class.name.clone(),
+        ..SoilBalance::default()
+    };
     for v in volumes {
         let taken = v.fill_compacted_m3 / class.compacted;
-        on_hand += v.cut_bank_m3 - v.topsoil_bank_m3 + v.redug_compacted_m3 / class.compacted - taken;
+        on_hand +=
+            v.cut_bank_m3 - v.topsoil_bank_m3 + v.redug_compacted_m3 / class.compacted - taken;
         if on_hand < lowest - 1e-9 {
             if lowest >= -1e-9 {
                 short_at = v.stage.clone();
@@ -45,7 +49,8 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
             }),
         }
     }
-    b.cut_loose_m3 = (b.cut_bank_m3 - b.topsoil_bank_m3) * class.loose + b.topsoil_bank_m3 * soil.topsoil.loose;
+    b.cut_loose_m3 =
+        (b.cut_bank_m3 - b.topsoil_bank_m3) * class.loose + b.topsoil_bank_m3 * soil.topsoil.loose;
     b.topsoil_loose_m3 = b.topsoil_bank_m3 * soil.topsoil.loose;
     b.ramp_bank_m3 = b.ramp_compacted_m3 / class.compacted;
     b.fill_bank_m3 = b.fill_compacted_m3 / class.compacted;
@@ -54,10 +59,22 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     b.short_at = short_at;
     b.spoil_bank_m3 = (on_hand - lowest).max(0.0);
     b.spoil_loose_m3 = b.spoil_bank_m3 * class.loose;
-    let by_weight = if class.loose_density > 0.0 { soil.truck_payload / class.loose_density } else { f64::INFINITY };
-    let truck = if soil.truck_payload > 0.0 { soil.truck.min(by_weight) } else { soil.truck };
+    let by_weight = if class.loose_density > 0.0 {
+        soil.truck_payload / class.loose_density
+    } else {
+        f64::INFINITY
+    };
+    let truck = if soil.truck_payload > 0.0 {
+        soil.truck.min(by_weight)
+    } else {
+        soil.truck
+    };
     let loads = |volume: f64, each: f64| {
-        if each > 0.0 && volume > 1e-9 { (volume / each - 1e-9).ceil().min(u32::MAX as f64) as u32 } else { 0 }
+        if each > 0.0 && volume > 1e-9 {
+            (volume / each - 1e-9).ceil().min(u32::MAX as f64) as u32
+        } else {
+            0
+        }
     };
     b.truck_loads = loads(b.spoil_loose_m3, truck);
     b.barrow_loads = loads(b.cut_loose_m3, soil.barrow);

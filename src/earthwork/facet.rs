@@ -48,12 +48,24 @@ pub fn flat(ring: &[P2], z: f64, maker: Maker) -> Vec<Facet> {
 /// Core on a plane inside a simple ring.
 pub fn on_plane(ring: &[P2], plane: Plane, maker: Maker) -> Vec<Facet> {
     if is_convex(ring) {
-        return vec![Facet { outline: Polygon::from_slice(ring), plane, maker, base: None }];
+        return vec![Facet {
+            outline: Polygon::from_slice(ring),
+            plane,
+            maker,
+            base: None,
+        }];
     }
-    let Ok(triangles) = triangulate_ring(ring) else { return Vec::new() };
+    let Ok(triangles) = triangulate_ring(ring) else {
+        return Vec::new();
+    };
     merge_convex(ring, &triangles)
         .into_iter()
-        .map(|outline| Facet { outline, plane, maker, base: None })
+        .map(|outline| Facet {
+            outline,
+            plane,
+            maker,
+            base: None,
+        })
         .collect()
 }
 
@@ -87,15 +99,22 @@ fn merge_convex(ring: &[P2], triangles: &[[u32; 3]]) -> Vec<Polygon> {
             let (a, b) = (parts[k][i], parts[k][(i + 1) % n]);
             for m in k + 1..parts.len() {
                 let other = &parts[m];
-                let Some(j) = (0..other.len()).find(|&j| other[j] == b && other[(j + 1) % other.len()] == a) else {
+                let Some(j) =
+                    (0..other.len()).find(|&j| other[j] == b && other[(j + 1) % other.len()] == a)
+                else {
                     continue;
                 };
                 // a … (rest of k) joined with b's side of m.
                 let mut joined: Vec<u32> = (0..n).map(|s| parts[k][(i + 1 + s) % n]).collect();
                 joined.extend((2..other.len()).map(|s| other[(j + s) % other.len()]));
                 let len = joined.len();
-                if (0..len).all(|s| cross(at(joined[s]), at(joined[(s + 1) % len]), at(joined[(s + 2) % len])) > 1e-12)
-                {
+                if (0..len).all(|s| {
+                    cross(
+                        at(joined[s]),
+                        at(joined[(s + 1) % len]),
+                        at(joined[(s + 2) % len]),
+                    ) > 1e-12
+                }) {
                     parts[k] = joined;
                     parts.swap_remove(m);
                     grown = true;
@@ -107,13 +126,18 @@ fn merge_convex(ring: &[P2], triangles: &[[u32; 3]]) -> Vec<Polygon> {
             k += 1;
         }
     }
-    parts.into_iter().map(|p| p.into_iter().map(at).collect()).collect()
+    parts
+        .into_iter()
+        .map(|p| p.into_iter().map(at).collect())
+        .collect()
 }
 
 /// A core given by a ring of points with elevations, triangulated.
 pub fn core(ring: &[[f64; 3]], maker: Maker) -> Vec<Facet> {
     let plan: Vec<P2> = ring.iter().map(|p| [p[0], p[1]]).collect();
-    let Ok(triangles) = triangulate_ring(&plan) else { return Vec::new() };
+    let Ok(triangles) = triangulate_ring(&plan) else {
+        return Vec::new();
+    };
     triangles
         .into_iter()
         .map(|t| {
@@ -139,7 +163,13 @@ pub enum Slope {
 
 /// Side slopes outward from a closed ring (counter-clockwise, with elevations), each edge at its
 /// own batter, out to elevation `limit`. A batter of zero has no facet: the face is vertical.
-pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, limit: f64, maker: Maker) -> Vec<Facet> {
+pub fn sides(
+    ring: &[[f64; 3]],
+    batter: impl Fn(usize) -> f64,
+    slope: Slope,
+    limit: f64,
+    maker: Maker,
+) -> Vec<Facet> {
     let n = ring.len();
     let sign = if slope == Slope::Up { 1.0 } else { -1.0 };
     struct Edge {
@@ -163,9 +193,20 @@ pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, lim
             let batter = batter(i);
             let along = (b[2] - a[2]) / length;
             let rise = if batter > 0.0 { sign / batter } else { 0.0 };
-            let gradient = [along * tangent[0] + rise * normal[0], along * tangent[1] + rise * normal[1]];
+            let gradient = [
+                along * tangent[0] + rise * normal[0],
+                along * tangent[1] + rise * normal[1],
+            ];
             let height = (sign * (limit - a[2])).max(sign * (limit - b[2]));
-            Some(Edge { a, b, normal, tangent, gradient, batter, reach: (batter * height).max(0.0) })
+            Some(Edge {
+                a,
+                b,
+                normal,
+                tangent,
+                gradient,
+                batter,
+                reach: (batter * height).max(0.0),
+            })
         })
         .collect();
     let edges: Vec<Edge> = edges.into_iter().flatten().collect();
@@ -176,7 +217,10 @@ pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, lim
         if turn <= 1e-9 || other.batter <= 0.0 || e.batter <= 0.0 || turn > SHARP {
             return e.normal;
         }
-        let d = [e.gradient[0] - other.gradient[0], e.gradient[1] - other.gradient[1]];
+        let d = [
+            e.gradient[0] - other.gradient[0],
+            e.gradient[1] - other.gradient[1],
+        ];
         let mut r = [-d[1], d[0]];
         let out = r[0] * (e.normal[0] + other.normal[0]) + r[1] * (e.normal[1] + other.normal[1]);
         if out < 0.0 {
@@ -184,7 +228,11 @@ pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, lim
         }
         let away = r[0] * e.normal[0] + r[1] * e.normal[1];
         // Slopes that meet almost along the edge itself would run off sideways for ever.
-        if away <= 0.05 * r[0].hypot(r[1]) { e.normal } else { [r[0] / away, r[1] / away] }
+        if away <= 0.05 * r[0].hypot(r[1]) {
+            e.normal
+        } else {
+            [r[0] / away, r[1] / away]
+        }
     };
     for i in 0..n {
         let (e, before, after) = (&edges[i], &edges[(i + n - 1) % n], &edges[(i + 1) % n]);
@@ -205,8 +253,16 @@ pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, lim
             [b[0] + r1[0] * d, b[1] + r1[1] * d],
             b,
         ]);
-        let plane = Plane { through: e.a, gradient: e.gradient };
-        facets.push(Facet { outline, plane, maker, base: Some([a, b]) });
+        let plane = Plane {
+            through: e.a,
+            gradient: e.gradient,
+        };
+        facets.push(Facet {
+            outline,
+            plane,
+            maker,
+            base: Some([a, b]),
+        });
         // A sharp outward corner is rounded: a fan of slopes about the corner.
         if t1 > SHARP && after.batter > 0.0 {
             let steps = (t1 / 0.25).ceil() as usize;
@@ -214,7 +270,10 @@ pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, lim
             let ray = |k: usize| {
                 let f = k as f64 / steps as f64;
                 let angle = from + t1 * f;
-                ([angle.cos(), angle.sin()], sign / (e.batter + (after.batter - e.batter) * f))
+                (
+                    [angle.cos(), angle.sin()],
+                    sign / (e.batter + (after.batter - e.batter) * f),
+                )
             };
             let r = d.max(after.reach) * 1.05;
             for s in 0..steps {
@@ -226,7 +285,15 @@ pub fn sides(ring: &[[f64; 3]], batter: impl Fn(usize) -> f64, slope: Slope, lim
                     [b[0] + r * u[0], b[1] + r * u[1]],
                     [b[0] + r * v[0], b[1] + r * v[1]],
                 ]);
-                facets.push(Facet { outline, plane: Plane { through: e.b, gradient }, maker, base: Some([b, b]) });
+                facets.push(Facet {
+                    outline,
+                    plane: Plane {
+                        through: e.b,
+                        gradient,
+                    },
+                    maker,
+                    base: Some([b, b]),
+                });
             }
         }
     }
@@ -264,7 +331,11 @@ pub fn edges_of(line: &[P2], right: f64, left: f64) -> (Vec<P2>, Vec<P2>) {
 /// edge back; elevation `z(i)` across the whole width at point `i` of the line.
 pub fn strip(line: &[P2], right: f64, left: f64, z: impl Fn(usize) -> f64) -> Vec<[f64; 3]> {
     let (r, l) = edges_of(line, right, left);
-    let mut ring: Vec<[f64; 3]> = r.iter().enumerate().map(|(i, p)| [p[0], p[1], z(i)]).collect();
+    let mut ring: Vec<[f64; 3]> = r
+        .iter()
+        .enumerate()
+        .map(|(i, p)| [p[0], p[1], z(i)])
+        .collect();
     ring.extend(l.iter().enumerate().rev().map(|(i, p)| [p[0], p[1], z(i)]));
     ring
 }
@@ -275,16 +346,31 @@ pub fn strip_core(ring: &[[f64; 3]], maker: Maker) -> Vec<Facet> {
     let n = ring.len() / 2;
     let mut facets = Vec::new();
     for i in 0..n.saturating_sub(1) {
-        let (r0, r1, l1, l0) = (ring[i], ring[i + 1], ring[2 * n - 2 - i], ring[2 * n - 1 - i]);
+        let (r0, r1, l1, l0) = (
+            ring[i],
+            ring[i + 1],
+            ring[2 * n - 2 - i],
+            ring[2 * n - 1 - i],
+        );
         let flat = |p: [f64; 3]| [p[0], p[1]];
         let plane = Plane::through(r0, r1, l0);
         if (plane.at(flat(l1)) - l1[2]).abs() < 1e-9 {
             let outline = Polygon::from_slice(&[flat(r0), flat(r1), flat(l1), flat(l0)]);
-            facets.push(Facet { outline, plane, maker, base: None });
+            facets.push(Facet {
+                outline,
+                plane,
+                maker,
+                base: None,
+            });
         } else {
             for [a, b, c] in [[r0, r1, l0], [r1, l1, l0]] {
                 let outline = Polygon::from_slice(&[flat(a), flat(b), flat(c)]);
-                facets.push(Facet { outline, plane: Plane::through(a, b, c), maker, base: None });
+                facets.push(Facet {
+                    outline,
+                    plane: Plane::through(a, b, c),
+                    maker,
+                    base: None,
+                });
             }
         }
     }

@@ -159,7 +159,12 @@ impl Grid {
     fn span(&self, lo: P2, hi: P2) -> [usize; 4] {
         let x = |v: f64| (((v - self.low[0]) / self.cell).max(0.0) as usize).min(self.columns - 1);
         let y = |v: f64| (((v - self.low[1]) / self.cell).max(0.0) as usize).min(self.rows - 1);
-        [x(lo[0] - 1e-6), y(lo[1] - 1e-6), x(hi[0] + 1e-6), y(hi[1] + 1e-6)]
+        [
+            x(lo[0] - 1e-6),
+            y(lo[1] - 1e-6),
+            x(hi[0] + 1e-6),
+            y(hi[1] + 1e-6),
+        ]
     }
 
     fn add(&mut self, id: u32, lo: P2, hi: P2) {
@@ -178,7 +183,9 @@ impl Grid {
         for y in y0..=y1 {
             for x in x0..=x1 {
                 let c = y * self.columns + x;
-                out.extend_from_slice(&self.ids[self.first[c] as usize..self.first[c + 1] as usize]);
+                out.extend_from_slice(
+                    &self.ids[self.first[c] as usize..self.first[c + 1] as usize],
+                );
                 out.extend_from_slice(&self.later[c]);
             }
         }
@@ -231,13 +238,19 @@ impl Mosaic {
                 .collect()
         } else {
             let piece = &self.pieces[(id - n) as usize];
-            Polygon::from_slice(&self.corners[piece.start as usize..piece.start as usize + piece.len as usize])
+            Polygon::from_slice(
+                &self.corners[piece.start as usize..piece.start as usize + piece.len as usize],
+            )
         }
     }
 
     fn is_live(&self, id: u32) -> bool {
         let n = self.base_count();
-        if id < n { self.base_live[id as usize] } else { self.pieces[(id - n) as usize].live }
+        if id < n {
+            self.base_live[id as usize]
+        } else {
+            self.pieces[(id - n) as usize].live
+        }
     }
 
     fn plane_of(&self, id: u32) -> Plane {
@@ -263,7 +276,12 @@ impl Mosaic {
         }
         let plane = self.plane_of(id);
         let plane = self.push_plane(plane);
-        let maker = self.base.made_by.get(id as usize).copied().unwrap_or(GROUND);
+        let maker = self
+            .base
+            .made_by
+            .get(id as usize)
+            .copied()
+            .unwrap_or(GROUND);
         Piece {
             start: 0,
             len: 0,
@@ -297,7 +315,12 @@ impl Mosaic {
 
     fn push(&mut self, record: Piece, poly: &[P2]) -> u32 {
         let id = self.base_count() + self.pieces.len() as u32;
-        let piece = Piece { start: self.corners.len() as u32, len: poly.len() as u16, live: true, ..record };
+        let piece = Piece {
+            start: self.corners.len() as u32,
+            len: poly.len() as u16,
+            live: true,
+            ..record
+        };
         self.corners.extend_from_slice(poly);
         self.pieces.push(piece);
         let (lo, hi) = bounds(poly);
@@ -345,12 +368,16 @@ impl Mosaic {
             let mut rest = poly;
             let mut outside: SmallVec<[Polygon; 6]> = SmallVec::new();
             for k in 0..facet.outline.len() {
-                let (a, b) = (facet.outline[k], facet.outline[(k + 1) % facet.outline.len()]);
+                let (a, b) = (
+                    facet.outline[k],
+                    facet.outline[(k + 1) % facet.outline.len()],
+                );
                 let length = (b[0] - a[0]).hypot(b[1] - a[1]);
                 if length < ON {
                     continue;
                 }
-                let side: SmallVec<[f64; 8]> = rest.iter().map(|&p| cross(a, b, p) / length).collect();
+                let side: SmallVec<[f64; 8]> =
+                    rest.iter().map(|&p| cross(a, b, p) / length).collect();
                 if side.iter().all(|&s| s >= -ON) {
                     continue;
                 }
@@ -380,7 +407,10 @@ impl Mosaic {
             }
             let record = self.record(id);
             if record.solid {
-                self.obstructions.push(Obstruction { maker: record.maker, at: rest[0] });
+                self.obstructions.push(Obstruction {
+                    maker: record.maker,
+                    at: rest[0],
+                });
                 continue;
             }
             self.kill(id);
@@ -422,19 +452,34 @@ impl Mosaic {
 
     /// Lays a changed piece down; where it reaches below the undisturbed soil, that soil ends there.
     fn lay(&mut self, record: Piece, poly: &[P2]) {
-        let (surface, native) = (self.planes[record.plane as usize], self.planes[record.native as usize]);
+        let (surface, native) = (
+            self.planes[record.plane as usize],
+            self.planes[record.native as usize],
+        );
         let deep: SmallVec<[f64; 8]> = poly.iter().map(|&p| native.at(p) - surface.at(p)).collect();
         if deep.iter().all(|&d| d <= LEVEL) {
             self.push(record, poly);
         } else if deep.iter().all(|&d| d >= -LEVEL) {
-            self.push(Piece { native: record.plane, ..record }, poly);
+            self.push(
+                Piece {
+                    native: record.plane,
+                    ..record
+                },
+                poly,
+            );
         } else {
             let (keep, cut) = convex::split(poly, &deep, LEVEL);
             if area2(&keep) > 0.0 {
                 self.push(record, &keep);
             }
             if area2(&cut) > 0.0 {
-                self.push(Piece { native: record.plane, ..record }, &cut);
+                self.push(
+                    Piece {
+                        native: record.plane,
+                        ..record
+                    },
+                    &cut,
+                );
             }
         }
     }
@@ -450,8 +495,14 @@ impl Mosaic {
             }
             let id = self.base_count() + k as u32;
             let poly = self.polygon(id);
-            let (now, under) = (self.planes[record.plane as usize], self.planes[record.under as usize]);
-            let gap: SmallVec<[f64; 8]> = poly.iter().map(|&p| sign * (now.at(p) - under.at(p))).collect();
+            let (now, under) = (
+                self.planes[record.plane as usize],
+                self.planes[record.under as usize],
+            );
+            let gap: SmallVec<[f64; 8]> = poly
+                .iter()
+                .map(|&p| sign * (now.at(p) - under.at(p)))
+                .collect();
             if gap.iter().all(|&d| d <= LEVEL) {
                 self.pieces[k].under = NO;
                 self.pieces[k].under_work = NO;
@@ -465,7 +516,14 @@ impl Mosaic {
                 (Polygon::new(), poly)
             };
             if area2(&keep) > 0.0 {
-                self.push(Piece { under: NO, under_work: NO, ..record }, &keep);
+                self.push(
+                    Piece {
+                        under: NO,
+                        under_work: NO,
+                        ..record
+                    },
+                    &keep,
+                );
             }
             let mut new = self.change(record, record.under, maker, true);
             new.under = NO;
@@ -490,7 +548,11 @@ impl Mosaic {
                 let poly = self.polygon(id);
                 let c = centroid(&poly);
                 let inside = (0..facet.outline.len()).all(|k| {
-                    cross(facet.outline[k], facet.outline[(k + 1) % facet.outline.len()], c) >= 0.0
+                    cross(
+                        facet.outline[k],
+                        facet.outline[(k + 1) % facet.outline.len()],
+                        c,
+                    ) >= 0.0
                 });
                 let piece = &mut self.pieces[(id - n) as usize];
                 if inside && piece.maker == facet.maker {
@@ -562,7 +624,8 @@ impl Mosaic {
                 // Topsoil is the soil between the ground as surveyed and that much below it.
                 let deep = original.raised(-topsoil_depth);
                 let above = |top: &Plane| {
-                    positive_integral(&poly, &over(&original, top)) - positive_integral(&poly, &over(&deep, top))
+                    positive_integral(&poly, &over(&original, top))
+                        - positive_integral(&poly, &over(&deep, top))
                 };
                 moved.topsoil += (above(&native_now) - above(&native)).max(0.0);
             }
@@ -576,7 +639,12 @@ impl Mosaic {
 
     fn drop_unrooted(&mut self) {
         let n = self.base_count();
-        let live: Vec<u32> = self.changed.iter().copied().filter(|&id| self.is_live(id)).collect();
+        let live: Vec<u32> = self
+            .changed
+            .iter()
+            .copied()
+            .filter(|&id| self.is_live(id))
+            .collect();
         self.changed = live.clone();
         if live.iter().all(|&id| self.pieces[(id - n) as usize].rooted) {
             return;
@@ -628,7 +696,8 @@ impl Mosaic {
                 piece.work = NO;
             }
         }
-        self.changed.retain(|&id| self.pieces[(id - n) as usize].work != NO);
+        self.changed
+            .retain(|&id| self.pieces[(id - n) as usize].work != NO);
     }
 
     /// Lowest and highest surface under a box in plan.
@@ -678,12 +747,19 @@ impl Mosaic {
         let (mut cut, mut fill) = (0.0, 0.0);
         let n = self.base_count();
         for (k, piece) in self.pieces.iter().enumerate() {
-            let soil = if piece.solid { piece.under } else { piece.plane };
+            let soil = if piece.solid {
+                piece.under
+            } else {
+                piece.plane
+            };
             if !piece.live || soil == NO || soil == piece.original {
                 continue;
             }
             let poly = self.polygon(n + k as u32);
-            let (now, was) = (self.planes[soil as usize], self.planes[piece.original as usize]);
+            let (now, was) = (
+                self.planes[soil as usize],
+                self.planes[piece.original as usize],
+            );
             let gap: SmallVec<[f64; 8]> = poly.iter().map(|&p| was.at(p) - now.at(p)).collect();
             let up: SmallVec<[f64; 8]> = gap.iter().map(|d| -d).collect();
             cut += positive_integral(&poly, &gap);
@@ -700,11 +776,17 @@ impl Mosaic {
                 return None;
             }
             let poly = self.polygon(n + k as u32);
-            let (now, was) = (self.planes[piece.plane as usize], self.planes[piece.original as usize]);
+            let (now, was) = (
+                self.planes[piece.plane as usize],
+                self.planes[piece.original as usize],
+            );
             poly.iter()
                 .copied()
                 .chain([centroid(&poly)])
-                .find(|&p| crate::terrain::predicates::in_ring(ring, p) && (now.at(p) - was.at(p)).abs() > 0.02)
+                .find(|&p| {
+                    crate::terrain::predicates::in_ring(ring, p)
+                        && (now.at(p) - was.at(p)).abs() > 0.02
+                })
                 .map(|p| (piece.maker, p))
         })
     }
@@ -712,7 +794,9 @@ impl Mosaic {
     /// Volume over the level `datum` of everything but the walls, m³.
     pub fn volume_over(&self, datum: f64) -> f64 {
         self.live_ids()
-            .filter(|&id| id < self.base_count() || !self.pieces[(id - self.base_count()) as usize].solid)
+            .filter(|&id| {
+                id < self.base_count() || !self.pieces[(id - self.base_count()) as usize].solid
+            })
             .map(|id| {
                 let poly = self.polygon(id);
                 let plane = self.plane_of(id);
@@ -755,7 +839,9 @@ impl Mosaic {
 
 fn centroid(poly: &[P2]) -> P2 {
     let n = poly.len().max(1) as f64;
-    let s = poly.iter().fold([0.0, 0.0], |s, p| [s[0] + p[0], s[1] + p[1]]);
+    let s = poly
+        .iter()
+        .fold([0.0, 0.0], |s, p| [s[0] + p[0], s[1] + p[1]]);
     [s[0] / n, s[1] / n]
 }
 

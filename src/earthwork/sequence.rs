@@ -30,8 +30,16 @@ pub fn stages_of(job: &Job, findings: &mut Vec<Finding>) -> Vec<Stage> {
     all.extend(d.basins.iter().map(|f| f.name.as_str()));
     all.extend(d.cascades.iter().map(|f| f.name.as_str()));
     all.extend(d.trenches.iter().map(|f| f.name.as_str()));
-    let named: FxHashSet<&str> = job.sequence.iter().flat_map(|s| s.works.iter().map(String::as_str)).collect();
-    let rest: Vec<String> = all.iter().filter(|n| !named.contains(*n)).map(|n| n.to_string()).collect();
+    let named: FxHashSet<&str> = job
+        .sequence
+        .iter()
+        .flat_map(|s| s.works.iter().map(String::as_str))
+        .collect();
+    let rest: Vec<String> = all
+        .iter()
+        .filter(|n| !named.contains(*n))
+        .map(|n| n.to_string())
+        .collect();
     let mut stages = job.sequence.clone();
     if !rest.is_empty() {
         if !job.sequence.is_empty() {
@@ -42,13 +50,27 @@ pub fn stages_of(job: &Job, findings: &mut Vec<Finding>) -> Vec<Stage> {
                 "name each feature in the stage that builds it",
             ));
         }
-        let name = if job.sequence.is_empty() { "all works" } else { "works without a stage" };
-        stages.push(Stage { name: name.into(), works: rest, take_back: Vec::new() });
+        let name = if job.sequence.is_empty() {
+            "all works"
+        } else {
+            "works without a stage"
+        };
+        stages.push(Stage {
+            name: name.into(),
+            works: rest,
+            take_back: Vec::new(),
+        });
     }
     stages
 }
 
-fn lay_out(name: &str, yard: &Yard, ground: &Mosaic, track: Track, done: &FxHashSet<String>) -> Option<Result<Layout, String>> {
+fn lay_out(
+    name: &str,
+    yard: &Yard,
+    ground: &Mosaic,
+    track: Track,
+    done: &FxHashSet<String>,
+) -> Option<Result<Layout, String>> {
     let d = &yard.job.design;
     if let Some(f) = d.basins.iter().find(|f| f.name == name) {
         return Some(design::basin::lay_out(f, yard, track));
@@ -56,10 +78,17 @@ fn lay_out(name: &str, yard: &Yard, ground: &Mosaic, track: Track, done: &FxHash
     if let Some(f) = d.cascades.iter().find(|f| f.name == name) {
         return Some(design::cascade::lay_out(f, yard, track).map(|mut layout| {
             // Soil placed for the cascade does not stay in a basin that is dug already.
-            let basin = d.basins.iter().find(|b| b.name == f.into && done.contains(&b.name));
+            let basin = d
+                .basins
+                .iter()
+                .find(|b| b.name == f.into && done.contains(&b.name));
             if let (Some(basin), Some(surround)) = (basin, layout.parts.first_mut()) {
                 if let Ok(dug) = design::basin::lay_out(basin, yard, track) {
-                    let digs = dug.parts.into_iter().filter(|p| p.kind == Kind::Basin).flat_map(|p| p.moves);
+                    let digs = dug
+                        .parts
+                        .into_iter()
+                        .filter(|p| p.kind == Kind::Basin)
+                        .flat_map(|p| p.moves);
                     surround.moves.extend(digs);
                 }
             }
@@ -78,7 +107,10 @@ fn lay_out(name: &str, yard: &Yard, ground: &Mosaic, track: Track, done: &FxHash
     if let Some(f) = d.trenches.iter().find(|f| f.name == name) {
         return Some(design::strip::trench(f, yard, ground));
     }
-    d.ramps.iter().find(|f| f.name == name).map(|f| design::strip::ramp(f, yard, ground))
+    d.ramps
+        .iter()
+        .find(|f| f.name == name)
+        .map(|f| design::strip::ramp(f, yard, ground))
 }
 
 /// Runs the stages on `ground`.
@@ -91,7 +123,10 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
         findings: Vec::new(),
         stages: stages.to_vec(),
     };
-    let taken_back: FxHashSet<&str> = stages.iter().flat_map(|s| s.take_back.iter().map(String::as_str)).collect();
+    let taken_back: FxHashSet<&str> = stages
+        .iter()
+        .flat_map(|s| s.take_back.iter().map(String::as_str))
+        .collect();
     let mut works: FxHashMap<String, u32> = FxHashMap::default();
     let mut done: FxHashSet<String> = FxHashSet::default();
     let topsoil = yard.job.soil.topsoil_depth;
@@ -168,14 +203,24 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
             out.ground.begin(false);
             out.ground.restore(work, Act::Dig);
             let moved = out.ground.finish(topsoil);
-            record(&mut out.volumes, name, kind_of(yard.job, name), &stage.name, moved);
+            record(
+                &mut out.volumes,
+                name,
+                kind_of(yard.job, name),
+                &stage.name,
+                moved,
+            );
         }
     }
     out
 }
 
 fn kind_of(job: &Job, name: &str) -> Kind {
-    if job.design.ramps.iter().any(|r| r.name == name) { Kind::Ramp } else { Kind::Berm }
+    if job.design.ramps.iter().any(|r| r.name == name) {
+        Kind::Ramp
+    } else {
+        Kind::Berm
+    }
 }
 
 fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {

@@ -54,19 +54,38 @@ impl Triangulation {
 
     pub fn with_heights(points: Vec<P2>, heights: Vec<f64>) -> Result<Self, Trouble> {
         // delaunator turns clockwise for y up; mirrored in y it turns counter-clockwise.
-        let mirrored: Vec<_> = points.iter().map(|p| delaunator::Point { x: p[0], y: -p[1] }).collect();
+        let mirrored: Vec<_> = points
+            .iter()
+            .map(|p| delaunator::Point { x: p[0], y: -p[1] })
+            .collect();
         let made = delaunator::triangulate(&mirrored);
         if made.triangles.is_empty() {
             return Err(Trouble::NoTriangle);
         }
         let start: Vec<u32> = made.triangles.iter().map(|&i| i as u32).collect();
-        let twin: Vec<u32> =
-            made.halfedges.iter().map(|&h| if h == delaunator::EMPTY { NONE } else { h as u32 }).collect();
+        let twin: Vec<u32> = made
+            .halfedges
+            .iter()
+            .map(|&h| {
+                if h == delaunator::EMPTY {
+                    NONE
+                } else {
+                    h as u32
+                }
+            })
+            .collect();
         let mut out = vec![NONE; points.len()];
         for (e, &p) in start.iter().enumerate() {
             out[p as usize] = e as u32;
         }
-        Ok(Triangulation { fixed: vec![false; start.len()], points, heights, start, twin, out })
+        Ok(Triangulation {
+            fixed: vec![false; start.len()],
+            points,
+            heights,
+            start,
+            twin,
+            out,
+        })
     }
 
     pub fn triangles(&self) -> usize {
@@ -149,8 +168,12 @@ impl Triangulation {
     fn flip(&mut self, e0: u32) -> u32 {
         let b0 = self.twin[e0 as usize];
         let (e1, e2, b1, b2) = (next(e0), prev(e0), next(b0), prev(b0));
-        let (p, q, r, s) =
-            (self.start[e0 as usize], self.start[e1 as usize], self.start[e2 as usize], self.start[b2 as usize]);
+        let (p, q, r, s) = (
+            self.start[e0 as usize],
+            self.start[e1 as usize],
+            self.start[e2 as usize],
+            self.start[b2 as usize],
+        );
         let (tb1, te1) = (self.twin[b1 as usize], self.twin[e1 as usize]);
         let (fb1, fe1) = (self.fixed[b1 as usize], self.fixed[e1 as usize]);
         self.start[e1 as usize] = s;
@@ -195,7 +218,9 @@ impl Triangulation {
         let mut fresh: Vec<(u32, u32)> = Vec::new();
         let mut waits = 0usize;
         while let Some((u, v)) = crossed.pop_front() {
-            let Some(e) = self.edge(u, v) else { return Err(Trouble::Blocked(a, b)) };
+            let Some(e) = self.edge(u, v) else {
+                return Err(Trouble::Blocked(a, b));
+            };
             if self.fixed[e as usize] || self.twin[e as usize] == NONE {
                 return Err(Trouble::Blocked(a, b));
             }
@@ -214,13 +239,18 @@ impl Triangulation {
             waits = 0;
             self.flip(e);
             let ends = [r, s];
-            if ends.contains(&a) || ends.contains(&reached) || orient(pa, pb, pr) * orient(pa, pb, ps) >= 0.0 {
+            if ends.contains(&a)
+                || ends.contains(&reached)
+                || orient(pa, pb, pr) * orient(pa, pb, ps) >= 0.0
+            {
                 fresh.push((r, s));
             } else {
                 crossed.push_back((r, s));
             }
         }
-        let Some(e) = self.edge(a, reached) else { return Err(Trouble::Blocked(a, b)) };
+        let Some(e) = self.edge(a, reached) else {
+            return Err(Trouble::Blocked(a, b));
+        };
         self.fix(e);
         // Make the new edges Delaunay again.
         let mut budget = fresh.len() * 16 + 64;
@@ -245,7 +275,8 @@ impl Triangulation {
     /// The edges crossed on the way from `a` to `b`, or the edge itself if it is there.
     fn crossings(&self, a: u32, b: u32) -> Result<Crossings, Trouble> {
         let (pa, pb) = (self.at(a), self.at(b));
-        let ahead = |p: P2| (p[0] - pa[0]) * (pb[0] - pa[0]) + (p[1] - pa[1]) * (pb[1] - pa[1]) > 0.0;
+        let ahead =
+            |p: P2| (p[0] - pa[0]) * (pb[0] - pa[0]) + (p[1] - pa[1]) * (pb[1] - pa[1]) > 0.0;
         enum First {
             Edge(u32, u32),
             Cross(u32),
@@ -257,7 +288,8 @@ impl Triangulation {
                     return Some(First::Edge(edge, w));
                 }
             }
-            (orient(pa, pb, s.at(u)) < 0.0 && orient(pa, pb, s.at(v)) > 0.0).then(|| First::Cross(next(e)))
+            (orient(pa, pb, s.at(u)) < 0.0 && orient(pa, pb, s.at(v)) > 0.0)
+                .then(|| First::Cross(next(e)))
         });
         let mut edge = match first {
             Some(First::Edge(e, w)) => return Ok(Crossings::Edge(e, w)),
@@ -288,8 +320,8 @@ impl Triangulation {
         let mut t = hint.min(self.triangles() as u32 - 1);
         // A straight walk may circle in a triangulation that is not Delaunay: bounded, then search.
         for _ in 0..self.triangles() + 8 {
-            let outside =
-                (3 * t..3 * t + 3).find(|&e| orient(self.at(self.start[e as usize]), self.at(self.end(e)), p) < 0.0);
+            let outside = (3 * t..3 * t + 3)
+                .find(|&e| orient(self.at(self.start[e as usize]), self.at(self.end(e)), p) < 0.0);
             match outside {
                 None => return Some(t),
                 Some(e) => match self.twin[e as usize] {
@@ -299,7 +331,8 @@ impl Triangulation {
             }
         }
         (0..self.triangles() as u32).find(|&t| {
-            (3 * t..3 * t + 3).all(|e| orient(self.at(self.start[e as usize]), self.at(self.end(e)), p) >= 0.0)
+            (3 * t..3 * t + 3)
+                .all(|e| orient(self.at(self.start[e as usize]), self.at(self.end(e)), p) >= 0.0)
         })
     }
 
@@ -366,8 +399,13 @@ impl Triangulation {
         let (u, v) = (self.start[e as usize], self.end(e));
         let (pu, pv) = (self.at(u), self.at(v));
         let length = (pv[0] - pu[0]).hypot(pv[1] - pu[1]);
-        let t = if length > 0.0 { (p[0] - pu[0]).hypot(p[1] - pu[1]) / length } else { 0.0 };
-        let z = self.heights[u as usize] + t * (self.heights[v as usize] - self.heights[u as usize]);
+        let t = if length > 0.0 {
+            (p[0] - pu[0]).hypot(p[1] - pu[1]) / length
+        } else {
+            0.0
+        };
+        let z =
+            self.heights[u as usize] + t * (self.heights[v as usize] - self.heights[u as usize]);
         let n = self.push_point(p, z);
         let twin = self.twin[e as usize];
         let fixed = self.fixed[e as usize];
@@ -423,10 +461,16 @@ impl Triangulation {
                 }
                 Crossings::Through(list, _) => {
                     let (u, v) = list[0];
-                    let Some(e) = self.edge(u, v) else { return Err(Trouble::Blocked(a, b)) };
+                    let Some(e) = self.edge(u, v) else {
+                        return Err(Trouble::Blocked(a, b));
+                    };
                     let (pu, pv) = (self.at(u), self.at(v));
                     let (ou, ov) = (orient(pa, pb, pu), orient(pa, pb, pv));
-                    let t = if ou == ov { 0.5 } else { (ou / (ou - ov)).clamp(0.0, 1.0) };
+                    let t = if ou == ov {
+                        0.5
+                    } else {
+                        (ou / (ou - ov)).clamp(0.0, 1.0)
+                    };
                     let p = [pu[0] + t * (pv[0] - pu[0]), pu[1] + t * (pv[1] - pu[1])];
                     if p == pu || p == pv {
                         return Err(Trouble::Blocked(a, b));
@@ -460,7 +504,11 @@ impl Triangulation {
     }
 
     pub fn corners(&self, t: u32) -> [u32; 3] {
-        [self.start[3 * t as usize], self.start[3 * t as usize + 1], self.start[3 * t as usize + 2]]
+        [
+            self.start[3 * t as usize],
+            self.start[3 * t as usize + 1],
+            self.start[3 * t as usize + 2],
+        ]
     }
 }
 
@@ -482,7 +530,10 @@ pub fn triangulate_ring(ring: &[P2]) -> Result<Vec<[u32; 3]>, Trouble> {
         .map(|t| made.corners(t))
         .filter(|c| {
             let [a, b, c] = c.map(|i| ring[i as usize]);
-            super::predicates::in_ring(ring, [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0])
+            super::predicates::in_ring(
+                ring,
+                [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0],
+            )
         })
         .collect())
 }

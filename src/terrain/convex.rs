@@ -50,7 +50,11 @@ pub fn split(poly: &[P2], side: &[f64], tolerance: f64) -> (Polygon, Polygon) {
         }
         if (sp && tn) || (sn && tp) {
             // Always from the same end, so that the neighbour over this edge finds the same point.
-            let x = if (p[0], p[1]) < (q[0], q[1]) { between(p, s, q, t) } else { between(q, t, p, s) };
+            let x = if (p[0], p[1]) < (q[0], q[1]) {
+                between(p, s, q, t)
+            } else {
+                between(q, t, p, s)
+            };
             below.push(x);
             above.push(x);
         }
@@ -92,7 +96,13 @@ pub fn positive_integral(poly: &[P2], d: &[f64]) -> f64 {
     }
     let (_, above) = split(poly, d, 0.0);
     // A cut corner has height zero; every other corner of the upper part is one of the polygon's.
-    let heights: SmallVec<[f64; 8]> =
-        above.iter().map(|p| poly.iter().position(|q| q == p).map_or(0.0, |i| d[i].max(0.0))).collect();
+    let heights: SmallVec<[f64; 8]> = above
+        .iter()
+        .map(|p| {
+            poly.iter()
+                .position(|q| q == p)
+                .map_or(0.0, |i| d[i].max(0.0))
+        })
+        .collect();
     integral(&above, &heights)
 }

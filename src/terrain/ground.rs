@@ -38,7 +38,12 @@ pub struct Ground {
 
 /// Builds the ground. What cannot be built is named in the findings; the surface is then empty, or
 /// leaves that line out.
-pub fn build(spots: &[GroundSpot], breaklines: &[Outline], outline: Option<&Outline>, holes: &[Outline]) -> Ground {
+pub fn build(
+    spots: &[GroundSpot],
+    breaklines: &[Outline],
+    outline: Option<&Outline>,
+    holes: &[Outline],
+) -> Ground {
     let mut findings = Vec::new();
     let (index, points, mut heights) = merge(spots, &mut findings);
     let mut points = points;
@@ -46,10 +51,16 @@ pub fn build(spots: &[GroundSpot], breaklines: &[Outline], outline: Option<&Outl
         findings.push(Finding::new(
             Severity::Error,
             "ground",
-            format!("{} ground shots with a place and an elevation; a surface needs at least three", points.len()),
+            format!(
+                "{} ground shots with a place and an elevation; a surface needs at least three",
+                points.len()
+            ),
             "place more shots in plan, or mark shots on the ground as ground",
         ));
-        return Ground { surface: Surface::default(), findings };
+        return Ground {
+            surface: Surface::default(),
+            findings,
+        };
     }
     let segments = split_crossings(breaklines, &index, &mut points, &mut heights, &mut findings);
     let mut made = match Triangulation::with_heights(points, heights) {
@@ -61,7 +72,10 @@ pub fn build(spots: &[GroundSpot], breaklines: &[Outline], outline: Option<&Outl
                 "all ground shots lie on one line in plan; there is no surface",
                 "shoot points to both sides of the line",
             ));
-            return Ground { surface: Surface::default(), findings };
+            return Ground {
+                surface: Surface::default(),
+                findings,
+            };
         }
     };
     for (name, a, b) in segments {
@@ -75,19 +89,36 @@ pub fn build(spots: &[GroundSpot], breaklines: &[Outline], outline: Option<&Outl
         }
     }
     let mut rings: Vec<(bool, Vec<P2>)> = Vec::new();
-    for (is_outline, ring) in outline.map(|o| (true, o)).into_iter().chain(holes.iter().map(|h| (false, h))) {
+    for (is_outline, ring) in outline
+        .map(|o| (true, o))
+        .into_iter()
+        .chain(holes.iter().map(|h| (false, h)))
+    {
         if let Some(plan) = drape_ring(&mut made, ring, is_outline, &index, spots, &mut findings) {
             rings.push((is_outline, plan));
         }
     }
     let keep = |c: [u32; 3]| {
         let p = c.map(|i| made.points[i as usize]);
-        let m = [(p[0][0] + p[1][0] + p[2][0]) / 3.0, (p[0][1] + p[1][1] + p[2][1]) / 3.0];
-        rings.iter().all(|(inside, ring)| in_ring(ring, m) == *inside)
+        let m = [
+            (p[0][0] + p[1][0] + p[2][0]) / 3.0,
+            (p[0][1] + p[1][1] + p[2][1]) / 3.0,
+        ];
+        rings
+            .iter()
+            .all(|(inside, ring)| in_ring(ring, m) == *inside)
     };
-    let triangles: Vec<[u32; 3]> = (0..made.triangles() as u32).map(|t| made.corners(t)).filter(|&c| keep(c)).collect();
+    let triangles: Vec<[u32; 3]> = (0..made.triangles() as u32)
+        .map(|t| made.corners(t))
+        .filter(|&c| keep(c))
+        .collect();
     let surface = Surface {
-        points: made.points.iter().zip(&made.heights).map(|(p, &z)| [p[0], p[1], z]).collect(),
+        points: made
+            .points
+            .iter()
+            .zip(&made.heights)
+            .map(|(p, &z)| [p[0], p[1], z])
+            .collect(),
         made_by: vec![GROUND; triangles.len()],
         triangles,
     };
@@ -98,11 +129,17 @@ pub fn build(spots: &[GroundSpot], breaklines: &[Outline], outline: Option<&Outl
 fn merge(spots: &[GroundSpot], findings: &mut Vec<Finding>) -> (Vec<u32>, Vec<P2>, Vec<f64>) {
     let mut seen: FxHashMap<(i64, i64), u32> = FxHashMap::default();
     seen.reserve(spots.len());
-    let (mut index, mut points, mut heights) =
-        (Vec::with_capacity(spots.len()), Vec::with_capacity(spots.len()), Vec::with_capacity(spots.len()));
+    let (mut index, mut points, mut heights) = (
+        Vec::with_capacity(spots.len()),
+        Vec::with_capacity(spots.len()),
+        Vec::with_capacity(spots.len()),
+    );
     let mut owner: Vec<u32> = Vec::with_capacity(spots.len());
     for (k, spot) in spots.iter().enumerate() {
-        let key = ((spot.at[0] / SAME).round() as i64, (spot.at[1] / SAME).round() as i64);
+        let key = (
+            (spot.at[0] / SAME).round() as i64,
+            (spot.at[1] / SAME).round() as i64,
+        );
         let id = *seen.entry(key).or_insert_with(|| {
             points.push([spot.at[0], spot.at[1]]);
             heights.push(spot.at[2]);
@@ -165,7 +202,11 @@ fn split_crossings(
         let (a, b) = (points[s.1 as usize][0], points[s.2 as usize][0]);
         (a.min(b), a.max(b))
     };
-    order.sort_by(|&i, &j| span(&segments[i], points).0.total_cmp(&span(&segments[j], points).0));
+    order.sort_by(|&i, &j| {
+        span(&segments[i], points)
+            .0
+            .total_cmp(&span(&segments[j], points).0)
+    });
     for (n, &i) in order.iter().enumerate() {
         let end = span(&segments[i], points).1;
         for &j in &order[n + 1..] {
@@ -173,10 +214,18 @@ fn split_crossings(
                 break;
             }
             let ((li, a, b), (lj, c, d)) = (segments[i], segments[j]);
-            let (pa, pb, pc, pd) =
-                (points[a as usize], points[b as usize], points[c as usize], points[d as usize]);
-            let Some((t, u)) = proper_crossing(pa, pb, pc, pd) else { continue };
-            let z = |a: u32, b: u32, t: f64| heights[a as usize] + t * (heights[b as usize] - heights[a as usize]);
+            let (pa, pb, pc, pd) = (
+                points[a as usize],
+                points[b as usize],
+                points[c as usize],
+                points[d as usize],
+            );
+            let Some((t, u)) = proper_crossing(pa, pb, pc, pd) else {
+                continue;
+            };
+            let z = |a: u32, b: u32, t: f64| {
+                heights[a as usize] + t * (heights[b as usize] - heights[a as usize])
+            };
             let (zi, zj) = (z(a, b, t), z(c, d, u));
             let p = [pa[0] + t * (pb[0] - pa[0]), pa[1] + t * (pb[1] - pa[1])];
             if (zi - zj).abs() > 0.01 {
@@ -234,7 +283,10 @@ fn drape_ring(
         findings.push(Finding::new(
             Severity::Error,
             ring.name.clone(),
-            format!("its outline has {} points; at least three are needed", plan.len()),
+            format!(
+                "its outline has {} points; at least three are needed",
+                plan.len()
+            ),
             "give the corners in order around it",
         ));
         return None;
@@ -244,7 +296,11 @@ fn drape_ring(
             Finding::new(
                 Severity::Error,
                 ring.name.clone(),
-                format!("its outline crosses itself: side {} and side {}", i + 1, j + 1),
+                format!(
+                    "its outline crosses itself: side {} and side {}",
+                    i + 1,
+                    j + 1
+                ),
                 "give the corners in order around it",
             )
             .at(plan[i][0], plan[i][1], 0.0),
@@ -264,10 +320,18 @@ fn drape_ring(
         if id.is_none() {
             findings.push(
                 Finding::new(
-                    if is_outline { Severity::Error } else { Severity::Note },
+                    if is_outline {
+                        Severity::Error
+                    } else {
+                        Severity::Note
+                    },
                     ring.name.clone(),
                     "its outline reaches beyond the shots",
-                    if is_outline { "shoot the corners of the outline, or draw it inside the shots" } else { "nothing to do if that part of the yard does not matter" },
+                    if is_outline {
+                        "shoot the corners of the outline, or draw it inside the shots"
+                    } else {
+                        "nothing to do if that part of the yard does not matter"
+                    },
                 )
                 .at(p[0], p[1], 0.0),
             );
@@ -279,9 +343,18 @@ fn drape_ring(
     }
     for k in 0..ids.len() {
         let m = (k + 1) % ids.len();
-        let (Some(a), Some(b)) = (ids[k], ids[m]) else { continue };
-        let both_shot = matches!((ring.corners[k], ring.corners[m]), (Corner::Spot(_), Corner::Spot(_)));
-        let done = if both_shot { made.constrain(a, b) } else { made.drape(a, b).map(|_| ()) };
+        let (Some(a), Some(b)) = (ids[k], ids[m]) else {
+            continue;
+        };
+        let both_shot = matches!(
+            (ring.corners[k], ring.corners[m]),
+            (Corner::Spot(_), Corner::Spot(_))
+        );
+        let done = if both_shot {
+            made.constrain(a, b)
+        } else {
+            made.drape(a, b).map(|_| ())
+        };
         // A ring edge that meets a breakline crosses it there: draping keeps both.
         let done = match done {
             Err(Trouble::Blocked(..)) => made.drape(a, b).map(|_| ()),
@@ -291,7 +364,10 @@ fn drape_ring(
             findings.push(Finding::new(
                 Severity::Warning,
                 ring.name.clone(),
-                format!("side {} of its outline could not be followed exactly", k + 1),
+                format!(
+                    "side {} of its outline could not be followed exactly",
+                    k + 1
+                ),
                 "check for shots very near to that side",
             ));
         }

@@ -11,7 +11,10 @@ pub struct Plane {
 
 impl Plane {
     pub fn level(z: f64) -> Self {
-        Plane { through: [0.0, 0.0, z], gradient: [0.0, 0.0] }
+        Plane {
+            through: [0.0, 0.0, z],
+            gradient: [0.0, 0.0],
+        }
     }
 
     /// Through three corners; level through the first if they are in line in plan.
@@ -20,9 +23,15 @@ impl Plane {
         let (ux, uy, uz) = (b[0] - a[0], b[1] - a[1], b[2] - a[2]);
         let (vx, vy, vz) = (c[0] - a[0], c[1] - a[1], c[2] - a[2]);
         let det = ux * vy - uy * vx;
-        let gradient =
-            if det == 0.0 { [0.0, 0.0] } else { [(uz * vy - vz * uy) / det, (ux * vz - vx * uz) / det] };
-        Plane { through: a, gradient }
+        let gradient = if det == 0.0 {
+            [0.0, 0.0]
+        } else {
+            [(uz * vy - vz * uy) / det, (ux * vz - vx * uz) / det]
+        };
+        Plane {
+            through: a,
+            gradient,
+        }
     }
 
     #[inline]

@@ -53,7 +53,11 @@ pub fn in_ring(ring: &[P2], p: P2) -> bool {
 pub fn proper_crossing(a: P2, b: P2, c: P2, d: P2) -> Option<(f64, f64)> {
     let (o1, o2) = (orient(a, b, c), orient(a, b, d));
     let (o3, o4) = (orient(c, d, a), orient(c, d, b));
-    if o1 * o2 < 0.0 && o3 * o4 < 0.0 { Some((o3 / (o3 - o4), o1 / (o1 - o2))) } else { None }
+    if o1 * o2 < 0.0 && o3 * o4 < 0.0 {
+        Some((o3 / (o3 - o4), o1 / (o1 - o2)))
+    } else {
+        None
+    }
 }
 
 /// First pair of edges of a closed ring that cross or overlap, if any: the ring is then not simple.
@@ -61,16 +65,25 @@ pub fn self_crossing(ring: &[P2]) -> Option<(usize, usize)> {
     let n = ring.len();
     for i in 0..n {
         let (a, b) = (ring[i], ring[(i + 1) % n]);
-        let (lo, hi) = ([a[0].min(b[0]), a[1].min(b[1])], [a[0].max(b[0]), a[1].max(b[1])]);
+        let (lo, hi) = (
+            [a[0].min(b[0]), a[1].min(b[1])],
+            [a[0].max(b[0]), a[1].max(b[1])],
+        );
         for j in i + 1..n {
             let (c, d) = (ring[j], ring[(j + 1) % n]);
-            if c[0].min(d[0]) > hi[0] || c[0].max(d[0]) < lo[0] || c[1].min(d[1]) > hi[1] || c[1].max(d[1]) < lo[1] {
+            if c[0].min(d[0]) > hi[0]
+                || c[0].max(d[0]) < lo[0]
+                || c[1].min(d[1]) > hi[1]
+                || c[1].max(d[1]) < lo[1]
+            {
                 continue;
             }
             if j == i + 1 || (i == 0 && j == n - 1) {
                 // Neighbours share a point; they must not fold back on each other.
                 let (p, q, r) = if j == i + 1 { (a, b, d) } else { (c, a, b) };
-                if orient(p, q, r) == 0.0 && (r[0] - q[0]) * (p[0] - q[0]) + (r[1] - q[1]) * (p[1] - q[1]) > 0.0 {
+                if orient(p, q, r) == 0.0
+                    && (r[0] - q[0]) * (p[0] - q[0]) + (r[1] - q[1]) * (p[1] - q[1]) > 0.0
+                {
                     return Some((i, j));
                 }
                 continue;
@@ -87,7 +100,11 @@ pub fn self_crossing(ring: &[P2]) -> Option<(usize, usize)> {
                     && p[1] >= s[1].min(t[1])
                     && p[1] <= s[1].max(t[1])
             };
-            if touches(o1, c, a, b) || touches(o2, d, a, b) || touches(o3, a, c, d) || touches(o4, b, c, d) {
+            if touches(o1, c, a, b)
+                || touches(o2, d, a, b)
+                || touches(o3, a, c, d)
+                || touches(o4, b, c, d)
+            {
                 return Some((i, j));
             }
         }

@@ -60,7 +60,10 @@ impl Eq for Step {}
 impl Ord for Step {
     fn cmp(&self, other: &Self) -> Ordering {
         // The heap hands out its greatest; the lowest pass must come first.
-        other.height.total_cmp(&self.height).then(other.triangle.cmp(&self.triangle))
+        other
+            .height
+            .total_cmp(&self.height)
+            .then(other.triangle.cmp(&self.triangle))
     }
 }
 
@@ -75,7 +78,12 @@ const OUTSIDE: u32 = u32::MAX;
 
 impl<'a> Terrain<'a> {
     pub fn new(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
-        let places = made.place.iter().map(|&p| p as usize + 1).max().unwrap_or(0);
+        let places = made
+            .place
+            .iter()
+            .map(|&p| p as usize + 1)
+            .max()
+            .unwrap_or(0);
         let mut first = vec![0u32; places + 1];
         for t in &made.surface.triangles {
             for &i in t {
@@ -94,7 +102,13 @@ impl<'a> Terrain<'a> {
                 *slot += 1;
             }
         }
-        Terrain { surface: &made.surface, place: &made.place, first, around, closed }
+        Terrain {
+            surface: &made.surface,
+            place: &made.place,
+            first,
+            around,
+            closed,
+        }
     }
 
     fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
@@ -134,12 +148,19 @@ impl<'a> Terrain<'a> {
                         best = f;
                     }
                 }
-                Some((o, height(best), [a[0] + best * (b[0] - a[0]), a[1] + best * (b[1] - a[1])]))
+                Some((
+                    o,
+                    height(best),
+                    [a[0] + best * (b[0] - a[0]), a[1] + best * (b[1] - a[1])],
+                ))
             }
             None => {
                 let m = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
                 let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
-                let out = [m[0] + 1e-4 * (b[1] - a[1]) / l, m[1] - 1e-4 * (b[0] - a[0]) / l];
+                let out = [
+                    m[0] + 1e-4 * (b[1] - a[1]) / l,
+                    m[1] - 1e-4 * (b[0] - a[0]) / l,
+                ];
                 if self.closed.iter().any(|ring| in_ring(ring, out)) {
                     return None;
                 }
@@ -157,10 +178,12 @@ impl<'a> Terrain<'a> {
                 (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-12
             })
         };
-        (0..self.surface.triangles.len() as u32).filter(|&t| inside(t)).min_by(|&a, &b| {
-            let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
-            mean(a).total_cmp(&mean(b))
-        })
+        (0..self.surface.triangles.len() as u32)
+            .filter(|&t| inside(t))
+            .min_by(|&a, &b| {
+                let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
+                mean(a).total_cmp(&mean(b))
+            })
     }
 
     /// Water at `level` around `seed`; `None` if the seed lies outside the ground or stands dry.
@@ -174,7 +197,9 @@ impl<'a> Terrain<'a> {
         let mut reach = self.measure(&wet, level);
         (reach.spill, reach.spill_at) = self.pass(start, &wet, level, |_| false);
         (reach.brim, reach.brim_at) = if reach.spill >= level - CLOSE {
-            self.pass(start, &wet, level, |t| lips(self.surface.made_by[t as usize]))
+            self.pass(start, &wet, level, |t| {
+                lips(self.surface.made_by[t as usize])
+            })
         } else {
             (reach.spill, reach.spill_at)
         };
@@ -214,8 +239,11 @@ impl<'a> Terrain<'a> {
                 reach.sheet.push([under[0], under[k], under[k + 1]]);
             }
             // The shore: where the water's plane cuts the triangle, and wet edges with a dry side.
-            let crossings: SmallVec<[P2; 2]> =
-                under.iter().copied().filter(|p| !poly.contains(p) || depth[position(&poly, *p)] == 0.0).collect();
+            let crossings: SmallVec<[P2; 2]> = under
+                .iter()
+                .copied()
+                .filter(|p| !poly.contains(p) || depth[position(&poly, *p)] == 0.0)
+                .collect();
             if depth.iter().any(|&d| d < 0.0) && crossings.len() == 2 {
                 shore.push((crossings[0], crossings[1]));
             }
@@ -247,14 +275,30 @@ impl<'a> Terrain<'a> {
 
     /// The lowest pass from `start` to ground below `level` that the water does not cover yet, or
     /// to the end of the survey.
-    fn pass(&self, start: u32, wet: &FxHashSet<u32>, level: f64, stopped: impl Fn(u32) -> bool) -> (f64, P2) {
+    fn pass(
+        &self,
+        start: u32,
+        wet: &FxHashSet<u32>,
+        level: f64,
+        stopped: impl Fn(u32) -> bool,
+    ) -> (f64, P2) {
         let mut best: FxHashMap<u32, f64> = FxHashMap::default();
         let mut heap = BinaryHeap::new();
-        let low = (0..3).map(|k| self.corner(start, k).1[2]).fold(f64::INFINITY, f64::min);
+        let low = (0..3)
+            .map(|k| self.corner(start, k).1[2])
+            .fold(f64::INFINITY, f64::min);
         let c = self.corner(start, 0).1;
-        heap.push(Step { height: low, triangle: start, at: [c[0], c[1]] });
+        heap.push(Step {
+            height: low,
+            triangle: start,
+            at: [c[0], c[1]],
+        });
         best.insert(start, low);
-        let mut last = Step { height: low, triangle: start, at: [c[0], c[1]] };
+        let mut last = Step {
+            height: low,
+            triangle: start,
+            at: [c[0], c[1]],
+        };
         while let Some(step) = heap.pop() {
             if step.triangle == OUTSIDE {
                 return (step.height, step.at);
@@ -263,22 +307,34 @@ impl<'a> Terrain<'a> {
                 continue;
             }
             if step.height >= level - CLOSE && !wet.contains(&step.triangle) {
-                let low = (0..3).map(|k| self.corner(step.triangle, k).1[2]).fold(f64::INFINITY, f64::min);
+                let low = (0..3)
+                    .map(|k| self.corner(step.triangle, k).1[2])
+                    .fold(f64::INFINITY, f64::min);
                 if low < level - 1e-6 {
                     return (step.height, step.at);
                 }
             }
             for k in 0..3 {
-                let Some((o, height, at)) = self.crossing(step.triangle, k) else { continue };
+                let Some((o, height, at)) = self.crossing(step.triangle, k) else {
+                    continue;
+                };
                 if o != OUTSIDE && stopped(o) {
                     continue;
                 }
-                let (height, at) = if height > step.height { (height, at) } else { (step.height, step.at) };
+                let (height, at) = if height > step.height {
+                    (height, at)
+                } else {
+                    (step.height, step.at)
+                };
                 if o == OUTSIDE || best.get(&o).is_none_or(|&h| height < h) {
                     if o != OUTSIDE {
                         best.insert(o, height);
                     }
-                    heap.push(Step { height, triangle: o, at });
+                    heap.push(Step {
+                        height,
+                        triangle: o,
+                        at,
+                    });
                 }
             }
             last = step;
@@ -295,7 +351,10 @@ fn position(poly: &[P2], p: P2) -> usize {
 /// Joins segments end to end into rings (or open lines, where the survey ends).
 fn chain(segments: Vec<(P2, P2)>) -> Vec<Vec<P2>> {
     let key = |p: P2| ((p[0] * 2e5).round() as i64, (p[1] * 2e5).round() as i64);
-    let segments: Vec<(P2, P2)> = segments.into_iter().filter(|(a, b)| key(*a) != key(*b)).collect();
+    let segments: Vec<(P2, P2)> = segments
+        .into_iter()
+        .filter(|(a, b)| key(*a) != key(*b))
+        .collect();
     let mut ends: FxHashMap<(i64, i64), SmallVec<[usize; 2]>> = FxHashMap::default();
     for (i, (a, b)) in segments.iter().enumerate() {
         ends.entry(key(*a)).or_default().push(i);
@@ -311,7 +370,9 @@ fn chain(segments: Vec<(P2, P2)>) -> Vec<Vec<P2>> {
         let mut line = vec![segments[i].0, segments[i].1];
         loop {
             let tail = line[line.len() - 1];
-            let next = ends.get(&key(tail)).and_then(|list| list.iter().copied().find(|&j| !used[j]));
+            let next = ends
+                .get(&key(tail))
+                .and_then(|list| list.iter().copied().find(|&j| !used[j]));
             let Some(j) = next else { break };
             used[j] = true;
             let (a, b) = segments[j];

@@ -1,0 +1,261 @@
+//! Findings about the work as a whole: what can hurt someone, and what the soil does not allow.
+//! Each caution defers to local code and licensed practice.
+
+use crate::design::Yard;
+use crate::earthwork::sequence::Outcome;
+use crate::findings::{Finding, Severity};
+use crate::job::ExcavationType;
+use crate::plan::{Kind, SoilBalance, Water};
+use crate::report;
+use crate::terrain::Surface;
+use crate::terrain::predicates::P2;
+
+/// 29 CFR 1926.652(a)(1): a protective system from this depth on, or less where soil may cave in.
+const PROTECT: f64 = 5.0 * 0.3048;
+/// 29 CFR 1926.651(c)(2): a way out within 25 ft from this depth on.
+const WAY_OUT: f64 = 4.0 * 0.3048;
+/// Depth from which many local codes want a barrier around standing water: 18 to 24 in
+/// (common practice, no source).
+const DEEP_WATER: f64 = 18.0 * 0.0254;
+
+/// Steepest slope allowed under 20 ft, run over rise: 29 CFR 1926 Subpart P, App. B, Table B-1.
+pub fn steepest(kind: ExcavationType) -> f64 {
+    match kind {
+        ExcavationType::Rock => 0.0,
+        ExcavationType::A => 0.75,
+        ExcavationType::B => 1.0,
+        ExcavationType::C => 1.5,
+    }
+}
+
+pub fn of(
+    yard: &Yard,
+    existing: &Surface,
+    dug: &Outcome,
+    soil: &SoilBalance,
+    waters: &[Water],
+) -> Vec<Finding> {
+    let mut list = Vec::new();
+    let unit = |v: f64| report::length(yard.job.unit, v);
+    if dug.volumes.iter().any(|v| v.cut_bank_m3 > 0.0) {
+        list.push(Finding::new(
+            Severity::Caution,
+            "before digging",
+            "buried services must be located and marked before any ground is broken",
+            "call the locating service that your local code names, and dig by hand inside the tolerance zone",
+        ));
+    }
+    excavations(yard, dug, &mut list);
+    if soil.short_bank_m3 > 1e-6 {
+        let amount = report::volume(yard.job.unit, soil.short_bank_m3);
+        list.push(Finding::new(
+            Severity::Warning,
+            format!("stage {}", soil.short_at),
+            format!("soil runs short: {amount} bank more is needed than has been dug by then"),
+            "dig earlier, make the ramp or the fill smaller, or bring soil in",
+        ));
+    }
+    keep_outs(yard, dug, &mut list);
+    services(yard, existing, dug, &mut list);
+    if !waters.is_empty() {
+        list.push(Finding::new(
+            Severity::Caution,
+            "electricity",
+            "pumps and lights near water can kill",
+            "wiring by a licensed electrician, on a residual-current (ground-fault) protected circuit, to local code",
+        ));
+    }
+    if let Some(deep) = waters
+        .iter()
+        .filter(|w| w.depth_max_m >= DEEP_WATER)
+        .max_by(|a, b| a.depth_max_m.total_cmp(&b.depth_max_m))
+    {
+        list.push(Finding::new(
+            Severity::Caution,
+            deep.name.clone(),
+            format!(
+                "water {} deep: children drown in less",
+                unit(deep.depth_max_m)
+            ),
+            "ask the local code about a barrier or fence around the water, during the work as well",
+        ));
+    }
+    list
+}
+
+fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
+    let unit = |v: f64| report::length(yard.job.unit, v);
+    let kind = yard.job.soil.excavation_type;
+    let deepest = dug
+        .volumes
+        .iter()
+        .filter(|v| v.cut_bank_m3 > 0.0)
+        .max_by(|a, b| a.depth_max_m.total_cmp(&b.depth_max_m));
+    if let Some(v) = deepest.filter(|v| v.depth_max_m >= WAY_OUT) {
+        let (what, remedy) = if v.depth_max_m >= PROTECT {
+            (
+                format!(
+                    "is dug {} deep: a protective system is required (29 CFR 1926.652)",
+                    unit(v.depth_max_m)
+                ),
+                format!(
+                    "slope it no steeper than {}:1 for this soil type, or shore it, under a competent person; a way out within 25 ft; local code and licensed practice rule",
+                    steepest(kind)
+                ),
+            )
+        } else {
+            (
+                format!("is dug {} deep: a way out within 25 ft of every worker is required (29 CFR 1926.651(c)(2))", unit(v.depth_max_m)),
+                "let a competent person look for signs of cave-in each day and after rain; local code rules".to_string(),
+            )
+        };
+        list.push(Finding::new(
+            Severity::Caution,
+            v.name.clone(),
+            what,
+            remedy,
+        ));
+    }
+    for basin in &yard.job.design.basins {
+        let deep = dug
+            .volumes
+            .iter()
+            .filter(|v| v.name == basin.name && v.kind == Kind::Basin)
+            .any(|v| v.depth_max_m >= PROTECT);
+        if deep && basin.batter < steepest(kind) {
+            list.push(Finding::new(
+                Severity::Caution,
+                basin.name.clone(),
+                format!(
+                    "its sides at {}:1 are steeper than {}:1, the steepest for its soil type from 5 ft (29 CFR 1926 Subpart P, Table B-1)",
+                    basin.batter,
+                    steepest(kind)
+                ),
+                "flatten the sides, shore them, or let a licensed engineer design them",
+            ));
+        }
+    }
+    if dug.volumes.iter().any(|v| v.depth_max_m > 0.3) {
+        list.push(Finding::new(
+            Severity::Caution,
+            "spoil",
+            "soil and machines at the edge can bring a face down",
+            "keep spoil at least 2 ft back from every edge (29 CFR 1926.651(j)(2)), machines further",
+        ));
+    }
+    if yard.job.design.ramps.iter().any(|r| r.gradient > 0.0) {
+        list.push(Finding::new(
+            Severity::Caution,
+            "ramp",
+            "machines tip on ramps: the gradient allowed loaded, across and wet is the machine maker's, not this plan's",
+            "keep to the manual; travel straight up and down, load uphill",
+        ));
+    }
+}
+
+fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
+    for area in &yard.job.site.keep_outs {
+        let ring = match yard.ring(&area.outline) {
+            Ok(ring) => ring,
+            Err(why) => {
+                list.push(Finding::new(
+                    Severity::Error,
+                    format!("keep-out {}", area.name),
+                    format!("is not watched: {why}"),
+                    "mend its outline",
+                ));
+                continue;
+            }
+        };
+        if let Some((maker, p)) = dug.ground.moved_inside(&ring) {
+            let by = &yard.makers.list[maker as usize].name;
+            let z = dug.ground.elevation(p).unwrap_or(0.0);
+            list.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("keep-out {}", area.name),
+                    format!("soil is moved inside it by {by}"),
+                    "move the work, or make its slopes steeper there",
+                )
+                .at(p[0], p[1], z),
+            );
+        }
+    }
+}
+
+fn services(yard: &Yard, existing: &Surface, dug: &Outcome, list: &mut Vec<Finding>) {
+    if yard.job.site.services.is_empty() {
+        return;
+    }
+    let before = crate::earthwork::Mosaic::new(existing.clone());
+    for service in &yard.job.site.services {
+        let line = match yard.line(&service.line) {
+            Ok(line) => line,
+            Err(why) => {
+                list.push(Finding::new(
+                    Severity::Error,
+                    format!("service {}", service.name),
+                    format!("is not watched: {why}"),
+                    "mend its line",
+                ));
+                continue;
+            }
+        };
+        // The dig must stay out of the tolerance zone beside and over the service.
+        let mut worst: Option<(f64, P2)> = None;
+        for w in line.windows(2) {
+            let (d, l) = (
+                [w[1][0] - w[0][0], w[1][1] - w[0][1]],
+                (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]),
+            );
+            let steps = (l / 0.25).ceil().max(1.0) as usize;
+            for s in 0..=steps {
+                for side in [-1.0, -0.5, 0.0, 0.5, 1.0] {
+                    let t = s as f64 / steps as f64;
+                    let off = side * service.tolerance / l;
+                    let p = [
+                        w[0][0] + t * d[0] + off * d[1],
+                        w[0][1] + t * d[1] - off * d[0],
+                    ];
+                    let (Some(was), Some(now)) = (before.elevation(p), dug.ground.elevation(p))
+                    else {
+                        continue;
+                    };
+                    let clearance = now - (was - service.depth);
+                    if was - now > 0.05
+                        && clearance < service.tolerance
+                        && worst.is_none_or(|b| clearance < b.0)
+                    {
+                        worst = Some((clearance, p));
+                    }
+                }
+            }
+        }
+        if let Some((clearance, p)) = worst {
+            let unit = |v: f64| report::length(yard.job.unit, v);
+            let what = if clearance > 0.0 {
+                format!(
+                    "is dug within {} of the {} as stated, inside its tolerance of {}",
+                    unit(clearance),
+                    service.kind,
+                    unit(service.tolerance)
+                )
+            } else {
+                format!(
+                    "is dug {} below the {} as stated",
+                    unit(-clearance),
+                    service.kind
+                )
+            };
+            list.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("service {}", service.name),
+                    what,
+                    "have it located and exposed by hand by its owner's rules, move it, or move the dig",
+                )
+                .at(p[0], p[1], dug.ground.elevation(p).unwrap_or(0.0)),
+            );
+        }
+    }
+}

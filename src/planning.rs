@@ -1,0 +1,452 @@
+//! How a plan comes about: survey, ground, works on both tracks, water, soil, findings.
+
+use crate::design::{Makers, Track, Yard};
+use crate::earthwork::{Assembled, Mosaic, assemble, balance, sequence};
+use crate::findings::{Finding, Severity};
+use crate::job::{At, Job};
+use crate::plan::{Kind, Mark, MarkKind, Plan, Solid, Volumes, Water};
+use crate::survey::{self, Reduced};
+use crate::terrain::ground::{Corner, GroundSpot, Outline};
+use crate::terrain::predicates::{P2, ring_area2, self_crossing};
+use crate::terrain::{Plane, Surface, ground};
+use crate::{cautions, water};
+
+pub fn plan(job: &Job) -> Plan {
+    let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
+    let mut plan = Plan {
+        survey,
+        findings,
+        ..Plan::default()
+    };
+    let makers = Makers::of(job);
+    plan.makers = makers.list.clone();
+    let origin = plan
+        .survey
+        .spots
+        .iter()
+        .find(|s| s.ground)
+        .map_or([0.0, 0.0], |s| [s.x.round(), s.y.round()]);
+
+    let surveyed = plan.findings.len();
+    // The ground, about an origin of its own so that far-off coordinates cost no digits.
+    let base = Base::build(job, &plan.survey, origin, &mut plan.findings);
+    marks(job, &plan.survey, &mut plan.marks);
+    let Some(base) = base else {
+        shift(&mut plan, origin, surveyed);
+        sort(&mut plan.findings);
+        return plan;
+    };
+    let bounds = base.ground.bounds().unwrap_or([[0.0; 3]; 2]);
+    let mut caps: rustc_hash::FxHashMap<String, f64> =
+        base.walls.iter().map(|w| (w.name.clone(), w.cap)).collect();
+    for wall in &job.design.walls {
+        if let Ok(cap) = plan.survey.elevation(&wall.cap) {
+            caps.insert(wall.name.clone(), cap);
+        }
+    }
+    let yard = Yard {
+        job,
+        survey: &plan.survey,
+        makers,
+        origin,
+        caps,
+        top: bounds[1][2].max(highest(job, &plan.survey)),
+        bottom: bounds[0][2],
+    };
+    let stages = sequence::stages_of(job, &mut plan.findings);
+    let mosaic = base.mosaic(&yard);
+    let (dug, finished) = rayon::join(
+        || {
+            let out = sequence::run(mosaic.clone(), &yard, Track::Dug, &stages);
+            let made = assemble(&out.ground);
+            (out, made)
+        },
+        || {
+            let out = sequence::run(mosaic.clone(), &yard, Track::Finished, &stages);
+            let made = assemble(&out.ground);
+            let waters = waters(&out, &made, &base, &yard);
+            (out, made, waters)
+        },
+    );
+    let (dug, dug_made) = dug;
+    let (finished, finished_made, (waters, water_findings)) = finished;
+
+    let (cut, fill) = dug.ground.since_survey();
+    let sum = |f: fn(&crate::plan::FeatureVolume) -> f64| dug.volumes.iter().map(f).sum::<f64>();
+    plan.volumes = Volumes {
+        cut_bank_m3: sum(|v| v.cut_bank_m3),
+        fill_compacted_m3: sum(|v| v.fill_compacted_m3),
+        redug_compacted_m3: sum(|v| v.redug_compacted_m3),
+        existing_to_dug_cut_m3: cut,
+        existing_to_dug_fill_m3: fill,
+        dug_to_finished_m3: finished.ground.volume_over(yard.bottom)
+            - dug.ground.volume_over(yard.bottom),
+        by_feature: Vec::new(),
+    };
+    plan.soil = balance::balance(&job.soil, &dug.volumes);
+    let findings = cautions::of(&yard, &base.ground, &dug, &plan.soil, &waters);
+    plan.findings.extend(dug.findings);
+    plan.findings.extend(water_findings);
+    plan.findings.extend(findings);
+    plan.volumes.by_feature = dug.volumes;
+    plan.water = waters;
+    plan.solids = base.walls.into_iter().chain(dug.solids).collect();
+    plan.existing = base.ground;
+    plan.dug = dug_made.surface;
+    plan.finished = finished_made.surface;
+    shift(&mut plan, origin, surveyed);
+    sort(&mut plan.findings);
+    plan
+}
+
+/// Highest thing the design names, so that slopes reach up to it.
+fn highest(job: &Job, survey: &Reduced) -> f64 {
+    let d = &job.design;
+    d.walls
+        .iter()
+        .filter_map(|w| survey.elevation(&w.cap).ok())
+        .chain(
+            d.pads
+                .iter()
+                .filter_map(|p| survey.elevation(&p.elevation).ok()),
+        )
+        .chain(
+            d.ramps
+                .iter()
+                .flat_map(|r| r.profile.iter().filter_map(|h| survey.elevation(h).ok())),
+        )
+        .fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Worst first; within one severity in the order found, and nothing twice.
+fn sort(findings: &mut Vec<Finding>) {
+    findings.sort_by_key(|f| f.severity);
+    let mut seen: Vec<Finding> = Vec::with_capacity(findings.len());
+    for f in findings.drain(..) {
+        let twin = |s: &Finding| s.severity == f.severity && s.place == f.place && s.what == f.what;
+        if seen.len() > 500 || !seen.iter().any(twin) {
+            seen.push(f);
+        }
+    }
+    *findings = seen;
+}
+
+/// The ground before any work.
+struct Base {
+    ground: Surface,
+    walls: Vec<Solid>,
+    /// Footprints that hold water like a wall.
+    closed: Vec<Vec<P2>>,
+}
+
+impl Base {
+    fn build(job: &Job, survey: &Reduced, origin: P2, findings: &mut Vec<Finding>) -> Option<Base> {
+        let spots: Vec<GroundSpot> = survey
+            .spots
+            .iter()
+            .filter(|s| s.ground)
+            .map(|s| GroundSpot {
+                name: &s.name,
+                at: [s.x - origin[0], s.y - origin[1], s.z],
+            })
+            .collect();
+        let by_name: rustc_hash::FxHashMap<&str, usize> = spots
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| !s.name.is_empty())
+            .map(|(i, s)| (s.name, i))
+            .collect();
+        let corner = |at: &At| -> Result<Corner, String> {
+            if let At::Shot(name) = at {
+                if let Some(&i) = by_name.get(name.as_str()) {
+                    return Ok(Corner::Spot(i));
+                }
+            }
+            let p = survey.locate(at, &job.field_book)?;
+            Ok(Corner::Place([p[0] - origin[0], p[1] - origin[1]]))
+        };
+        let outline =
+            |name: String, along: &[At], findings: &mut Vec<Finding>| -> Option<Outline> {
+                match along.iter().map(&corner).collect::<Result<Vec<_>, _>>() {
+                    Ok(corners) => Some(Outline { name, corners }),
+                    Err(why) => {
+                        findings.push(Finding::new(
+                            Severity::Error,
+                            name,
+                            format!("is left out: {why}"),
+                            "use the name of a placed shot or peg, or give its place",
+                        ));
+                        None
+                    }
+                }
+            };
+        let site = &job.site;
+        let breaklines: Vec<Outline> = site
+            .breaklines
+            .iter()
+            .filter_map(|l| outline(l.name.clone(), &l.along, findings))
+            .collect();
+        let edge = if site.outline.is_empty() {
+            None
+        } else {
+            outline("surveyed outline".into(), &site.outline, findings)
+        };
+        let mut holes: Vec<Outline> = site
+            .holes
+            .iter()
+            .filter_map(|h| outline(h.name.clone(), &h.outline, findings))
+            .collect();
+        let houses = holes.len();
+        let mut walls = Vec::new();
+        for wall in &site.walls {
+            let ring: Vec<At> = wall
+                .left
+                .iter()
+                .chain(wall.right.iter().rev())
+                .cloned()
+                .collect();
+            let Some(ring) = outline(format!("wall {}", wall.name), &ring, findings) else {
+                continue;
+            };
+            let cap = match survey.elevation(&wall.cap) {
+                Ok(cap) => cap,
+                Err(why) => {
+                    findings.push(Finding::new(
+                        Severity::Error,
+                        format!("wall {}", wall.name),
+                        format!("is left out: its cap has no elevation ({why})"),
+                        "shoot the cap, or give its elevation",
+                    ));
+                    continue;
+                }
+            };
+            let plan = plan_of(&ring, &spots);
+            let base = ring
+                .corners
+                .iter()
+                .filter_map(|c| {
+                    if let Corner::Spot(i) = c {
+                        Some(spots[*i].at[2])
+                    } else {
+                        None
+                    }
+                })
+                .fold(cap, f64::min);
+            if plan.len() < 3 || self_crossing(&plan).is_some() {
+                findings.push(Finding::new(
+                    Severity::Error,
+                    format!("wall {}", wall.name),
+                    "is left out: its two faces cross each other",
+                    "give left and right both in the same direction",
+                ));
+                continue;
+            }
+            let footprint = if ring_area2(&plan) < 0.0 {
+                plan.iter().rev().copied().collect()
+            } else {
+                plan
+            };
+            walls.push(Solid {
+                name: wall.name.clone(),
+                footprint,
+                base,
+                cap,
+                new: false,
+            });
+            holes.push(ring);
+        }
+        let made = ground::build(&spots, &breaklines, edge.as_ref(), &holes);
+        findings.extend(made.findings);
+        if made.surface.triangles.is_empty() {
+            return None;
+        }
+        let closed = holes[..houses].iter().map(|h| plan_of(h, &spots)).collect();
+        Some(Base {
+            ground: made.surface,
+            walls,
+            closed,
+        })
+    }
+
+    fn mosaic(&self, yard: &Yard) -> Mosaic {
+        let mut mosaic = Mosaic::new(self.ground.clone());
+        for wall in &self.walls {
+            let maker = yard.maker(&wall.name, Kind::StandingWall, "cap");
+            for facet in crate::earthwork::facet::flat(&wall.footprint, wall.cap, maker) {
+                mosaic.add_solid(&facet.outline, Plane::level(wall.cap), maker);
+            }
+        }
+        mosaic
+    }
+}
+
+fn plan_of(ring: &Outline, spots: &[GroundSpot]) -> Vec<P2> {
+    ring.corners
+        .iter()
+        .map(|c| match *c {
+            Corner::Spot(i) => [spots[i].at[0], spots[i].at[1]],
+            Corner::Place(p) => p,
+        })
+        .collect()
+}
+
+fn waters(
+    out: &sequence::Outcome,
+    made: &Assembled,
+    base: &Base,
+    yard: &Yard,
+) -> (Vec<Water>, Vec<Finding>) {
+    let terrain = water::Terrain::new(made, &base.closed);
+    let mut list = Vec::new();
+    let mut findings = Vec::new();
+    for still in &out.waters {
+        let lip = |m: u16| {
+            let by = &yard.makers.list[m as usize];
+            still.lipped && by.part == "lip" && by.name == still.name
+        };
+        let Some(reach) = terrain.stand(still.seed, still.level, lip) else {
+            findings.push(
+                Finding::new(
+                    Severity::Error,
+                    still.name.clone(),
+                    "has no water: the finished ground at its middle lies above the water, or outside the survey",
+                    "check its level, its outline and the order of the stages",
+                )
+                .at(still.seed[0], still.seed[1], still.level),
+            );
+            continue;
+        };
+        let held = reach.spill >= still.level - 1e-6 && !reach.leaves_survey;
+        let freeboard = reach.brim - still.level;
+        let unit = |v: f64| crate::report::length(yard.job.unit, v);
+        if !held {
+            findings.push(
+                Finding::new(
+                    Severity::Error,
+                    still.name.clone(),
+                    format!(
+                        "does not hold its water: it runs away at elevation {}, {} under the level asked for",
+                        unit(reach.spill),
+                        unit(still.level - reach.spill)
+                    ),
+                    "lower the water, raise the ground there with a berm or wall, or move the outline",
+                )
+                .at(reach.spill_at[0], reach.spill_at[1], reach.spill),
+            );
+        } else if freeboard < still.edge_above - 1e-6 {
+            findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    still.name.clone(),
+                    format!(
+                        "the lowest place around it stands only {} over the water; {} is wanted",
+                        unit(freeboard),
+                        unit(still.edge_above)
+                    ),
+                    "raise the edge there, or lower the water; the lining's edge must stay over the water all round",
+                )
+                .at(reach.brim_at[0], reach.brim_at[1], reach.brim),
+            );
+        }
+        let drawn = 0.5 * ring_area2(&still.outline).abs();
+        if reach.area > 1.25 * drawn + 0.5 {
+            findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    still.name.clone(),
+                    format!("the water spreads over {:.0} % more than its outline", 100.0 * (reach.area / drawn - 1.0)),
+                    "the ground beside it lies under the water: raise it, or draw the outline around it",
+                )
+                .at(still.seed[0], still.seed[1], still.level),
+            );
+        }
+        list.push(Water {
+            name: still.name.clone(),
+            level_m: still.level,
+            area_m2: reach.area,
+            volume_m3: reach.volume,
+            depth_max_m: reach.depth,
+            freeboard_min_m: freeboard,
+            freeboard_at: reach.brim_at,
+            spill_m: reach.spill,
+            spill_at: reach.spill_at,
+            held,
+            edge: reach.edge,
+            sheet: reach.sheet,
+        });
+    }
+    (list, findings)
+}
+
+fn marks(job: &Job, survey: &Reduced, marks: &mut Vec<Mark>) {
+    let mut add = |name: &str, kind: MarkKind, line: &[At], closed: bool| {
+        // A place that is not known is reported where it matters; here it is just not drawn.
+        let points: Vec<P2> = line
+            .iter()
+            .filter_map(|at| survey.locate(at, &job.field_book).ok())
+            .collect();
+        if points.len() > 1 {
+            marks.push(Mark {
+                name: name.into(),
+                kind,
+                line: points,
+                closed,
+            });
+        }
+    };
+    let site = &job.site;
+    site.paving
+        .iter()
+        .for_each(|a| add(&a.name, MarkKind::Paving, &a.outline, true));
+    site.keep_outs
+        .iter()
+        .for_each(|a| add(&a.name, MarkKind::KeepOut, &a.outline, true));
+    site.holes
+        .iter()
+        .for_each(|a| add(&a.name, MarkKind::House, &a.outline, true));
+    site.services
+        .iter()
+        .for_each(|s| add(&s.name, MarkKind::Service, &s.line, false));
+    site.breaklines
+        .iter()
+        .for_each(|l| add(&l.name, MarkKind::Breakline, &l.along, false));
+    if let Some(access) = &site.access {
+        add("access", MarkKind::Access, &access.line, false);
+    }
+    add("surveyed outline", MarkKind::Outline, &site.outline, true);
+}
+
+/// Back to the job's own coordinates.
+fn shift(plan: &mut Plan, origin: P2, surveyed: usize) {
+    let [dx, dy] = origin;
+    if dx == 0.0 && dy == 0.0 {
+        return;
+    }
+    for surface in [&mut plan.existing, &mut plan.dug, &mut plan.finished] {
+        for p in &mut surface.points {
+            p[0] += dx;
+            p[1] += dy;
+        }
+    }
+    let move_plan = |p: &mut P2| {
+        p[0] += dx;
+        p[1] += dy;
+    };
+    plan.solids
+        .iter_mut()
+        .flat_map(|s| s.footprint.iter_mut())
+        .for_each(move_plan);
+    for w in &mut plan.water {
+        move_plan(&mut w.freeboard_at);
+        move_plan(&mut w.spill_at);
+        w.edge.iter_mut().flatten().for_each(move_plan);
+        w.sheet.iter_mut().flatten().for_each(move_plan);
+    }
+    // Findings of the survey are in the job's coordinates already: only what came after moves.
+    for f in plan.findings.iter_mut().skip(surveyed) {
+        if let Some(at) = &mut f.at {
+            at[0] += dx;
+            at[1] += dy;
+        }
+    }
+}
