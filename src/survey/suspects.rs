@@ -26,6 +26,9 @@ const LEAST_ALONG: usize = 4;
 const MOST_NEIGHBOURS: usize = 12;
 /// So many scales off is no scatter any more.
 const FAR: f64 = 5.0;
+/// An amount within so many scales of a slip is taken for it: of honest scatter, one in 16,000 lies
+/// beyond.
+const NEAR: f64 = 4.0;
 /// A rod is not read better than this.
 const READING: f64 = 0.004;
 
@@ -286,7 +289,7 @@ fn likely_slip(
         .into_iter()
         .filter(|(by, _, rod)| {
             let miss = (by - reading_off).abs();
-            miss <= 2.5 * scale && miss <= 0.35 * by.abs() && *rod >= 0.0 && *rod <= rod_length
+            miss <= NEAR * scale && miss <= 0.35 * by.abs() && *rod >= 0.0 && *rod <= rod_length
         })
         .min_by(|a, b| {
             (a.0 - reading_off)
