@@ -2,6 +2,7 @@
 
 pub mod assemble;
 pub mod balance;
+pub mod compose;
 pub mod facet;
 pub mod mosaic;
 pub mod sequence;

@@ -82,8 +82,8 @@ fn lay_out(
                 .basins
                 .iter()
                 .find(|b| b.name == f.into && done.contains(&b.name));
-            if let (Some(basin), Some(surround)) = (basin, layout.parts.first_mut()) {
-                if let Ok(dug) = design::basin::lay_out(basin, yard, track) {
+            if let (Some(basin), Some(surround)) = (basin, layout.parts.first_mut())
+                && let Ok(dug) = design::basin::lay_out(basin, yard, track) {
                     let digs = dug
                         .parts
                         .into_iter()
@@ -91,7 +91,6 @@ fn lay_out(
                         .flat_map(|p| p.moves);
                     surround.moves.extend(digs);
                 }
-            }
             layout
         }));
     }

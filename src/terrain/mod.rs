@@ -11,3 +11,4 @@ pub use plane::Plane;
 pub use surface::*;
 
 pub mod ground;
+pub mod overlay;

@@ -212,11 +212,10 @@ impl<'a> Terrain<'a> {
         let mut stack = vec![start];
         while let Some(t) = stack.pop() {
             for k in 0..3 {
-                if let Some((o, height, _)) = self.crossing(t, k) {
-                    if o != OUTSIDE && height < level - CLOSE && wet.insert(o) {
+                if let Some((o, height, _)) = self.crossing(t, k)
+                    && o != OUTSIDE && height < level - CLOSE && wet.insert(o) {
                         stack.push(o);
                     }
-                }
             }
         }
         wet
