@@ -1,0 +1,306 @@
+//! A job file as its author typed it.
+//!
+//! The text is kept byte for byte: comments, units and layout survive a load and a save. An editor
+//! changes one value by [`Document::replace`]; an undo is an earlier document.
+
+use std::fmt;
+use std::fs::{self, File};
+use std::io::{Read as _, Write as _};
+use std::path::Path;
+use std::sync::Arc;
+
+use crate::job::decode::{Context, Read as _};
+use crate::job::problem::{self, JobErrors, Problem};
+use crate::job::tree::{self, Kind, Node, Span};
+use crate::job::{Job, seen};
+
+/// A larger file is refused before it is read, bytes.
+pub const LARGEST: u64 = 16 * 1024 * 1024;
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Document {
+    name: String,
+    text: Arc<str>,
+}
+
+impl Document {
+    /// Reads a file. Errors name it as `path` does.
+    pub fn load(path: &Path) -> Result<(Document, Job), JobErrors> {
+        let name = path.display().to_string();
+        let unreadable = |what: String, allowed: &str| JobErrors::unreadable(&name, what, allowed);
+        let file = File::open(path).map_err(|e| {
+            unreadable(
+                format!("cannot open this file: {e}"),
+                "the path of a job file",
+            )
+        })?;
+        if file.metadata().is_ok_and(|m| m.is_dir()) {
+            return Err(unreadable(
+                "this is a folder".to_string(),
+                "the path of a job file",
+            ));
+        }
+        let mut bytes = Vec::new();
+        // Read no further than the limit: a device or a pipe has no size to ask for.
+        file.take(LARGEST + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|e| unreadable(format!("cannot read this file: {e}"), "a job file"))?;
+        if bytes.len() as u64 > LARGEST {
+            return Err(unreadable(
+                format!("this file is larger than {} MB", LARGEST >> 20),
+                "a job file is text of at most 16 MB",
+            ));
+        }
+        match String::from_utf8(bytes) {
+            Ok(text) => Document::parse(&name, &text),
+            Err(error) => {
+                let good = error.utf8_error().valid_up_to();
+                let head = String::from_utf8_lossy(&error.as_bytes()[..good]).into_owned();
+                let (line, column) = problem::line_column(&head, good);
+                Err(unreadable(
+                    format!("byte {good} (line {line}, column {column}) is not text in UTF-8"),
+                    "a job file is plain text in UTF-8; this looks like another kind of file",
+                ))
+            }
+        }
+    }
+
+    /// Reads a text that errors call `name`.
+    pub fn parse(name: &str, text: &str) -> Result<(Document, Job), JobErrors> {
+        let fail = |problems, more| {
+            let mut errors = JobErrors::new(name, text, problems);
+            errors.more += more;
+            errors
+        };
+        if text.len() as u64 > LARGEST {
+            return Err(JobErrors::unreadable(
+                name,
+                format!("this text is larger than {} MB", LARGEST >> 20),
+                "a job file is text of at most 16 MB",
+            ));
+        }
+        let root = tree::read(text).map_err(|problem| fail(vec![problem], 0))?;
+        let mut cx = Context::default();
+        let job = Job::read(&root, &mut cx);
+        seen::check(&mut cx, text);
+        match job {
+            Some(job) if cx.problems.is_empty() => {
+                let document = Document {
+                    name: name.to_string(),
+                    text: text.into(),
+                };
+                Ok((document, job))
+            }
+            _ => {
+                if cx.problems.is_empty() {
+                    cx.problems.push(Problem::new(
+                        root.span.clone(),
+                        "this job could not be read",
+                        "see surveys/README.md",
+                    ));
+                }
+                Err(fail(cx.problems, cx.more))
+            }
+        }
+    }
+
+    /// The file's name, as errors show it.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The text, exactly as typed.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// Writes the text, byte for byte. Either the whole new file is there afterwards or the old one.
+    pub fn save(&self, path: &Path) -> std::io::Result<()> {
+        let folder = match path.parent() {
+            Some(parent) if !parent.as_os_str().is_empty() => parent,
+            _ => Path::new("."),
+        };
+        let file_name = path
+            .file_name()
+            .ok_or_else(|| std::io::Error::other("this path names no file"))?;
+        let mut hidden = std::ffi::OsString::from(".");
+        hidden.push(file_name);
+        hidden.push(format!(".{}.tmp", std::process::id()));
+        let beside = folder.join(hidden);
+        let written = (|| {
+            let mut file = File::create(&beside)?;
+            file.write_all(self.text.as_bytes())?;
+            if let Ok(old) = fs::metadata(path) {
+                file.set_permissions(old.permissions())?;
+            }
+            file.sync_all()?;
+            fs::rename(&beside, path)
+        })();
+        if written.is_err() {
+            // The error that is reported is the first one.
+            let _ = fs::remove_file(&beside);
+        }
+        written
+    }
+
+    /// The same document with one value written anew, every other byte left alone. `path` leads to
+    /// the value: `design.basins[0].water`, or with a name, `design.basins["pond"].water`. A field
+    /// that is not written yet is added. The result is not checked: parse it.
+    pub fn replace(&self, path: &str, value: &str) -> Result<Document, PathError> {
+        let root = tree::read(&self.text).map_err(|_| PathError::NotAJob)?;
+        let (span, new) = match find(&root, path)? {
+            Found::Value(node) => (node.span.clone(), value.to_string()),
+            Found::Missing { field, inside } => (inside..inside, format!("{field}: {value}, ")),
+        };
+        let mut text = String::with_capacity(self.text.len() + new.len());
+        text.push_str(&self.text[..span.start]);
+        text.push_str(&new);
+        text.push_str(&self.text[span.end..]);
+        Ok(Document {
+            name: self.name.clone(),
+            text: text.into(),
+        })
+    }
+
+    /// What is written at a path.
+    pub fn written(&self, path: &str) -> Result<&str, PathError> {
+        let root = tree::read(&self.text).map_err(|_| PathError::NotAJob)?;
+        match find(&root, path)? {
+            Found::Value(node) => Ok(&self.text[node.span.clone()]),
+            Found::Missing { field, .. } => Err(PathError::NotThere(field.to_string())),
+        }
+    }
+
+    /// Where the thing of this name (a shot, a basin, a wall, …) stands in the text: the whole of
+    /// its record. The first one, if several share it.
+    pub fn span_of(&self, name: &str) -> Option<Span> {
+        let root = tree::read(&self.text).ok()?;
+        let mut open = vec![&root];
+        while let Some(node) = open.pop() {
+            let title = match &node.kind {
+                Kind::Record { fields, .. } => fields
+                    .iter()
+                    .find(|f| f.name == "name" || f.name == "to")
+                    .map(|f| &f.value),
+                // A placing starts with a name as well, but not with its own.
+                Kind::Tuple { name: None, items } => items.first(),
+                _ => None,
+            };
+            if let Some(Kind::Text(text)) = title.map(|t| &t.kind)
+                && *text == name
+            {
+                return Some(node.span.clone());
+            }
+            match &node.kind {
+                Kind::List(items) | Kind::Tuple { items, .. } => open.extend(items.iter().rev()),
+                Kind::Record { fields, .. } => open.extend(fields.iter().rev().map(|f| &f.value)),
+                _ => {}
+            }
+        }
+        None
+    }
+
+    /// Line and column (in characters), both from 1.
+    pub fn line_column(&self, offset: usize) -> (usize, usize) {
+        problem::line_column(&self.text, offset)
+    }
+}
+
+/// Why a path leads nowhere.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PathError {
+    NotAJob,
+    /// The path itself is not written as one.
+    NotAPath(String),
+    NotThere(String),
+}
+
+impl fmt::Display for PathError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            PathError::NotAJob => write!(f, "the text is not a job"),
+            PathError::NotAPath(s) => {
+                write!(f, "`{s}` is not a path such as design.basins[0].water")
+            }
+            PathError::NotThere(s) => write!(f, "there is no `{s}`"),
+        }
+    }
+}
+
+impl std::error::Error for PathError {}
+
+enum Found<'n, 'a, 'p> {
+    Value(&'n Node<'a>),
+    /// Its record is there, the field is not: it would be written at `inside`.
+    Missing {
+        field: &'p str,
+        inside: usize,
+    },
+}
+
+fn find<'n, 'a, 'p>(root: &'n Node<'a>, path: &'p str) -> Result<Found<'n, 'a, 'p>, PathError> {
+    let not_a_path = || PathError::NotAPath(path.to_string());
+    let mut node = root;
+    let mut rest = path;
+    while !rest.is_empty() {
+        if let Some(tail) = rest.strip_prefix('[') {
+            let (index, after) = if let Some(tail) = tail.strip_prefix('"') {
+                let (name, after) = tail.split_once("\"]").ok_or_else(not_a_path)?;
+                (position(node, name), after)
+            } else {
+                let (number, after) = tail.split_once(']').ok_or_else(not_a_path)?;
+                (
+                    Some(number.parse::<usize>().map_err(|_| not_a_path())?),
+                    after,
+                )
+            };
+            let (Kind::List(items) | Kind::Tuple { items, .. }) = &node.kind else {
+                return Err(PathError::NotThere(path.to_string()));
+            };
+            node = index
+                .and_then(|i| items.get(i))
+                .ok_or_else(|| PathError::NotThere(path.to_string()))?;
+            rest = after;
+        } else {
+            let start = rest.strip_prefix('.').unwrap_or(rest);
+            let end = start.find(['.', '[']).unwrap_or(start.len());
+            let (field, after) = start.split_at(end);
+            if field.is_empty() {
+                return Err(not_a_path());
+            }
+            let Kind::Record { fields, inside, .. } = &node.kind else {
+                return Err(PathError::NotThere(field.to_string()));
+            };
+            match fields.iter().find(|f| f.name == field) {
+                Some(found) => node = &found.value,
+                None if after.is_empty() => {
+                    return Ok(Found::Missing {
+                        field,
+                        inside: *inside,
+                    });
+                }
+                None => return Err(PathError::NotThere(field.to_string())),
+            }
+            rest = after;
+        }
+    }
+    Ok(Found::Value(node))
+}
+
+/// The item of a list whose record has this name.
+fn position(list: &Node, name: &str) -> Option<usize> {
+    let Kind::List(items) = &list.kind else {
+        return None;
+    };
+    items.iter().position(|item| {
+        let title = match &item.kind {
+            Kind::Record { fields, .. } => fields
+                .iter()
+                .find(|f| f.name == "name" || f.name == "to")
+                .map(|f| &f.value),
+            Kind::Tuple { items, .. } => items.first(),
+            _ => None,
+        };
+        matches!(title.map(|t| &t.kind), Some(Kind::Text(text)) if *text == name)
+    })
+}

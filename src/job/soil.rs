@@ -1,0 +1,187 @@
+//! Reading the soil, the sequence of the work and the job itself.
+//!
+//! Loose and compacted volumes from one of bank: US Army FM 5-434, soil conversion factors (from
+//! memory). Loose densities and angles of repose: common practice, no source.
+
+use crate::job::decode::{
+    Check, Context, Documented, Fields, List, Read, RecordDoc, Text, record, words,
+};
+use crate::job::quantity::{Density, Distance, Factor, Repose, Volume, Weight};
+use crate::job::seen::{Name, Space};
+use crate::job::seen::{Refers, StageSeen, Want};
+use crate::job::tree::{Kind, Node};
+use crate::job::{Design, ExcavationType, FieldBook, Job, Site, Soil, SoilClass, Stage, Unit};
+
+words!(ExcavationWord -> ExcavationType {
+    Rock => ExcavationType::Rock,
+    A => ExcavationType::A,
+    B => ExcavationType::B,
+    C => ExcavationType::C,
+});
+
+/// A ready-made soil class: its word in a job file, its name, loose, compacted, kg/m³, degrees.
+type Ready = (&'static str, &'static str, f64, f64, f64, f64);
+
+/// The soil classes that have names of their own in a job file.
+pub const READY: [Ready; 5] = [
+    ("CommonEarth", "common earth", 1.25, 0.90, 1250.0, 35.0),
+    ("Sand", "sand", 1.11, 0.95, 1450.0, 32.0),
+    ("Clay", "clay", 1.43, 0.90, 1200.0, 35.0),
+    ("BlastedRock", "blasted rock", 1.50, 1.30, 1650.0, 40.0),
+    // Handled as common earth.
+    ("Topsoil", "topsoil", 1.25, 0.90, 1000.0, 35.0),
+];
+
+pub struct ClassReader;
+
+impl Read for ClassReader {
+    type Out = SoilClass;
+
+    fn says() -> String {
+        "soil class: `CommonEarth`, `Sand`, `Clay`, `BlastedRock`, `Topsoil` or `SoilClass`"
+            .to_string()
+    }
+
+    fn read(node: &Node, cx: &mut Context) -> Option<SoilClass> {
+        match &node.kind {
+            Kind::Word(word) => match READY.iter().find(|ready| ready.0 == *word) {
+                Some(&(_, name, loose, compacted, loose_density, repose)) => Some(SoilClass {
+                    name: name.to_string(),
+                    loose,
+                    compacted,
+                    loose_density,
+                    repose,
+                }),
+                None => cx.wrong(node, Self::says()),
+            },
+            Kind::Record { .. } | Kind::Tuple { .. } => SoilClass::read(node, cx),
+            _ => cx.wrong(node, Self::says()),
+        }
+    }
+}
+
+record!(SoilClass as "SoilClass": "A soil by its own figures. Ready-made: `CommonEarth` (loose 1.25, compacted 0.90, 1250 kg/m³, 35°), `Sand` (1.11, 0.95, 1450 kg/m³, 32°), `Clay` (1.43, 0.90, 1200 kg/m³, 35°), `BlastedRock` (1.50, 1.30, 1650 kg/m³, 40°), `Topsoil` (as common earth, 1000 kg/m³). Factors: US Army FM 5-434 (from memory); densities and angles: common practice, no source." {
+    name: Text, Absent::Required, "What it is called.", "\"sandy loam\"";
+    loose: Factor, Absent::Required, "Loose volume from one of bank.", "1.2";
+    compacted: Factor, Absent::Required, "Compacted volume from one of bank.", "0.92";
+    loose_density: Density, Absent::Is("\"1250 kg/m3\""), "Weight of the loose soil.", "\"2100 lb/yd3\"";
+    repose: Repose, Absent::Is("35"), "Angle at which it lies when dumped, degrees.", "34";
+});
+
+record!(Soil as "Soil": "What the ground is made of and how it is carried." {
+    class: ClassReader, Absent::Is("CommonEarth"), "The soil under the topsoil.", "Clay";
+    topsoil_depth: Distance, Absent::Is("\"4 in\""), "Depth of topsoil over the whole yard; stripped wherever the work touches. Default: common practice, no source.", "\"6 in\"";
+    topsoil: ClassReader, Absent::Is("Topsoil"), "The topsoil.", "Topsoil";
+    excavation_type: ExcavationWord, Absent::Is("C"), "Type for the slopes of excavations (29 CFR 1926 Subpart P): stable rock, A, B or C. Default: C, the flattest, unless a competent person has classed the soil (29 CFR 1926.652(b)(1)).", "B";
+    truck: Volume, Absent::Is("\"10 yd3\""), "Heaped loose volume that one truck takes. Default: common practice, no source.", "\"12 yd3\"";
+    truck_payload: Weight, Absent::Is("\"12 ton\""), "Payload of one truck. Default: common practice, no source.", "\"24000 lb\"";
+    barrow: Volume, Absent::Is("\"5 cu ft\""), "Loose volume that one barrow takes. Default: common practice, no source.", "\"6 cu ft\"";
+});
+
+record!(Stage as "Stage": "One stage of the work." {
+    name: Name<{ Space::Stage as u8 }>, Absent::Required, "Its name.", "\"dig\"";
+    works: List<Refers<{ Want::Work as u8 }>>, Absent::Is("[]"), "Names of the features built in it, in order.", "[\"haul ramp\", \"pond\"]";
+    take_back: List<Refers<{ Want::TakeBack as u8 }>>, Absent::Is("[]"), "Names of features built by then (ramps) that are taken back in this stage, after its works.", "[\"haul ramp\"]";
+});
+
+impl Check for SoilClass {
+    fn check(&self, fields: &Fields, cx: &mut Context) {
+        if self.compacted > self.loose {
+            cx.problem(
+                fields.span("compacted"),
+                format!(
+                    "soil \"{}\" takes more room compacted than loose",
+                    self.name
+                ),
+                "`compacted` is at most `loose`; both are volumes from one of bank",
+            );
+        }
+    }
+}
+impl Check for Soil {}
+impl Check for Stage {
+    fn open(cx: &mut Context) {
+        cx.seen.stages.push(StageSeen::default());
+    }
+}
+
+words!(UnitWord -> Unit { Foot => Unit::Foot, Metre => Unit::Metre });
+
+/// The unit; it must be known before any length is read.
+pub struct UnitReader;
+
+impl Read for UnitReader {
+    type Out = Unit;
+
+    fn says() -> String {
+        UnitWord::says()
+    }
+
+    fn read(node: &Node, cx: &mut Context) -> Option<Unit> {
+        let unit = UnitWord::read(node, cx)?;
+        cx.unit = unit;
+        Some(unit)
+    }
+}
+
+record!(Job as "Job": "The whole file." {
+    name: Text, Absent::Required, "What the job is called.", "\"Reading garden\"";
+    unit: UnitReader, Absent::Required, "The unit of bare numbers, and of reports.", "Foot";
+    remarks: Text, Absent::Is("\"\""), "Free text for the people of the job.", "\"gate code: ask\"";
+    field_book: FieldBook, Absent::Required, "What was measured.", "(benchmarks: [(\"BM\", 100, true)])";
+    site: Site, Absent::Is("()"), "What is there already.", "(outline: [\"1\", \"2\", \"3\"])";
+    design: Design, Absent::Is("()"), "What is to be built.", "(basins: [])";
+    soil: Soil, Absent::Is("()"), "What the ground is made of.", "(class: Clay)";
+    sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
+});
+
+impl Check for Job {}
+
+/// Every record, in the order of the reference table.
+pub fn records() -> Vec<RecordDoc> {
+    use crate::job::place::{BelowCap, Grid, Offset, Ray, TieFields, Xy};
+    use crate::job::{
+        Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, KnownPoint,
+        Layer, Line, NewWall, Pad, Peg, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
+        StandingWall, Trench,
+    };
+    vec![
+        Job::doc(),
+        FieldBook::doc(),
+        Benchmark::doc(),
+        Baseline::doc(),
+        Peg::doc(),
+        Setup::doc(),
+        Sight::doc(),
+        KnownPoint::doc(),
+        Xy::doc(),
+        Offset::doc(),
+        TieFields::doc(),
+        Ray::doc(),
+        Grid::doc(),
+        Site::doc(),
+        Line::doc(),
+        Area::doc(),
+        StandingWall::doc(),
+        Service::doc(),
+        Access::doc(),
+        Design::doc(),
+        Basin::doc(),
+        BelowCap::doc(),
+        Shelf::doc(),
+        Layer::doc(),
+        Pit::doc(),
+        Cascade::doc(),
+        Pool::doc(),
+        CascadeBerm::doc(),
+        NewWall::doc(),
+        Backfill::doc(),
+        Pad::doc(),
+        Berm::doc(),
+        Trench::doc(),
+        Ramp::doc(),
+        Soil::doc(),
+        SoilClass::doc(),
+        Stage::doc(),
+    ]
+}
