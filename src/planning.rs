@@ -158,9 +158,10 @@ impl Base {
             .collect();
         let corner = |at: &At| -> Result<Corner, String> {
             if let At::Shot(name) = at
-                && let Some(&i) = by_name.get(name.as_str()) {
-                    return Ok(Corner::Spot(i));
-                }
+                && let Some(&i) = by_name.get(name.as_str())
+            {
+                return Ok(Corner::Spot(i));
+            }
             let p = survey.locate(at, &job.field_book)?;
             Ok(Corner::Place([p[0] - origin[0], p[1] - origin[1]]))
         };

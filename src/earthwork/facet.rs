@@ -314,15 +314,15 @@ pub fn edges_of(line: &[P2], right: f64, left: f64) -> (Vec<P2>, Vec<P2>) {
     };
     let mut rights = Vec::with_capacity(n);
     let mut lefts = Vec::with_capacity(n);
-    for i in 0..n {
+    for (i, at) in line.iter().enumerate() {
         let (u, v) = (dir(i.max(1) - 1), dir(i.min(n - 2)));
         // Normal to the right; at a bend along the bisector, longer by 1 / cos(half the turn).
         let (nu, nv) = ([u[1], -u[0]], [v[1], -v[0]]);
         let m = [nu[0] + nv[0], nu[1] + nv[1]];
         let k = (m[0] * nu[0] + m[1] * nu[1]).max(0.3);
         let m = [m[0] / k, m[1] / k];
-        rights.push([line[i][0] + m[0] * right, line[i][1] + m[1] * right]);
-        lefts.push([line[i][0] - m[0] * left, line[i][1] - m[1] * left]);
+        rights.push([at[0] + m[0] * right, at[1] + m[1] * right]);
+        lefts.push([at[0] - m[0] * left, at[1] - m[1] * left]);
     }
     (rights, lefts)
 }

@@ -83,14 +83,15 @@ fn lay_out(
                 .iter()
                 .find(|b| b.name == f.into && done.contains(&b.name));
             if let (Some(basin), Some(surround)) = (basin, layout.parts.first_mut())
-                && let Ok(dug) = design::basin::lay_out(basin, yard, track) {
-                    let digs = dug
-                        .parts
-                        .into_iter()
-                        .filter(|p| p.kind == Kind::Basin)
-                        .flat_map(|p| p.moves);
-                    surround.moves.extend(digs);
-                }
+                && let Ok(dug) = design::basin::lay_out(basin, yard, track)
+            {
+                let digs = dug
+                    .parts
+                    .into_iter()
+                    .filter(|p| p.kind == Kind::Basin)
+                    .flat_map(|p| p.moves);
+                surround.moves.extend(digs);
+            }
             layout
         }));
     }

@@ -1,13 +1,17 @@
 //! Spots and breaklines → the ground surface; and the overlay of surfaces.
 
 pub mod constrained;
+pub mod contours;
 pub mod convex;
 mod plane;
 pub mod predicates;
+pub mod probe;
 mod surface;
 
 pub use constrained::triangulate_ring;
+pub use contours::{Contour, contours};
 pub use plane::Plane;
+pub use probe::Probe;
 pub use surface::*;
 
 pub mod ground;

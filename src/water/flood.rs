@@ -13,6 +13,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use smallvec::SmallVec;
 
 use crate::earthwork::Assembled;
+use crate::terrain::contours::join;
 use crate::terrain::convex::{self, Polygon};
 use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{Maker, Surface};
@@ -213,9 +214,12 @@ impl<'a> Terrain<'a> {
         while let Some(t) = stack.pop() {
             for k in 0..3 {
                 if let Some((o, height, _)) = self.crossing(t, k)
-                    && o != OUTSIDE && height < level - CLOSE && wet.insert(o) {
-                        stack.push(o);
-                    }
+                    && o != OUTSIDE
+                    && height < level - CLOSE
+                    && wet.insert(o)
+                {
+                    stack.push(o);
+                }
             }
         }
         wet
@@ -268,7 +272,8 @@ impl<'a> Terrain<'a> {
                 }
             }
         }
-        reach.edge = chain(shore);
+        reach.edge = join(shore).into_iter().map(|(line, _)| line).collect();
+        reach.edge.sort_by_key(|line| std::cmp::Reverse(line.len()));
         reach
     }
 
@@ -345,40 +350,4 @@ impl<'a> Terrain<'a> {
 
 fn position(poly: &[P2], p: P2) -> usize {
     poly.iter().position(|q| *q == p).unwrap_or(0)
-}
-
-/// Joins segments end to end into rings (or open lines, where the survey ends).
-fn chain(segments: Vec<(P2, P2)>) -> Vec<Vec<P2>> {
-    let key = |p: P2| ((p[0] * 2e5).round() as i64, (p[1] * 2e5).round() as i64);
-    let segments: Vec<(P2, P2)> = segments
-        .into_iter()
-        .filter(|(a, b)| key(*a) != key(*b))
-        .collect();
-    let mut ends: FxHashMap<(i64, i64), SmallVec<[usize; 2]>> = FxHashMap::default();
-    for (i, (a, b)) in segments.iter().enumerate() {
-        ends.entry(key(*a)).or_default().push(i);
-        ends.entry(key(*b)).or_default().push(i);
-    }
-    let mut used = vec![false; segments.len()];
-    let mut rings = Vec::new();
-    for i in 0..segments.len() {
-        if used[i] {
-            continue;
-        }
-        used[i] = true;
-        let mut line = vec![segments[i].0, segments[i].1];
-        loop {
-            let tail = line[line.len() - 1];
-            let next = ends
-                .get(&key(tail))
-                .and_then(|list| list.iter().copied().find(|&j| !used[j]));
-            let Some(j) = next else { break };
-            used[j] = true;
-            let (a, b) = segments[j];
-            line.push(if key(a) == key(tail) { b } else { a });
-        }
-        rings.push(line);
-    }
-    rings.sort_by_key(|r| std::cmp::Reverse(r.len()));
-    rings
 }

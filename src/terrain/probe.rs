@@ -1,0 +1,239 @@
+//! Asking a surface: elevation and slope at a place, and a section along a line. Metres.
+
+use super::predicates::P2;
+use super::{Maker, Plane, Surface};
+
+/// An index of a surface's triangles by squares in plan, for asking at many places.
+pub struct Probe<'a> {
+    surface: &'a Surface,
+    low: P2,
+    side: f64,
+    columns: usize,
+    rows: usize,
+    start: Vec<u32>,
+    ids: Vec<u32>,
+}
+
+/// What a surface is at a place in plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sounding {
+    pub elevation: f64,
+    /// Rise over run along the steepest line, and the direction of fall (radians from +x).
+    pub slope: f64,
+    pub fall: f64,
+    pub made_by: Maker,
+    pub triangle: u32,
+}
+
+/// A point of a section: distance along the line, elevation.
+pub type Station = [f64; 2];
+
+impl<'a> Probe<'a> {
+    pub fn new(surface: &'a Surface) -> Self {
+        let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
+        let (w, h) = ((high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6));
+        let side = (w * h / surface.triangles.len().max(1) as f64)
+            .sqrt()
+            .max(w.max(h) / 2000.0)
+            * 1.5;
+        let (columns, rows) = ((w / side) as usize + 1, (h / side) as usize + 1);
+        let mut probe = Probe {
+            surface,
+            low: [low[0], low[1]],
+            side,
+            columns,
+            rows,
+            start: vec![0; columns * rows + 1],
+            ids: Vec::new(),
+        };
+        let boxes: Vec<[usize; 4]> = (0..surface.triangles.len())
+            .map(|t| {
+                let c = surface.corners(t);
+                let (mut lo, mut hi) = ([c[0][0], c[0][1]], [c[0][0], c[0][1]]);
+                for p in &c[1..] {
+                    for k in 0..2 {
+                        lo[k] = lo[k].min(p[k]);
+                        hi[k] = hi[k].max(p[k]);
+                    }
+                }
+                let (a, b) = (probe.square(lo), probe.square(hi));
+                [a.0, a.1, b.0, b.1]
+            })
+            .collect();
+        for b in &boxes {
+            for y in b[1]..=b[3] {
+                for x in b[0]..=b[2] {
+                    probe.start[y * columns + x + 1] += 1;
+                }
+            }
+        }
+        for s in 1..probe.start.len() {
+            probe.start[s] += probe.start[s - 1];
+        }
+        probe.ids = vec![0; probe.start[columns * rows] as usize];
+        let mut next = probe.start.clone();
+        for (t, b) in boxes.iter().enumerate() {
+            for y in b[1]..=b[3] {
+                for x in b[0]..=b[2] {
+                    let slot = &mut next[y * columns + x];
+                    probe.ids[*slot as usize] = t as u32;
+                    *slot += 1;
+                }
+            }
+        }
+        probe
+    }
+
+    fn square(&self, p: P2) -> (usize, usize) {
+        let k = |v: f64, low: f64, n: usize| (((v - low) / self.side).max(0.0) as usize).min(n - 1);
+        (
+            k(p[0], self.low[0], self.columns),
+            k(p[1], self.low[1], self.rows),
+        )
+    }
+
+    fn in_square(&self, x: usize, y: usize) -> &[u32] {
+        let s = y * self.columns + x;
+        &self.ids[self.start[s] as usize..self.start[s + 1] as usize]
+    }
+
+    /// The surface at a place; `None` outside it. On a vertical face, its foot.
+    pub fn sound(&self, p: P2) -> Option<Sounding> {
+        let (x, y) = self.square(p);
+        self.in_square(x, y)
+            .iter()
+            .filter_map(|&t| {
+                let [a, b, c] = self.surface.corners(t as usize);
+                let inside = [(a, b), (b, c), (c, a)].iter().all(|(u, v)| {
+                    let cross = (v[0] - u[0]) * (p[1] - u[1]) - (v[1] - u[1]) * (p[0] - u[0]);
+                    cross >= -1e-9 * (v[0] - u[0]).hypot(v[1] - u[1])
+                });
+                inside.then(|| (t, Plane::through(a, b, c)))
+            })
+            .map(|(t, plane)| Sounding {
+                elevation: plane.at(p),
+                slope: plane.slope(),
+                fall: (-plane.gradient[1]).atan2(-plane.gradient[0]),
+                made_by: self.surface.made_by.get(t as usize).copied().unwrap_or(0),
+                triangle: t,
+            })
+            .min_by(|a, b| a.elevation.total_cmp(&b.elevation))
+    }
+
+    /// The surface cut along the straight line from `a` to `b`: stations in order, one at every
+    /// edge crossed (two where a vertical face is crossed). Gaps (holes) are left out.
+    pub fn section(&self, a: P2, b: P2) -> Vec<Station> {
+        let d = [b[0] - a[0], b[1] - a[1]];
+        let length = d[0].hypot(d[1]);
+        if length < 1e-9 {
+            return Vec::new();
+        }
+        let steps = (length / (0.5 * self.side)).ceil() as usize;
+        let mut triangles: Vec<u32> = Vec::new();
+        for s in 0..=steps {
+            let f = s as f64 / steps as f64;
+            let (x, y) = self.square([a[0] + f * d[0], a[1] + f * d[1]]);
+            for y in y.saturating_sub(1)..=(y + 1).min(self.rows - 1) {
+                for x in x.saturating_sub(1)..=(x + 1).min(self.columns - 1) {
+                    triangles.extend_from_slice(self.in_square(x, y));
+                }
+            }
+        }
+        triangles.sort_unstable();
+        triangles.dedup();
+        let mut bits: Vec<(f64, f64, f64, f64)> = Vec::new();
+        for t in triangles {
+            let c = self.surface.corners(t as usize);
+            // The stretch of the line inside the triangle, by cutting with its three edges.
+            let (mut from, mut to) = (0.0f64, 1.0f64);
+            for k in 0..3 {
+                let (u, v) = (c[k], c[(k + 1) % 3]);
+                let side = |p: P2| (v[0] - u[0]) * (p[1] - u[1]) - (v[1] - u[1]) * (p[0] - u[0]);
+                let (s0, s1) = (side(a), side(b));
+                if s0 < 0.0 && s1 < 0.0 {
+                    (from, to) = (1.0, 0.0);
+                } else if s0 < 0.0 {
+                    from = from.max(s0 / (s0 - s1));
+                } else if s1 < 0.0 {
+                    to = to.min(s0 / (s0 - s1));
+                }
+            }
+            if to - from > 1e-12 {
+                let plane = Plane::through(c[0], c[1], c[2]);
+                let at = |f: f64| plane.at([a[0] + f * d[0], a[1] + f * d[1]]);
+                bits.push((from, to, at(from), at(to)));
+            }
+        }
+        bits.sort_by(|p, q| (p.0 + p.1).total_cmp(&(q.0 + q.1)));
+        let mut stations: Vec<Station> = Vec::new();
+        for (from, to, z0, z1) in bits {
+            for (f, z) in [(from, z0), (to, z1)] {
+                let s = [f * length, z];
+                if stations
+                    .last()
+                    .is_none_or(|l| (l[0] - s[0]).abs() > 1e-9 || (l[1] - s[1]).abs() > 1e-9)
+                {
+                    stations.push(s);
+                }
+            }
+        }
+        stations
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::terrain::contours::contours;
+
+    fn tilted() -> Surface {
+        Surface {
+            points: vec![
+                [0.0, 0.0, 0.0],
+                [4.0, 0.0, 2.0],
+                [4.0, 4.0, 2.0],
+                [0.0, 4.0, 0.0],
+            ],
+            triangles: vec![[0, 1, 2], [0, 2, 3]],
+            made_by: vec![0, 0],
+        }
+    }
+
+    #[test]
+    fn soundings_on_a_plane() {
+        let s = tilted();
+        let probe = Probe::new(&s);
+        let at = probe.sound([1.0, 3.0]).unwrap();
+        assert!((at.elevation - 0.5).abs() < 1e-12 && (at.slope - 0.5).abs() < 1e-12);
+        assert!(
+            (at.fall.abs() - std::f64::consts::PI).abs() < 1e-12,
+            "falls towards −x, not {}",
+            at.fall
+        );
+        assert!(probe.sound([5.0, 1.0]).is_none());
+    }
+
+    #[test]
+    fn section_and_contours_of_a_plane() {
+        let s = tilted();
+        let section = Probe::new(&s).section([0.0, 1.0], [4.0, 1.0]);
+        assert!((section[0][1]).abs() < 1e-12);
+        assert!((section.last().unwrap()[1] - 2.0).abs() < 1e-12);
+        let lines = contours(&s, 0.5);
+        // 0.0 falls on the lowest corners, which count as above it: three lines are left, and 2.0 on
+        // the highest.
+        let inner: Vec<_> = lines
+            .iter()
+            .filter(|c| c.elevation > 0.0 && c.elevation < 2.0)
+            .collect();
+        assert_eq!(inner.len(), 3);
+        for c in inner {
+            assert!(
+                !c.closed
+                    && c.line
+                        .iter()
+                        .all(|p| (p[0] - 2.0 * c.elevation).abs() < 1e-12)
+            );
+        }
+    }
+}
