@@ -1,4 +1,247 @@
-//! The commands.
-pub fn run() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+//! The commands. Exit status: 0 fine; 1 `check` found an error; 2 bad input, or a picture that
+//! could not be made.
+
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::findings::Severity;
+use crate::job::{Document, Job, JobErrors};
+use crate::plan::Plan;
+use crate::report::{self, Extras};
+
+const DEMO: &str = include_str!("../surveys/demo.ron");
+const DEMO_NAME: &str = "surveys/demo.ron";
+const BAD_INPUT: u8 = 2;
+
+/// Terrain and excavation for lined ponds and waterfalls: rod shots in; cut, fill, ramp soil,
+/// spoil and water level out.
+#[derive(Parser)]
+#[command(name = "brimline", version)]
+struct Brimline {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Show the yard in 3D (the invented demo without JOB)
+    View {
+        /// Job file
+        job: Option<PathBuf>,
+    },
+    /// Print ground, cut and fill, soil, water and findings
+    Figures {
+        /// Job file
+        job: PathBuf,
+        /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
+        #[arg(long)]
+        json: bool,
+        /// With --json: the points and triangles of the three surfaces as well
+        #[arg(long, requires = "json")]
+        surfaces: bool,
+        /// With --json: contours of the existing ground every INTERVAL metres
+        #[arg(long, requires = "json", value_name = "INTERVAL", value_parser = interval, allow_hyphen_values = true)]
+        contours: Option<f64>,
+    },
+    /// Print the reduced field book with its checks
+    Notes {
+        /// Job file
+        job: PathBuf,
+    },
+    /// Print the findings; exit status 1 if one of them is an error
+    Check {
+        /// Job file
+        job: PathBuf,
+    },
+    /// Save a picture of the yard
+    Picture {
+        /// Job file
+        job: PathBuf,
+        /// File to write, PNG
+        #[arg(long, value_name = "FILE.png")]
+        out: PathBuf,
+        /// Which surface
+        #[arg(long, value_enum, default_value_t = Look::Finished)]
+        look: Look,
+        /// Width and height in pixels
+        #[arg(long, value_name = "WxH", default_value = "1600x1000", value_parser = size)]
+        size: (u32, u32),
+    },
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Look {
+    /// As surveyed
+    Existing,
+    /// As the machine leaves it
+    Dug,
+    /// As the client sees it
+    Finished,
+}
+
+fn size(text: &str) -> Result<(u32, u32), String> {
+    let allowed = "write it as WIDTHxHEIGHT, each from 16 to 8192, such as 1600x1000";
+    let (w, h) = text.split_once(['x', 'X', '×']).ok_or(allowed)?;
+    let side = |s: &str| {
+        let n: u32 = s.trim().parse().map_err(|_| allowed)?;
+        if (16..=8192).contains(&n) {
+            Ok(n)
+        } else {
+            Err(allowed)
+        }
+    };
+    Ok((side(w)?, side(h)?))
+}
+
+fn interval(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(v) if v.is_finite() && v > 0.0 => Ok(v),
+        _ => Err("the interval is a length in metres, more than 0, such as 0.25".into()),
+    }
+}
+
+pub fn run() -> ExitCode {
+    let line = match Brimline::try_parse() {
+        Ok(line) => line,
+        Err(error) => {
+            let bad = error.use_stderr();
+            // Help and version go to standard output, which may be closed.
+            let _ = error.print();
+            return ExitCode::from(if bad { BAD_INPUT } else { 0 });
+        }
+    };
+    match line.command.unwrap_or(Command::View { job: None }) {
+        Command::View { job } => view(job.as_deref()),
+        Command::Figures {
+            job,
+            json,
+            surfaces,
+            contours,
+        } => with_plan(&job, |job, plan| {
+            if json {
+                let extras = Extras { surfaces, contours };
+                let value = report::json(job, plan, extras);
+                // Surfaces are long: they are not for reading.
+                let text = if surfaces || contours.is_some() {
+                    serde_json::to_string(&value)
+                } else {
+                    serde_json::to_string_pretty(&value)
+                };
+                match text {
+                    Ok(text) => say(&(text + "\n")),
+                    Err(error) => return fail(&format!("cannot write JSON: {error}")),
+                }
+            } else {
+                say(&report::figures(job, plan, width()));
+            }
+            ExitCode::SUCCESS
+        }),
+        Command::Notes { job } => with_plan(&job, |job, plan| {
+            say(&report::notes(job, plan, width()));
+            ExitCode::SUCCESS
+        }),
+        Command::Check { job } => with_plan(&job, |_, plan| {
+            say(&report::findings(&plan.findings, width()));
+            let wrong = plan.findings.iter().any(|f| f.severity == Severity::Error);
+            ExitCode::from(u8::from(wrong))
+        }),
+        Command::Picture {
+            job,
+            out,
+            look,
+            size,
+        } => with_plan(&job, |_, plan| {
+            match draw::picture(plan, look, size, &out) {
+                Ok(()) => ExitCode::SUCCESS,
+                Err(why) => fail(&why),
+            }
+        }),
+    }
+}
+
+fn with_plan(path: &Path, then: impl FnOnce(&Job, &Plan) -> ExitCode) -> ExitCode {
+    match Document::load(path) {
+        Ok((_, job)) => then(&job, &Plan::of(&job)),
+        Err(errors) => complain(&errors),
+    }
+}
+
+fn view(path: Option<&Path>) -> ExitCode {
+    let loaded = match path {
+        Some(path) => Document::load(path),
+        None => Document::parse(DEMO_NAME, DEMO),
+    };
+    let job = match loaded {
+        Ok((_, job)) => job,
+        Err(errors) => return complain(&errors),
+    };
+    let plan = Plan::of(&job);
+    if let Err(why) = draw::open(&job, &plan) {
+        say(&format!("{}\n\n", why.trim_end()));
+        say(&report::figures(&job, &plan, width()));
+    }
+    ExitCode::SUCCESS
+}
+
+#[cfg(feature = "view")]
+mod draw {
+    use super::*;
+    use crate::view;
+
+    pub fn open(job: &Job, plan: &Plan) -> Result<(), String> {
+        view::open(&job.name, job.clone(), plan.clone())
+    }
+
+    pub fn picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
+        let look = match look {
+            Look::Existing => view::Look::Existing,
+            Look::Dug => view::Look::Dug,
+            Look::Finished => view::Look::Finished,
+        };
+        view::picture(plan, look, size, out)
+    }
+}
+
+#[cfg(not(feature = "view"))]
+mod draw {
+    use super::*;
+
+    const WITHOUT: &str = "This build has no 3D view: it was made without the feature \"view\".";
+
+    pub fn open(_: &Job, _: &Plan) -> Result<(), String> {
+        Err(format!("{WITHOUT} Here are the figures."))
+    }
+
+    pub fn picture(_: &Plan, _: Look, _: (u32, u32), _: &Path) -> Result<(), String> {
+        Err(WITHOUT.into())
+    }
+}
+
+fn complain(errors: &JobErrors) -> ExitCode {
+    let styled = std::io::stderr().is_terminal();
+    let _ = std::io::stderr().write_all(errors.render(styled).as_bytes());
+    ExitCode::from(BAD_INPUT)
+}
+
+fn fail(why: &str) -> ExitCode {
+    let _ = writeln!(std::io::stderr(), "brimline: {}", why.trim_end());
+    ExitCode::from(BAD_INPUT)
+}
+
+/// Prints, and does not mind when nobody reads on (a closed pipe).
+fn say(text: &str) {
+    let mut out = std::io::stdout().lock();
+    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+}
+
+/// Columns of the terminal, where the shell tells.
+fn width() -> usize {
+    std::env::var("COLUMNS")
+        .ok()
+        .and_then(|c| c.parse().ok())
+        .filter(|c| (60..=240).contains(c))
+        .unwrap_or(report::WIDTH)
 }

@@ -1,19 +1,152 @@
-//! Text and JSON faces of the plan.
+//! Text and JSON faces of the plan. They compute nothing: every figure is the plan's.
+//!
+//! [`figures`] and [`notes`] print in the job's unit for a person at the truck; [`json`] prints SI
+//! for machines, every key documented in `KEYS.md` beside it.
+
+mod figures;
+mod findings;
+mod json;
+mod measure;
+mod notes;
+
+pub use figures::figures;
+pub use findings::findings;
+pub use json::{Extras, json};
+pub use measure::Measure;
+pub use notes::notes;
 
 use crate::job::Unit;
 
+/// Width that text is laid out for when nothing else is known.
+pub const WIDTH: usize = 80;
+
 /// A length in the job's unit.
 pub fn length(unit: Unit, metres: f64) -> String {
-    match unit {
-        Unit::Foot => format!("{:.2} ft", metres / 0.3048),
-        Unit::Metre => format!("{metres:.3} m"),
-    }
+    Measure(unit).length(metres)
 }
 
 /// A volume of soil in the job's unit.
 pub fn volume(unit: Unit, m3: f64) -> String {
-    match unit {
-        Unit::Foot => format!("{:.1} yd³", m3 / 0.764554857984),
-        Unit::Metre => format!("{m3:.1} m³"),
+    Measure(unit).volume(m3)
+}
+
+/// A heading with a rule as long as the words.
+fn heading(out: &mut String, words: &str) {
+    out.push_str(words);
+    out.push('\n');
+    out.extend(std::iter::repeat_n('─', words.chars().count()));
+    out.push('\n');
+}
+
+/// Breaks text into lines of at most `width` characters, at spaces where there are any.
+fn wrap(text: &str, width: usize) -> Vec<String> {
+    let width = width.max(8);
+    let mut lines = Vec::new();
+    for paragraph in text.lines() {
+        let mut line = String::new();
+        let mut length = 0;
+        for word in paragraph.split_whitespace() {
+            let letters: Vec<char> = word.chars().collect();
+            for (n, piece) in letters.chunks(width).enumerate() {
+                let gap = usize::from(length > 0 && n == 0);
+                if length > 0 && length + gap + piece.len() > width {
+                    lines.push(std::mem::take(&mut line));
+                    length = 0;
+                } else if gap == 1 {
+                    line.push(' ');
+                    length += 1;
+                }
+                line.extend(piece);
+                length += piece.len();
+            }
+        }
+        lines.push(line);
+    }
+    lines
+}
+
+/// Writes wrapped text, the first line after `first` and the rest under it.
+fn hang(out: &mut String, first: &str, text: &str, width: usize) {
+    let indent = first.chars().count();
+    for (n, line) in wrap(text, width.saturating_sub(indent)).iter().enumerate() {
+        if n == 0 {
+            out.push_str(first);
+        } else {
+            out.extend(std::iter::repeat_n(' ', indent));
+        }
+        out.push_str(line);
+        out.push('\n');
+    }
+}
+
+/// A table without rules: words to the left, figures to the right, two spaces between.
+struct Columns {
+    head: Vec<(String, bool)>,
+    rows: Vec<Vec<String>>,
+}
+
+impl Columns {
+    /// Heads of the columns; a head starting with `>` stands over figures.
+    fn new<const N: usize>(head: [&str; N]) -> Columns {
+        Columns {
+            head: head
+                .iter()
+                .map(|h| match h.strip_prefix('>') {
+                    Some(h) => (h.to_string(), true),
+                    None => (h.to_string(), false),
+                })
+                .collect(),
+            rows: Vec::new(),
+        }
+    }
+
+    fn row<const N: usize>(&mut self, cells: [String; N]) {
+        self.rows.push(cells.to_vec());
+    }
+
+    fn write(&self, out: &mut String, width: usize) {
+        let mut table = comfy_table::Table::new();
+        table
+            .load_style(comfy_table::presets::NOTHING)
+            .set_content_arrangement(comfy_table::ContentArrangement::Dynamic)
+            .set_width(width.saturating_sub(2).clamp(20, 400) as u16)
+            .set_header(self.head.iter().map(|(h, _)| h.as_str()));
+        for row in &self.rows {
+            table.add_row(row);
+        }
+        for (k, (_, figures)) in self.head.iter().enumerate() {
+            if let Some(column) = table.column_mut(k) {
+                column.set_padding((0, if k + 1 < self.head.len() { 2 } else { 0 }));
+                if *figures {
+                    // Words may be broken to fit; figures may not.
+                    column.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+                    column.set_cell_alignment(comfy_table::CellAlignment::Right);
+                }
+            }
+        }
+        for line in table.lines() {
+            out.push_str("  ");
+            out.push_str(line.trim_end());
+            out.push('\n');
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_stay_within_the_width() {
+        let text = "a wall of twelve feet stands within the setback pneumonoultramicroscopic";
+        for width in 8..40 {
+            let lines = wrap(text, width);
+            assert!(
+                lines.iter().all(|l| l.chars().count() <= width),
+                "{lines:?}"
+            );
+            let joined: String = lines.concat().replace(' ', "");
+            assert_eq!(joined, text.replace(' ', ""));
+        }
     }
 }

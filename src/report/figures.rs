@@ -1,0 +1,268 @@
+//! The figures of a plan, laid out for a person at the truck, in the job's unit.
+
+use super::measure::number;
+use super::notes::closures;
+use super::{Columns, Measure, findings, hang, heading};
+use crate::job::Job;
+use crate::plan::{Kind, Plan};
+
+pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
+    let m = Measure(job.unit);
+    let mut out = String::new();
+    heading(&mut out, &job.name);
+    if !job.remarks.is_empty() {
+        hang(&mut out, "", &job.remarks, width);
+    }
+    out.push('\n');
+    survey(&mut out, plan, m, width);
+    if plan.existing.triangles.is_empty() {
+        out.push_str("\nThere is no ground surface, so no volumes: see the findings.\n\n");
+    } else {
+        volumes(&mut out, plan, m, width);
+        soil(&mut out, plan, m, width);
+    }
+    water(&mut out, plan, m, width);
+    out.push_str(&findings(&plan.findings, width));
+    out
+}
+
+fn survey(out: &mut String, plan: &Plan, m: Measure, width: usize) {
+    heading(out, "Survey");
+    let ground = plan.survey.spots.iter().filter(|s| s.ground).count();
+    out.push_str(&format!(
+        "Shots       {} with place and elevation, {ground} of them on the ground\n",
+        plan.survey.spots.len()
+    ));
+    if !plan.existing.triangles.is_empty() {
+        out.push_str(&format!(
+            "Ground      {} in {} triangles",
+            m.area(plan.existing.plan_area()),
+            plan.existing.triangles.len()
+        ));
+        if let Some([low, high]) = plan.existing.bounds() {
+            out.push_str(&format!(
+                ", from {} to {}",
+                m.length(low[2]),
+                m.length(high[2])
+            ));
+        }
+        out.push('\n');
+    }
+    out.push_str(&closures(plan, m, width));
+    if !plan.survey.suspects.is_empty() {
+        let names: Vec<&str> = plan
+            .survey
+            .suspects
+            .iter()
+            .map(|s| s.shot.as_str())
+            .collect();
+        hang(out, "Suspect     ", &names.join(", "), width);
+    }
+    out.push('\n');
+}
+
+fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
+    let v = &plan.volumes;
+    let unit = m.volume_unit();
+    heading(out, "Cut and fill, feature by feature");
+    hang(
+        out,
+        "",
+        &format!(
+            "Each between the ground as that feature finds it and as it leaves it, in the order of \
+             the work, down to the dug surface. Cut is undisturbed soil, {unit} bank; fill is \
+             {unit} as it lies compacted."
+        ),
+        width,
+    );
+    let redug = v.redug_compacted_m3 > 0.0;
+    let mut table = Columns::new([
+        "feature",
+        "kind",
+        "stage",
+        ">cut bank",
+        ">fill comp.",
+        ">deepest",
+    ]);
+    for f in &v.by_feature {
+        table.row([
+            f.name.clone(),
+            kind(f.kind).into(),
+            f.stage.clone(),
+            m.bare_volume(f.cut_bank_m3),
+            m.bare_volume(f.fill_compacted_m3),
+            if f.depth_max_m > 0.0 {
+                m.length(f.depth_max_m)
+            } else {
+                String::new()
+            },
+        ]);
+    }
+    table.row([
+        "all".into(),
+        String::new(),
+        String::new(),
+        m.bare_volume(v.cut_bank_m3),
+        m.bare_volume(v.fill_compacted_m3),
+        String::new(),
+    ]);
+    table.write(out, width);
+    if redug {
+        out.push_str(&format!(
+            "Placed soil dug out again: {} compacted\n",
+            m.volume(v.redug_compacted_m3)
+        ));
+    }
+    out.push('\n');
+    heading(out, "Between the surfaces");
+    out.push_str(&format!(
+        "Existing to dug       cut {}, fill {}, in place\n",
+        m.volume(v.existing_to_dug_cut_m3),
+        m.volume(v.existing_to_dug_fill_m3)
+    ));
+    out.push_str(&format!(
+        "Dug to finished       {} taken by lining, stone and paving\n\n",
+        m.volume(v.dug_to_finished_m3)
+    ));
+}
+
+fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Ground => "ground",
+        Kind::Basin => "basin",
+        Kind::Pit => "pit",
+        Kind::Cascade => "cascade",
+        Kind::Surround => "surround",
+        Kind::Wall => "wall",
+        Kind::Backfill => "backfill",
+        Kind::Pad => "pad",
+        Kind::Berm => "berm",
+        Kind::Trench => "trench",
+        Kind::Ramp => "ramp",
+        Kind::StandingWall => "standing wall",
+    }
+}
+
+fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
+    let s = &plan.soil;
+    heading(out, &format!("Soil: {}", s.class));
+    let line = |out: &mut String, what: &str, text: String| {
+        hang(out, &format!("{what:<14}"), &text, width);
+    };
+    line(
+        out,
+        "Dug",
+        format!(
+            "{} bank, {} loose",
+            m.volume(s.cut_bank_m3),
+            m.volume(s.cut_loose_m3)
+        ),
+    );
+    if s.topsoil_bank_m3 > 0.0 {
+        line(
+            out,
+            "Topsoil",
+            format!(
+                "of it {} bank, {} loose, set aside",
+                m.volume(s.topsoil_bank_m3),
+                m.volume(s.topsoil_loose_m3)
+            ),
+        );
+    }
+    line(
+        out,
+        "Placed",
+        format!(
+            "{} compacted, which takes {} bank",
+            m.volume(s.fill_compacted_m3),
+            m.volume(s.fill_bank_m3)
+        ),
+    );
+    if s.ramp_compacted_m3 > 0.0 {
+        line(
+            out,
+            "Ramps",
+            format!(
+                "of it {} compacted, which takes {} bank",
+                m.volume(s.ramp_compacted_m3),
+                m.volume(s.ramp_bank_m3)
+            ),
+        );
+    }
+    line(
+        out,
+        "Left over",
+        format!(
+            "{} bank, {} loose: {} truck load{} or {} barrow loads",
+            m.volume(s.spoil_bank_m3),
+            m.volume(s.spoil_loose_m3),
+            number(f64::from(s.truck_loads), 0),
+            if s.truck_loads == 1 { "" } else { "s" },
+            number(f64::from(s.barrow_loads), 0)
+        ),
+    );
+    if s.short_bank_m3 > 0.0 {
+        line(
+            out,
+            "Short",
+            format!(
+                "{} bank at most; it first falls short in stage \"{}\": bring in or borrow",
+                m.volume(s.short_bank_m3),
+                s.short_at
+            ),
+        );
+    } else {
+        line(out, "Short", "never".into());
+    }
+    if s.stages.len() > 1 {
+        let mut table = Columns::new([
+            "stage",
+            ">cut bank",
+            ">fill comp.",
+            ">re-dug comp.",
+            ">on hand bank",
+        ]);
+        for stage in &s.stages {
+            table.row([
+                stage.stage.clone(),
+                m.bare_volume(stage.cut_bank_m3),
+                m.bare_volume(stage.fill_compacted_m3),
+                m.bare_volume(stage.redug_compacted_m3),
+                m.bare_volume(stage.on_hand_bank_m3),
+            ]);
+        }
+        table.write(out, width);
+    }
+    out.push('\n');
+}
+
+fn water(out: &mut String, plan: &Plan, m: Measure, width: usize) {
+    if plan.water.is_empty() {
+        return;
+    }
+    heading(out, "Water, on the finished surface");
+    let mut table = Columns::new([
+        "water",
+        ">level",
+        &format!(">{}", m.area_unit()),
+        &format!(">{}", m.water_unit()),
+        ">deepest",
+        ">freeboard",
+        ">runs over at",
+        "held",
+    ]);
+    for w in &plan.water {
+        table.row([
+            w.name.clone(),
+            m.bare(w.level_m),
+            m.bare_area(w.area_m2),
+            m.bare_water(w.volume_m3),
+            m.bare(w.depth_max_m),
+            m.bare(w.freeboard_min_m),
+            m.bare(w.spill_m),
+            if w.held { "yes" } else { "NO" }.into(),
+        ]);
+    }
+    table.write(out, width);
+    out.push('\n');
+}

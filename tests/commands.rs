@@ -1,0 +1,330 @@
+//! The command line as a person or a script meets it.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+use serde_json::Value;
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn brimline<const N: usize>(args: [&str; N]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_brimline"))
+        .args(args)
+        .current_dir(root())
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("COLUMNS")
+        .output()
+        .expect("the command runs")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).expect("UTF-8")
+}
+
+#[track_caller]
+fn status(out: &Output, want: i32) {
+    assert_eq!(
+        out.status.code(),
+        Some(want),
+        "exit status; stdout:\n{}\nstderr:\n{}",
+        text(&out.stdout),
+        text(&out.stderr)
+    );
+    assert!(!text(&out.stderr).contains("panicked"));
+}
+
+fn figures_json(job: &str) -> Value {
+    let out = brimline(["figures", job, "--json"]);
+    status(&out, 0);
+    serde_json::from_slice(&out.stdout).expect("JSON")
+}
+
+fn jobs() -> Vec<String> {
+    let mut jobs: Vec<String> = std::fs::read_dir(root().join("surveys"))
+        .expect("surveys/")
+        .filter_map(|e| Some(e.ok()?.path()))
+        .filter(|p| p.extension().is_some_and(|x| x == "ron"))
+        .map(|p| p.display().to_string())
+        .collect();
+    jobs.sort();
+    assert!(!jobs.is_empty());
+    jobs
+}
+
+/// A job file of this test, written where cargo keeps such things.
+fn written(name: &str, job: &str) -> String {
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    std::fs::write(&path, job).expect("written");
+    path.display().to_string()
+}
+
+/// Flat ground but for one shot read a foot wrong, and one placed twice, 0.5 ft apart.
+fn slipped() -> String {
+    let mut sights = String::new();
+    for i in 0..6 {
+        for j in 0..6 {
+            let rod = if (i, j) == (2, 3) { 6.21 } else { 5.21 };
+            sights += &format!("(\"{i}{j}\", {rod}, ({}, {})),\n", i * 8, j * 8);
+        }
+    }
+    sights += "(to: \"twice\", rod: 5.21, at: (20, 20), check: (20, 20.5)),\n";
+    let job = format!(
+        "(name: \"Slip\", unit: Foot, field_book: (
+            benchmarks: [(name: \"BM\", elevation: 100, at: (0, -5))],
+            setups: [(name: \"1\", backsight: (\"BM\", 4.00), sights: [{sights} (\"BM\", 4.00)])],
+        ))"
+    );
+    written("slipped.ron", &job)
+}
+
+#[test]
+fn every_job_prints_its_figures_and_notes_within_the_page() {
+    for job in jobs() {
+        for command in ["figures", "notes"] {
+            let out = brimline([command, &job]);
+            status(&out, 0);
+            let page = text(&out.stdout);
+            assert!(page.lines().count() >= 3, "{job} {command}: {page}");
+            for line in page.lines() {
+                assert!(line.chars().count() <= 80, "{job} {command}: {line}");
+                assert!(!line.contains("NaN") && !line.contains("inf "), "{line}");
+            }
+        }
+    }
+}
+
+#[test]
+fn no_job_of_ours_has_an_error() {
+    for job in jobs() {
+        let out = brimline(["check", &job]);
+        status(&out, 0);
+    }
+}
+
+/// Paths of all keys, with [] for what is in a list.
+fn keys(value: &Value, path: &str, into: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(map) => {
+            for (key, value) in map {
+                let path = if path.is_empty() {
+                    key.clone()
+                } else {
+                    format!("{path}.{key}")
+                };
+                if !value.is_object() {
+                    let list = value.as_array().and_then(|a| a.first());
+                    // A list of records is documented with its brackets, a list of figures without.
+                    let records = list.is_some_and(Value::is_object);
+                    let empty = value.as_array().is_some_and(Vec::is_empty);
+                    if !empty {
+                        into.insert(if records {
+                            format!("{path}[]")
+                        } else {
+                            path.clone()
+                        });
+                    }
+                }
+                keys(value, &path, into);
+            }
+        }
+        Value::Array(items) => {
+            for item in items.iter().filter(|i| i.is_object()) {
+                keys(item, &format!("{path}[]"), into);
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn every_key_is_documented_and_every_documented_key_is_given() {
+    let page = std::fs::read_to_string(root().join("src/report/KEYS.md")).expect("KEYS.md");
+    let documented: BTreeSet<String> = page
+        .lines()
+        .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0.to_string()))
+        .collect();
+    let mut given = BTreeSet::new();
+    for job in ["surveys/demo.ron".to_string(), slipped()] {
+        let out = brimline(["figures", &job, "--json", "--surfaces", "--contours", "0.1"]);
+        status(&out, 0);
+        let value: Value = serde_json::from_slice(&out.stdout).expect("JSON");
+        keys(&value, "", &mut given);
+    }
+    let unknown: Vec<_> = given.difference(&documented).collect();
+    assert!(unknown.is_empty(), "not in KEYS.md: {unknown:?}");
+    let missing: Vec<_> = documented
+        .difference(&given)
+        // The table names each surface and list as a whole as well.
+        .filter(|k| !given.iter().any(|g| g.starts_with(&format!("{k}."))))
+        .collect();
+    assert!(
+        missing.is_empty(),
+        "in KEYS.md but never given: {missing:?}"
+    );
+}
+
+/// USDA NRCS, Agriculture Handbook 590, excavated pond: 53,952 × 2 ft³ = 3,996.44 yd³ (from
+/// memory; see surveys/handbook-dugout.ron).
+#[test]
+fn the_handbook_pond_comes_out() {
+    let job = "surveys/handbook-dugout.ron";
+    let cut = figures_json(job)["volumes"]["cut_bank_m3"]
+        .as_f64()
+        .expect("a figure");
+    let want = 53_952.0 * 2.0 * 0.3048f64.powi(3);
+    assert!(
+        (cut - want).abs() < 1e-9 * want,
+        "cut {cut} m³, handbook {want} m³, off by {:e}",
+        cut - want
+    );
+    let page = text(&brimline(["figures", job]).stdout);
+    assert!(page.contains("3,996.44"), "{page}");
+}
+
+#[test]
+fn a_slip_is_named_in_figures_notes_and_json() {
+    let job = slipped();
+    let value = figures_json(&job);
+    assert_eq!(value["survey"]["suspects"][0]["shot"], "23");
+    let rod = value["survey"]["suspects"][0]["likely_rod_m"]
+        .as_f64()
+        .expect("a rod");
+    assert!((rod - 5.21 * 0.3048).abs() < 1e-9, "likely rod {rod}");
+    let notes = text(&brimline(["notes", &job]).stdout);
+    assert!(
+        notes.contains("shot 23: reads a whole foot high"),
+        "{notes}"
+    );
+    assert!(notes.contains("shot twice: 0.50 ft apart"), "{notes}");
+    assert!(notes.contains("agrees"), "{notes}");
+    assert!(text(&brimline(["figures", &job]).stdout).contains("Suspect     23"));
+}
+
+#[test]
+fn check_exits_1_on_an_error_and_figures_does_not() {
+    let job = written(
+        "open.ron",
+        "(name: \"Open\", unit: Metre, field_book: (
+            benchmarks: [(name: \"A\", elevation: 10, at: (0, 0)), (name: \"B\", elevation: 9)],
+            setups: [(name: \"1\", backsight: (\"A\", 1.500), sights: [
+                (\"1\", 1.6, (0, 1)), (\"2\", 1.7, (5, 1)), (\"3\", 1.8, (3, 6)), (\"B\", 1.400),
+            ])],
+        ))",
+    );
+    let out = brimline(["check", &job]);
+    status(&out, 1);
+    let page = text(&out.stdout);
+    assert!(
+        page.contains("ERROR") && page.contains("level run A to B"),
+        "{page}"
+    );
+    status(&brimline(["figures", &job]), 0);
+    let notes = text(&brimline(["notes", &job]).stdout);
+    assert!(
+        notes.contains("DOES NOT CLOSE") && notes.contains("not adjusted"),
+        "{notes}"
+    );
+}
+
+#[test]
+fn without_ground_there_are_no_figures() {
+    let job = written(
+        "bare.ron",
+        "(name: \"Bare\", unit: Metre, field_book: (benchmarks: [(name: \"A\", elevation: 10)]))",
+    );
+    let value = figures_json(&job);
+    for key in ["cut_bank_m3", "fill_compacted_m3", "dug_to_finished_m3"] {
+        assert!(value["volumes"][key].is_null(), "{key}: {value:#}");
+    }
+    assert!(value["ground"]["area_m2"].is_null() && value["soil"]["truck_loads"].is_null());
+    assert!(text(&brimline(["figures", &job]).stdout).contains("no ground surface"));
+}
+
+#[test]
+fn bad_input_exits_2_and_says_what_is_wrong() {
+    let binary = written("binary.ron", "");
+    std::fs::write(&binary, [0xFFu8, 0xFE, 0, 1, 2]).expect("written");
+    let empty = written("empty.ron", "");
+    let wrong = written("wrong.ron", "(name: 5)");
+    let demo = "surveys/demo.ron";
+    for (out, says) in [
+        (
+            brimline(["figures", "no/such/file.ron"]),
+            "no/such/file.ron",
+        ),
+        (brimline(["figures", "surveys"]), "folder"),
+        (brimline(["notes", &binary]), "UTF-8"),
+        (brimline(["check", &empty]), "empty.ron"),
+        (brimline(["view", &wrong]), "wrong.ron"),
+        (brimline(["figures"]), "JOB"),
+        (brimline(["figures", demo, "--surfaces"]), "--json"),
+        (
+            brimline(["figures", demo, "--json", "--contours", "-1"]),
+            "more than 0",
+        ),
+        (
+            brimline(["picture", demo, "--out", "x.png", "--size", "12"]),
+            "1600x1000",
+        ),
+        (
+            brimline(["picture", demo, "--out", "x.png", "--size", "0x9000"]),
+            "1600x1000",
+        ),
+        (
+            brimline(["picture", demo, "--out", "x.png", "--look", "nice"]),
+            "finished",
+        ),
+        (brimline(["dig"]), "dig"),
+    ] {
+        status(&out, 2);
+        let said = text(&out.stderr);
+        assert!(said.contains(says), "no {says:?} in {said}");
+        assert!(out.stdout.is_empty());
+    }
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_trouble() {
+    for args in [
+        ["figures", "surveys/demo.ron", "--json", "--surfaces"].as_slice(),
+        &["figures", "surveys/demo.ron"],
+        &["notes", "surveys/demo.ron"],
+        &["--help"],
+    ] {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_brimline"))
+            .args(args)
+            .current_dir(root())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the command runs");
+        drop(child.stdout.take());
+        let out = child.wait_with_output().expect("the command ends");
+        assert_eq!(text(&out.stderr), "", "{args:?}");
+        assert_eq!(out.status.code(), Some(0), "{args:?}");
+    }
+}
+
+/// Without a display (and without the feature `view`) one line says so and the figures follow.
+#[test]
+fn a_bare_command_shows_the_demo() {
+    let out = brimline([]);
+    status(&out, 0);
+    let page = text(&out.stdout);
+    let figures = text(&brimline(["figures", "surveys/demo.ron"]).stdout);
+    let (line, rest) = page.split_once("\n\n").expect("a line, then the figures");
+    assert_eq!(line.lines().count(), 1, "{line}");
+    assert_eq!(rest, figures);
+}
+
+#[cfg(not(feature = "view"))]
+#[test]
+fn a_picture_that_cannot_be_made_is_not_a_success() {
+    let out = brimline(["picture", "surveys/demo.ron", "--out", "never.png"]);
+    status(&out, 2);
+    assert!(text(&out.stderr).contains("3D view"));
+}
