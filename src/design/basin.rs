@@ -12,7 +12,16 @@ use crate::job::{Basin, OutlineAt};
 use crate::plan::Kind;
 use crate::terrain::predicates::{P2, in_ring, ring_area2};
 
-pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, String> {
+/// How far up the basin is dug.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Upto {
+    /// Out to where its banks meet the ground.
+    Daylight,
+    /// Only what lies under its water.
+    Water,
+}
+
+pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<Layout, String> {
     let mut layout = Layout::default();
     let water = yard.level(&basin.water)?;
     let corners = yard.ring(&basin.outline)?;
@@ -34,6 +43,9 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
         ));
     }
     let batter = |edge: usize| {
+        if !varied {
+            return basin.batter;
+        }
         // Edges are numbered as the outline was written, also where it was walked clockwise.
         let written = if reversed {
             (2 * n - 2 - edge) % n
@@ -43,7 +55,7 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
         basin
             .edge_batters
             .iter()
-            .find(|(k, _)| varied && *k == written)
+            .find(|(k, _)| *k == written)
             .map_or(basin.batter, |e| e.1)
     };
     let up = BuildUp::of(&basin.lining, track);
@@ -98,14 +110,9 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
     };
     let maker = |part: &str| yard.maker(&basin.name, Kind::Basin, part);
     let top = yard.top + 0.5;
-    let bank_batter = |edge: usize| {
-        basin
-            .bank_batter
-            .unwrap_or_else(|| if varied { batter(edge) } else { basin.batter })
-    };
-    let one_slope = basin
-        .bank_batter
-        .is_none_or(|b| !varied && b == basin.batter);
+    // The bank above the water: as asked, else the side's own slope, but never steeper than 1:1.
+    let bank_batter = |edge: usize| basin.bank_batter.unwrap_or_else(|| batter(edge).max(1.0));
+    let one_slope = (0..outline.len()).all(|edge| bank_batter(edge) == batter(edge));
     let mut facets: Vec<Facet> = Vec::new();
     let mut floors: Vec<Vec<P2>> = Vec::new();
     for (k, step) in steps.iter().enumerate().rev() {
@@ -125,17 +132,16 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
         let z = water - step.depth - step.build_up;
         let limit = if k > 0 {
             water - steps[k - 1].depth - steps[k - 1].build_up
-        } else if one_slope {
+        } else if one_slope && upto == Upto::Daylight {
             top
         } else {
             water
         };
         for ring in &rings {
             facets.extend(facet::flat(ring, z, maker(&step.part)));
-            let by_edge = |edge: usize| if varied { batter(edge) } else { basin.batter };
             let sides = facet::sides(
                 &facet::lift(ring, z),
-                by_edge,
+                batter,
                 Slope::Up,
                 limit,
                 maker("side"),
@@ -147,7 +153,7 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track) -> Result<Layout, Strin
         }
     }
     let edge = place(&|edge| shift(edge));
-    if !one_slope {
+    if !one_slope && upto == Upto::Daylight {
         let rings = place(&|edge| shift(edge) - up.side * (batter(edge).powi(2) + 1.0).sqrt());
         for ring in &rings {
             facets.extend(facet::sides(

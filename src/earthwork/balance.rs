@@ -55,7 +55,7 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     b.ramp_bank_m3 = b.ramp_compacted_m3 / class.compacted;
     b.fill_bank_m3 = b.fill_compacted_m3 / class.compacted;
     // What was missing at the worst moment had to be brought in, so it is there at the end as well.
-    b.short_bank_m3 = -lowest;
+    b.short_bank_m3 = 0.0 - lowest;
     b.short_at = short_at;
     b.spoil_bank_m3 = (on_hand - lowest).max(0.0);
     b.spoil_loose_m3 = b.spoil_bank_m3 * class.loose;

@@ -613,7 +613,12 @@ impl Mosaic {
             let (native, native_now) = (plane(piece.before_native), plane(piece.native));
             let original = plane(piece.original);
             let over = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
-                poly.iter().map(|&p| a.at(p) - b.at(p)).collect()
+                // Rounding is not soil: equal planes may differ in their last digits.
+                let gap = |&p: &P2| a.at(p) - b.at(p);
+                poly.iter()
+                    .map(gap)
+                    .map(|d| if d.abs() < LEVEL { 0.0 } else { d })
+                    .collect()
             };
             let cut = positive_integral(&poly, &over(&before, &now));
             let bank = positive_integral(&poly, &over(&native, &native_now));

@@ -4,6 +4,7 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::{Act, Mosaic, Moved};
+use crate::design::basin::Upto;
 use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Stage};
@@ -73,7 +74,7 @@ fn lay_out(
 ) -> Option<Result<Layout, String>> {
     let d = &yard.job.design;
     if let Some(f) = d.basins.iter().find(|f| f.name == name) {
-        return Some(design::basin::lay_out(f, yard, track));
+        return Some(design::basin::lay_out(f, yard, track, Upto::Daylight));
     }
     if let Some(f) = d.cascades.iter().find(|f| f.name == name) {
         return Some(design::cascade::lay_out(f, yard, track).map(|mut layout| {
@@ -83,7 +84,7 @@ fn lay_out(
                 .iter()
                 .find(|b| b.name == f.into && done.contains(&b.name));
             if let (Some(basin), Some(surround)) = (basin, layout.parts.first_mut())
-                && let Ok(dug) = design::basin::lay_out(basin, yard, track)
+                && let Ok(dug) = design::basin::lay_out(basin, yard, track, Upto::Water)
             {
                 let digs = dug
                     .parts
@@ -162,6 +163,23 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                     "name each feature in one stage only",
                 ));
                 continue;
+            }
+            let late = yard
+                .job
+                .design
+                .cascades
+                .iter()
+                .find(|c| c.into == *name && done.contains(&c.name));
+            if let Some(cascade) = late {
+                out.findings.push(Finding::new(
+                    Severity::Warning,
+                    format!("stage {}", stage.name),
+                    format!(
+                        "digs {name} after its cascade {}: the banks cut into the cascade's foot",
+                        cascade.name
+                    ),
+                    "dig the basin first, then build the cascade",
+                ));
             }
             out.findings.extend(layout.findings);
             out.solids.extend(layout.solids);
