@@ -73,6 +73,7 @@ record!(Pool as "Pool": "One pool of a cascade and the drop below it." {
     width: Extent, Absent::Required, "Across the centreline.", "4";
     drop: Extent, Absent::Required, "From this pool's water down to the next water below it.", "1";
     depth: Extent, Absent::Is("\"8 in\""), "Finished depth below its own water. Default: common practice, no source.", "\"8 in\"";
+    batter: Slope, Absent::Is("0.5"), "Slope of its sides under water. Default: common practice, no source.", "0.5";
     lip_width: Extent, Absent::Is("\"24 in\""), "Width of the lip that the water runs over. Default: common practice, no source.", "\"30 in\"";
     sill: Distance, Absent::Is("\"12 in\""), "Length of the sill between the pool and the drop. Default: common practice, no source.", "\"12 in\"";
 });
