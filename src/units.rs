@@ -87,7 +87,7 @@ impl Unit {
 
 /// A bare number in the job's unit, in metres.
 pub fn length_of_number(number: f64, unit: Unit) -> Result<f64, UnitError> {
-    bounded(number * unit.metres(), number, LONGEST, &number.to_string())
+    bounded(number * unit.metres(), number, LONGEST, &plain(number))
 }
 
 /// A bare number as a volume: yd³ or m³; the result in m³.
@@ -96,24 +96,29 @@ pub fn volume_of_number(number: f64, unit: Unit) -> Result<f64, UnitError> {
         number * unit.cubic_metres(),
         number,
         LARGEST,
-        &number.to_string(),
+        &plain(number),
     )
 }
 
 /// A bare number as a weight: lb or kg; the result in kg.
 pub fn weight_of_number(number: f64, unit: Unit) -> Result<f64, UnitError> {
-    bounded(
-        number * unit.kilograms(),
-        number,
-        LARGEST,
-        &number.to_string(),
-    )
+    bounded(number * unit.kilograms(), number, LARGEST, &plain(number))
 }
 
 /// A bare number as a density: lb/yd³ or kg/m³; the result in kg/m³.
 pub fn density_of_number(number: f64, unit: Unit) -> Result<f64, UnitError> {
     let factor = unit.kilograms() / unit.cubic_metres();
-    bounded(number * factor, number, LARGEST, &number.to_string())
+    bounded(number * factor, number, LARGEST, &plain(number))
+}
+
+/// A number as it would be typed: large and tiny ones with an exponent.
+pub fn plain(number: f64) -> String {
+    let size = number.abs();
+    if size.is_finite() && size != 0.0 && !(1e-6..1e15).contains(&size) {
+        format!("{number:e}")
+    } else {
+        number.to_string()
+    }
 }
 
 fn bounded(value: f64, typed: f64, most: f64, text: &str) -> Result<f64, UnitError> {
@@ -148,7 +153,9 @@ pub fn parse_length(text: &str, unit: Unit) -> Result<f64, UnitError> {
             let factor = match suffix.as_str() {
                 "" => unit.metres(),
                 "ft" | "foot" | "feet" => FOOT,
-                "\"" | "in" | "inch" | "inches" => INCH,
+                "\"" | "in" | "inch" | "inches" => {
+                    return bounded(sign * inches(number), number, LONGEST, text);
+                }
                 "yd" | "yard" | "yards" => YARD,
                 "m" | "metre" | "metres" | "meter" | "meters" => 1.0,
                 "cm" => return bounded(sign * number / 100.0, number, LONGEST, text),
@@ -250,6 +257,11 @@ fn after_feet(text: &str) -> Option<&str> {
     })
 }
 
+/// So written, 12 in are exactly 1 ft.
+fn inches(number: f64) -> f64 {
+    number * FOOT / 12.0
+}
+
 fn feet_and_inches(feet: &str, inches: &str, text: &str) -> Result<f64, UnitError> {
     let feet = number(feet.trim())?;
     let inches = inches.trim();
@@ -266,7 +278,7 @@ fn feet_and_inches(feet: &str, inches: &str, text: &str) -> Result<f64, UnitErro
     if inches >= 12.0 {
         return Err(UnitError::TooManyInches(text.to_string()));
     }
-    Ok((feet * 12.0 + inches) * INCH)
+    Ok(self::inches(feet * 12.0 + inches))
 }
 
 /// Splits `3 1/2 in` into 3.5 and `in`.
@@ -372,7 +384,7 @@ pub fn format_area(square_metres: f64, unit: Unit) -> String {
     }
 }
 
-/// Never prints `-0.00`; a value that is not finite prints as `?`.
+/// Never prints `-0.00`; what is not finite prints as `?`.
 fn decimals(value: f64, places: usize) -> String {
     if !value.is_finite() {
         return "?".to_string();
@@ -381,5 +393,181 @@ fn decimals(value: f64, places: usize) -> String {
     match text.strip_prefix('-') {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_string(),
         _ => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn length(text: &str) -> f64 {
+        parse_length(text, Unit::Foot).unwrap_or_else(|e| panic!("{text}: {e}"))
+    }
+
+    #[track_caller]
+    fn near(found: f64, expected: f64) {
+        let off = (found - expected).abs();
+        assert!(
+            off <= 1e-12 * expected.abs().max(1.0),
+            "{found}, not {expected}"
+        );
+    }
+
+    #[test]
+    fn constants_are_those_of_nist_sp_811() {
+        // NIST SP 811, appendix B: exact by definition.
+        near(FOOT, 0.3048);
+        near(CUBIC_YARD, 0.764_554_857_984);
+        near(GALLON * 1000.0, 3.785_411_784);
+        near(POUND, 0.453_592_37);
+    }
+
+    #[test]
+    fn lengths_as_people_write_them() {
+        // Inches times 0.0254, feet times 0.3048.
+        for (text, metres) in [
+            ("5'-3 1/2\"", 1.6129),
+            ("5' 3 1/2\"", 1.6129),
+            ("5'-3 1/2", 1.6129),
+            ("5'3 1/2\"", 1.6129),
+            ("5'-3-1/2\"", 1.6129),
+            ("5' - 3 1/2 in", 1.6129),
+            ("5 ft 3 1/2 in", 1.6129),
+            ("5ft 3.5in", 1.6129),
+            ("5 feet 3 1/2 inches", 1.6129),
+            ("5’-3 1/2”", 1.6129),
+            ("5′-3 1/2″", 1.6129),
+            ("3 1/2\"", 0.0889),
+            ("3-1/2 in", 0.0889),
+            ("1/2\"", 0.0127),
+            ("0'-6", 0.1524),
+            ("5.29 ft", 1.612_392),
+            ("5.29ft", 1.612_392),
+            ("5.29'", 1.612_392),
+            ("5'", 1.524),
+            ("4 in", 0.1016),
+            ("2 yd", 1.8288),
+            ("1.61 m", 1.61),
+            ("161 cm", 1.61),
+            ("38 mm", 0.038),
+            ("1e2 ft", 30.48),
+            ("-3'-6\"", -1.0668),
+            ("−3'-6\"", -1.0668),
+            ("- 4 in", -0.1016),
+            ("+4 in", 0.1016),
+            ("10", 3.048),
+            (" 10 ", 3.048),
+            (".5", 0.1524),
+        ] {
+            let found = length(text);
+            assert!(
+                (found - metres).abs() < 1e-12,
+                "{text}: {found}, not {metres}"
+            );
+        }
+        near(parse_length("10", Unit::Metre).expect("10 m"), 10.0);
+        near(
+            length_of_number(5.29, Unit::Foot).expect("5.29 ft"),
+            1.612_392,
+        );
+    }
+
+    #[test]
+    fn twelve_inches_are_a_foot() {
+        assert_eq!(length("12 in"), length("1 ft"));
+        assert_eq!(length("12 in"), length("1'-0\""));
+        assert_eq!(length("24 in"), length("2"));
+    }
+
+    #[test]
+    fn lengths_that_are_none() {
+        use UnitError::*;
+        let s = |text: &str| text.to_string();
+        for (text, error) in [
+            ("", Empty),
+            ("  ", Empty),
+            ("-", Empty),
+            ("ft", NotANumber(s(""))),
+            ("five ft", NotANumber(s(""))),
+            ("5 furlong", UnknownUnit(s("furlong"))),
+            ("5 lb", UnknownUnit(s("lb"))),
+            ("5'-12\"", TooManyInches(s("5'-12\""))),
+            ("5'-x", NotANumber(s("x"))),
+            ("x'-5", NotANumber(s("x"))),
+            ("1/0 in", ZeroDenominator(s("1/0"))),
+            ("1/2/3 in", NotANumber(s("2/3"))),
+            ("NaN", NotFinite(s("NaN"))),
+            ("inf", NotFinite(s("inf"))),
+            ("1e999 ft", NotFinite(s("1e999"))),
+            ("1e308", TooLarge(s("1e308"))),
+            ("101 km", UnknownUnit(s("km"))),
+            ("100001 m", TooLarge(s("100001 m"))),
+            ("--5", NotANumber(s("-5"))),
+            ("5 5 ft", NotANumber(s("5 5"))),
+            ("1.2.3", NotANumber(s("1.2.3"))),
+        ] {
+            assert_eq!(parse_length(text, Unit::Foot), Err(error), "{text}");
+        }
+        assert!(length_of_number(f64::NAN, Unit::Foot).is_err());
+        assert!(length_of_number(f64::NEG_INFINITY, Unit::Metre).is_err());
+        assert!(length_of_number(1e308, Unit::Metre).is_err());
+        assert!(length_of_number(-100_001.0, Unit::Metre).is_err());
+        assert!(length_of_number(100_000.0, Unit::Metre).is_ok());
+    }
+
+    #[test]
+    fn volumes_weights_densities() {
+        let volume = |text| parse_volume(text, Unit::Foot).expect(text);
+        near(volume("10"), 7.645_548_579_84);
+        near(volume("10 yd3"), 7.645_548_579_84);
+        near(volume("10 yd³"), 7.645_548_579_84);
+        near(volume("27 cu ft"), CUBIC_YARD);
+        near(volume("2 m3"), 2.0);
+        near(volume("100 gal"), 0.378_541_178_4);
+        near(volume("80 L"), 0.08);
+        assert!(parse_volume("3 ft", Unit::Foot).is_err());
+        near(parse_volume("2", Unit::Metre).expect("2"), 2.0);
+        let weight = |text| parse_weight(text, Unit::Foot).expect(text);
+        near(weight("2000"), 907.184_74);
+        near(weight("1 ton"), 907.184_74);
+        near(weight("1 t"), 1000.0);
+        near(weight("5 kg"), 5.0);
+        assert!(parse_weight("5 ft", Unit::Foot).is_err());
+        let density = |text| parse_density(text, Unit::Foot).expect(text);
+        // 1 lb/yd³ = 0.59327642 kg/m³ (NIST SP 811 gives 0.5932764).
+        assert!((density("1") - 0.593_276_4).abs() < 1e-7);
+        near(density("27 lb/yd3"), density("1 lb/ft3"));
+        near(density("1.25 t/m3"), 1250.0);
+        assert!(parse_density("5 lb", Unit::Foot).is_err());
+    }
+
+    #[test]
+    fn reports() {
+        assert_eq!(format_length(1.612_392, Unit::Foot), "5.29 ft");
+        assert_eq!(format_length(1.612_392, Unit::Metre), "1.612 m");
+        assert_eq!(format_length(-0.001, Unit::Foot), "0.00 ft");
+        assert_eq!(format_length(f64::NAN, Unit::Foot), "? ft");
+        assert_eq!(format_volume(CUBIC_YARD * 12.34, Unit::Foot), "12.3 yd³");
+        assert_eq!(format_volume(9.414, Unit::Metre), "9.41 m³");
+        assert_eq!(format_area(FOOT * FOOT * 120.4, Unit::Foot), "120 ft²");
+        assert_eq!(format_area(11.14, Unit::Metre), "11.1 m²");
+        for (metres, text) in [
+            (1.6129, "5'-3 1/2\""),
+            (0.0, "0'-0\""),
+            (FOOT * 5.999_999, "6'-0\""),
+            (INCH * 11.99, "1'-0\""),
+            (-INCH * 6.125, "-0'-6 1/8\""),
+            (INCH * 0.01, "0'-0\""),
+            (-INCH * 0.01, "0'-0\""),
+            (f64::INFINITY, "?"),
+        ] {
+            assert_eq!(format_feet_inches(metres), text, "{metres}");
+        }
+        // What is printed can be typed again: within a sixteenth of an inch.
+        for i in -400..400 {
+            let metres = f64::from(i) * 0.0137;
+            let again = length(&format_feet_inches(metres));
+            assert!((again - metres).abs() <= INCH / 16.0 + 1e-12, "{metres}");
+        }
     }
 }

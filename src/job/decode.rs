@@ -98,6 +98,9 @@ pub struct FieldDoc {
     pub absent: Absent,
     pub meaning: &'static str,
     pub example: &'static str,
+    /// Reads a value of this field: for checking the example and the default.
+    #[cfg(test)]
+    pub reads: fn(&Node, &mut Context) -> bool,
 }
 
 /// One record of the reference table.
@@ -152,6 +155,10 @@ macro_rules! record {
                         absent: $absent,
                         meaning: $meaning,
                         example: $example,
+                        #[cfg(test)]
+                        reads: |node, cx| {
+                            <$reader as $crate::job::decode::Read>::read(node, cx).is_some()
+                        },
                     } ),*],
                 }
             }
@@ -306,14 +313,17 @@ fn unknown_field(
     );
 }
 
-/// `; did you mean "…"?`, if something like it is known.
+/// `; did you mean `…`?`, if something like it is known.
 pub fn did_you_mean<'s>(found: &str, known: impl Iterator<Item = &'s str>) -> String {
     let lower = found.to_lowercase();
     let best = known
-        .take(5000)
-        .map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), k))
-        .filter(|(score, k)| {
-            *score > 0.82 || strsim::damerau_levenshtein(&lower, &k.to_lowercase()) == 1
+        .take(2000)
+        .filter_map(|name| {
+            let other = name.to_lowercase();
+            let likeness = strsim::jaro_winkler(&lower, &other);
+            // One slip of the pen; but any two names of one character are one slip apart.
+            let one_slip = || lower.len() > 1 && strsim::damerau_levenshtein(&lower, &other) == 1;
+            (likeness > 0.82 || one_slip()).then_some((likeness, name))
         })
         .max_by(|a, b| a.0.total_cmp(&b.0));
     match best {

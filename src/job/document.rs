@@ -304,3 +304,121 @@ fn position(list: &Node, name: &str) -> Option<usize> {
         matches!(title.map(|t| &t.kind), Some(Kind::Text(text)) if *text == name)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{At, Height, Level, Place};
+
+    const JOB: &str = "// A remark.\r\n(name: \"yard\", unit: Foot, // in feet\n\tfield_book: (points: [(\"1\",0,0,1), (\"2\",9, 0,1), (\"3\",0,9,1.5)]),\n design: (basins: [(name: \"pond\", /* low */ water: \"0'-6\", outline: [\"1\", \"2\", \"3\"])],),\n)\n\n// End.";
+
+    fn read(text: &str) -> (Document, Job) {
+        Document::parse("yard.ron", text).unwrap_or_else(|errors| panic!("{errors}"))
+    }
+
+    fn water(text: &str) -> f64 {
+        match read(text).1.design.basins[0].water {
+            Level::At(Height::Elevation(metres)) => metres,
+            ref other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn saved_as_typed() {
+        let folder = std::env::temp_dir().join(format!("brimline-saved-{}", std::process::id()));
+        fs::create_dir_all(&folder).expect("a folder for the test");
+        let path = folder.join("yard.ron");
+        fs::write(&path, JOB).expect("a file for the test");
+        let (document, job) = Document::load(&path).unwrap_or_else(|errors| panic!("{errors}"));
+        document.save(&path).expect("saved over itself");
+        assert_eq!(fs::read(&path).expect("the saved file"), JOB.as_bytes());
+        let (again, same) = Document::load(&path).unwrap_or_else(|errors| panic!("{errors}"));
+        assert_eq!((document, job), (again, same));
+        // Nothing else is left behind.
+        assert_eq!(fs::read_dir(&folder).expect("the folder").count(), 1);
+        let gone = read(JOB).0.save(&folder.join("none").join("yard.ron"));
+        assert!(gone.is_err());
+        assert_eq!(fs::read_dir(&folder).expect("the folder").count(), 1);
+        fs::remove_dir_all(&folder).expect("removed");
+    }
+
+    #[test]
+    fn one_value_changes_and_nothing_else() {
+        let (document, _) = read(JOB);
+        assert_eq!(document.written("design.basins[0].water"), Ok("\"0'-6\""));
+        for path in ["design.basins[0].water", "design.basins[\"pond\"].water"] {
+            let changed = document.replace(path, "\"8 in\"").expect(path);
+            assert_eq!(changed.text(), JOB.replace("\"0'-6\"", "\"8 in\""));
+            assert!((water(changed.text()) - 0.2032).abs() < 1e-12);
+            let back = changed.replace(path, "\"0'-6\"").expect(path);
+            assert_eq!(back, document);
+        }
+        let point = document
+            .replace("design.basins[0].outline[1]", "(9, 1)")
+            .expect("an item of a list");
+        let outline = &read(point.text()).1.design.basins[0].outline;
+        assert_eq!(outline[1], At::Placed(Place::Xy(9.0 * 0.3048, 0.3048)));
+        let rod = document
+            .replace("field_book.points[\"2\"][3]", "2")
+            .expect("a value in brackets");
+        assert_eq!(read(rod.text()).1.field_book.points[1].z, 2.0 * 0.3048);
+    }
+
+    #[test]
+    fn a_field_that_is_not_written_is_added() {
+        let (document, job) = read(JOB);
+        assert!(!job.design.basins[0].smooth);
+        let changed = document
+            .replace("design.basins[0].smooth", "true")
+            .expect("added");
+        assert!(read(changed.text()).1.design.basins[0].smooth);
+        assert!(changed.text().contains("[(smooth: true, name: \"pond\""));
+    }
+
+    #[test]
+    fn paths_that_lead_nowhere() {
+        let (document, _) = read(JOB);
+        let error = |path: &str| document.replace(path, "1").expect_err(path);
+        assert_eq!(
+            error("site.walls[0].cap"),
+            PathError::NotThere("site".into())
+        );
+        let past = "design.basins[1].water";
+        assert_eq!(error(past), PathError::NotThere(past.into()));
+        assert_eq!(error("name.first"), PathError::NotThere("first".into()));
+        for path in [
+            "design..basins",
+            "design.basins[x]",
+            "design.basins[\"pond",
+            "design.basins[1",
+        ] {
+            assert_eq!(error(path), PathError::NotAPath(path.into()));
+        }
+        assert!(matches!(
+            error("design.basins[\"pool\"].water"),
+            PathError::NotThere(_)
+        ));
+    }
+
+    #[test]
+    fn a_broken_value_is_seen_when_read() {
+        let (document, _) = read(JOB);
+        let changed = document
+            .replace("design.basins[0].water", "(")
+            .expect("spliced");
+        assert!(Document::parse("yard.ron", changed.text()).is_err());
+        assert_eq!(changed.replace("name", "\"x\""), Err(PathError::NotAJob));
+    }
+
+    #[test]
+    fn where_things_stand() {
+        let (document, _) = read(JOB);
+        let span = document.span_of("pond").expect("the pond");
+        assert!(JOB[span.clone()].starts_with("(name: \"pond\""));
+        assert!(JOB[span.clone()].ends_with("\"3\"])"));
+        assert_eq!(document.line_column(span.start), (4, 20));
+        let span = document.span_of("2").expect("a point");
+        assert_eq!(&JOB[span], "(\"2\",9, 0,1)");
+        assert_eq!(document.span_of("lake"), None);
+    }
+}

@@ -75,6 +75,7 @@ impl Check for Peg {
 }
 impl Check for Benchmark {
     fn check(&self, _fields: &Fields, cx: &mut Context) {
+        cx.seen.benchmarks.insert(self.name.clone());
         if let Some(place) = &self.at {
             cx.seen.place(&self.name, place);
         }

@@ -36,3 +36,41 @@ pub fn markdown() -> String {
 fn cell(text: &str) -> String {
     text.replace('|', "\\|")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::decode::Context;
+    use crate::job::tree;
+
+    #[test]
+    fn every_example_and_default_can_be_read() {
+        for record in soil::records() {
+            for field in record.fields {
+                let default = match field.absent {
+                    Absent::Is(text) => Some(text),
+                    _ => None,
+                };
+                for text in [Some(field.example), default].into_iter().flatten() {
+                    let place = format!("{}, `{}`: `{text}`", record.label, field.name);
+                    let node = tree::read(text).unwrap_or_else(|p| panic!("{place}: {p:?}"));
+                    let mut cx = Context::default();
+                    let read = (field.reads)(&node, &mut cx);
+                    assert!(read && cx.problems.is_empty(), "{place}: {:?}", cx.problems);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_field_is_explained() {
+        for record in soil::records() {
+            assert!(record.about.ends_with('.'), "{}", record.label);
+            for field in record.fields {
+                let place = format!("{}, `{}`", record.label, field.name);
+                assert!(field.meaning.ends_with('.'), "{place}");
+                assert!(!field.kind.is_empty(), "{place}");
+            }
+        }
+    }
+}

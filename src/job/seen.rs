@@ -126,6 +126,8 @@ pub struct Seen {
     sights: Vec<Sighted>,
     places: Vec<(String, Place)>,
     placed_setups: Vec<(String, Span)>,
+    /// Benchmarks that were read whole; of the others nobody knows whether they have a place.
+    pub benchmarks: FxHashSet<String>,
     pub baselines: FxHashMap<String, [[f64; 2]; 2]>,
     pub ties: Vec<Tie>,
     pub lines: Vec<Line>,
@@ -359,14 +361,17 @@ fn sights(seen: &Seen, cx: &mut Context) {
                     "a backsight goes to a benchmark, or to a point sighted from an earlier setup",
                 );
             }
-        } else if !here.insert(name) && !levelled.contains(name) {
+        }
+        let again = !sight.backsight && !here.insert(name) && !levelled.contains(name);
+        let again_placed =
+            sight.placed == Some(true) && (!placed.insert(name) || placed_already.contains(name));
+        if again {
             cx.problem(
                 sight.span.clone(),
                 format!("shot \"{name}\" is sighted twice from this setup"),
                 "every shot has a name of its own; a second placing goes into `check`",
             );
-        }
-        if sight.placed == Some(true) && (!placed.insert(name) || placed_already.contains(name)) {
+        } else if again_placed {
             cx.problem(
                 sight.span.clone(),
                 format!("\"{name}\" is placed a second time here"),
@@ -393,6 +398,9 @@ fn references(seen: &Seen, cx: &mut Context) {
         match named.space {
             Space::Benchmark => {
                 levelled.insert(&named.name);
+                if !seen.benchmarks.contains(&named.name) {
+                    placed.insert(&named.name);
+                }
             }
             Space::Point => {
                 levelled.insert(&named.name);

@@ -59,7 +59,7 @@ impl Node<'_> {
     /// What stands here, in words.
     pub fn describe(&self) -> String {
         match &self.kind {
-            Kind::Number(n) => format!("the number {n}"),
+            Kind::Number(n) => format!("the number {}", crate::units::plain(*n)),
             Kind::Text(t) => format!("the text \"{}\"", shorten(t)),
             Kind::Bool(b) => format!("{b}"),
             Kind::Word(w) => format!("the word {}", shorten(w)),

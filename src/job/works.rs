@@ -11,6 +11,9 @@ use crate::job::{
 };
 use crate::units::INCH;
 
+/// 12 in and 1 ft are the same, however they were rounded, metres.
+const HAIR: f64 = 1e-9;
+
 words!(OutlineWord -> OutlineAt { Water => OutlineAt::Water, Floor => OutlineAt::Floor });
 words!(LayerWord -> LayerOn { All => LayerOn::All, Level => LayerOn::Level, Floor => LayerOn::Floor });
 
@@ -73,6 +76,7 @@ record!(Pool as "Pool": "One pool of a cascade and the drop below it." {
     width: Extent, Absent::Required, "Across the centreline.", "4";
     drop: Extent, Absent::Required, "From this pool's water down to the next water below it.", "1";
     depth: Extent, Absent::Is("\"8 in\""), "Finished depth below its own water. Default: common practice, no source.", "\"8 in\"";
+    batter: Slope, Absent::Is("0.5"), "Slope of its sides under water. Default: common practice, no source.", "0.5";
     lip_width: Extent, Absent::Is("\"24 in\""), "Width of the lip that the water runs over. Default: common practice, no source.", "\"30 in\"";
     sill: Distance, Absent::Is("\"12 in\""), "Length of the sill between the pool and the drop. Default: common practice, no source.", "\"12 in\"";
 });
@@ -152,7 +156,7 @@ impl Check for Basin {
     fn check(&self, fields: &Fields, cx: &mut Context) {
         let mut above = 0.0;
         for (i, shelf) in self.shelves.iter().enumerate() {
-            if shelf.depth <= above {
+            if shelf.depth <= above + HAIR {
                 cx.problem(
                     fields.item_span("shelves", i),
                     format!(
@@ -161,7 +165,7 @@ impl Check for Basin {
                     ),
                     "shelves run from the shallowest to the deepest",
                 );
-            } else if shelf.depth >= self.floor_depth {
+            } else if shelf.depth >= self.floor_depth - HAIR {
                 cx.problem(
                     fields.item_span("shelves", i),
                     format!(
@@ -206,14 +210,14 @@ impl Check for Basin {
 
 impl Check for Pool {
     fn check(&self, fields: &Fields, cx: &mut Context) {
-        if self.sill >= self.length {
+        if self.sill >= self.length - HAIR {
             cx.problem(
                 fields.span("sill"),
                 format!("pool \"{}\": its sill takes all of its length", self.name),
                 "`length` includes the sill and must be longer",
             );
         }
-        if self.lip_width > self.width {
+        if self.lip_width > self.width + HAIR {
             cx.problem(
                 fields.span("lip_width"),
                 format!("pool \"{}\": its lip is wider than the pool", self.name),
@@ -225,7 +229,7 @@ impl Check for Pool {
 
 impl Check for NewWall {
     fn check(&self, fields: &Fields, cx: &mut Context) {
-        if self.base_width < self.thickness {
+        if self.base_width < self.thickness - HAIR {
             cx.problem(
                 fields.span("base_width"),
                 format!(
