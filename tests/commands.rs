@@ -185,6 +185,21 @@ fn the_handbook_pond_comes_out() {
     assert!(page.contains("3,996.44"), "{page}");
 }
 
+/// Borrow pit by unit areas, V = A / 4 × (Σh1 + 2 Σh2 + 3 Σh3 + 4 Σh4), US Army FM 5-233 (from
+/// memory): 20 × 20 / 4 × 156.10 = 15,610 ft³ (the sums stand in surveys/borrow-pit.ron).
+#[test]
+fn the_borrow_pit_comes_out() {
+    let cut = figures_json("surveys/borrow-pit.ron")["volumes"]["cut_bank_m3"]
+        .as_f64()
+        .expect("a figure");
+    let want = 15_610.0 * 0.3048f64.powi(3);
+    assert!(
+        (cut - want).abs() < 1e-9 * want,
+        "cut {cut} m³, by unit areas {want} m³, off by {:e}",
+        cut - want
+    );
+}
+
 #[test]
 fn a_slip_is_named_in_figures_notes_and_json() {
     let job = slipped();

@@ -91,7 +91,7 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             f.stage.clone(),
             m.bare_volume(f.cut_bank_m3),
             m.bare_volume(f.fill_compacted_m3),
-            if f.depth_max_m > 0.0 {
+            if f.depth_max_m >= 0.005 {
                 m.length(f.depth_max_m)
             } else {
                 String::new()
@@ -153,9 +153,10 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         out,
         "Dug",
         format!(
-            "{} bank, {} loose",
+            "{} bank, {} loose: {} barrow loads",
             m.volume(s.cut_bank_m3),
-            m.volume(s.cut_loose_m3)
+            m.volume(s.cut_loose_m3),
+            number(f64::from(s.barrow_loads), 0)
         ),
     );
     if s.topsoil_bank_m3 > 0.0 {
@@ -193,12 +194,11 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         out,
         "Left over",
         format!(
-            "{} bank, {} loose: {} truck load{} or {} barrow loads",
+            "{} bank, {} loose: {} truck load{}",
             m.volume(s.spoil_bank_m3),
             m.volume(s.spoil_loose_m3),
             number(f64::from(s.truck_loads), 0),
-            if s.truck_loads == 1 { "" } else { "s" },
-            number(f64::from(s.barrow_loads), 0)
+            if s.truck_loads == 1 { "" } else { "s" }
         ),
     );
     if s.short_bank_m3 > 0.0 {
