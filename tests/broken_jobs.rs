@@ -1,6 +1,7 @@
 //! Job files that are wrong, and what is said about them: the text, the place, what is allowed.
 //! Every yard in here is invented.
 
+use brimline::findings::{Finding, Severity};
 use brimline::job::{Document, JobErrors};
 use brimline::plan::Plan;
 use proptest::prelude::*;
@@ -74,8 +75,8 @@ const CASES: &[Case] = &[
     case("width: \"8 ft\"", "width: \"-8 ft\"", "\"-8 ft\"", "`width`: found the text \"-8 ft\"", "more than 0"),
 
     // ---- other quantities
-    case("batter: \"1:1\"", "batter: -1", "-1", "`batter`: found the number -1", "from 0 (vertical) to 100"),
-    case("batter: \"1:1\"", "batter: \"steep\"", "\"steep\"", "`batter`: found the text \"steep\"", "such as 2 or \"2:1\""),
+    case("batter: \"1:2\"", "batter: -1", "-1", "`batter`: found the number -1", "from 0 (vertical) to 100"),
+    case("batter: \"1:2\"", "batter: \"steep\"", "\"steep\"", "`batter`: found the text \"steep\"", "such as 2 or \"2:1\""),
     case("gradient: \"1 in 4\"", "gradient: 40", "40", "`gradient`: found the number 40", "at most 2"),
     case("fall: (2, \"1\")", "fall: (200, \"1\")", "200", "`fall`: found the number 200", "percent, from 0 to 100"),
     case("fall: (2, \"1\")", "fall: 2", "2", "`fall`: found the number 2", "`(percent, point)`"),
@@ -122,10 +123,10 @@ const CASES: &[Case] = &[
     case("backsight: (\"TP\", 4.75)", "backsight: (\"TQ\", 4.75)", "\"TQ\"", "backsight to \"TQ\", whose elevation is not known at this setup", "sighted from an earlier setup"),
     case("(\"16 in\", 1)]", "(\"9 in\", 1)]", "(\"9 in\", 1)", "this shelf is not deeper than the one before it", "from the shallowest to the deepest"),
     case("(\"16 in\", 1)]", "(\"36 in\", 1)]", "(\"36 in\", 1)", "this shelf, 36.0 in under water, is not above the floor at 30.0 in", "shallower than `floor_depth`"),
-    case("edge_batters: [(2, 3)]", "smooth: true, edge_batters: [(2, 3)]", "[(2, 3)]", "basin \"pond\" is smooth and has `edge_batters`", "a straight outline"),
-    case("edge_batters: [(2, 3)]", "edge_batters: [(4, 3)]", "(4, 3)", "basin \"pond\" has no edge 4: its outline has 4 edges", "edges 0 to 3"),
-    case("edge_batters: [(2, 3)]", "edge_batters: [(2, 3), (2, 4)]", "(2, 4)", "edge 2 has two batters", "each edge once"),
-    case("edge_batters: [(2, 3)]", "edge_batters: [(-1, 3)]", "-1", "`edge_batters`: found the number -1", "the number of an edge"),
+    case("edge_batters: [(2, 1.5)]", "smooth: true, edge_batters: [(2, 3)]", "[(2, 3)]", "basin \"pond\" is smooth and has `edge_batters`", "a straight outline"),
+    case("edge_batters: [(2, 1.5)]", "edge_batters: [(4, 3)]", "(4, 3)", "basin \"pond\" has no edge 4: its outline has 4 edges", "edges 0 to 3"),
+    case("edge_batters: [(2, 1.5)]", "edge_batters: [(2, 3), (2, 4)]", "(2, 4)", "edge 2 has two batters", "each edge once"),
+    case("edge_batters: [(2, 1.5)]", "edge_batters: [(-1, 3)]", "-1", "`edge_batters`: found the number -1", "the number of an edge"),
     case("(\"low\", 5, 4, \"9 in\")", "(\"low\", 1, 4, \"9 in\")", "(\"low\", 1, 4, \"9 in\")", "pool \"low\": its sill takes all of its length", "must be longer"),
     case("lip_width: 2.5", "lip_width: 6", "6", "pool \"top\": its lip is wider than the pool", "at most `width`"),
     case("profile: [99, Shot(\"5\")]", "profile: [99]", "[99]", "ramp \"haul ramp\" has 1 elevations for the 2 points of its line", "one elevation for each point"),
@@ -441,36 +442,66 @@ fn nested_deeply() {
 // ---------------------------------------------------------------- geometry that the plan judges
 
 /// Jobs that read well and cannot be built: the plan must name what is wrong, and must not panic.
-/// The third column is what its findings are to say.
+/// The last two columns: the place that a finding names, and some of what it says.
 #[rustfmt::skip]
-const FOR_THE_PLAN: &[(&str, &str, &str, &str)] = &[
-    ("crossing breaklines", "(\"top of bank\", [\"9\", \"10\"])", "(\"top of bank\", [\"9\", \"10\"]), (\"ditch\", [(20, 45), (22, 58)])", "breaklines cross"),
-    ("self-crossing survey outline", "outline: [\"1\", \"2\", \"3\", \"4\"]", "outline: [\"1\", \"3\", \"2\", \"4\", \"6\"]", "outline crosses itself"),
-    ("basin outside the survey", "outline: [(20, 25), (40, 25), (40, 40), (20, 40)]", "outline: [(520, 25), (540, 25), (540, 40), (520, 40)]", "basin outside the survey"),
-    ("basin half outside the survey", "outline: [(20, 25), (40, 25), (40, 40), (20, 40)]", "outline: [(60, 25), (140, 25), (140, 40), (60, 40)]", "basin partly outside the survey"),
-    ("ramp shorter than it rises", "line: [(20, 5), (30, 24)], gradient: \"1 in 4\", profile: [99, Shot(\"5\")]", "line: [(20, 5), (20.1, 5)], profile: [80, 120]", "ramp too steep"),
-    ("water above every wall", "water: BelowCap(\"north wall\", \"4 ft\")", "water: 400", "water is not held"),
-    ("water above its wall's cap", "water: BelowCap(\"north wall\", \"4 ft\")", "water: BelowCap(\"north wall\", \"-9 ft\")", "water is not held"),
-    ("water far under the ground", "water: BelowCap(\"north wall\", \"4 ft\")", "water: -400", "basin far under the ground"),
-    ("pit outside its basin", "outline: [(28, 30), (30, 30), (30, 32), (28, 32)]", "outline: [(1, 1), (2, 1), (2, 2), (1, 2)]", "pit outside its basin"),
-    ("cascade that ends outside its basin", "centreline: [(40, 52), (36, 40)]", "centreline: [(5, 20), (5, 10)]", "cascade does not reach its basin"),
-    ("pools longer than the centreline", "(name: \"top\", length: 6,", "(name: \"top\", length: 600,", "pools longer than the centreline"),
-    ("shots on one line only", "points: [(\"101\", 70, 30, 99.2), (name: \"102\", x: 75, y: 30, z: 99.1)]", "points: [(\"101\", 0, 0, 99.2), (\"102\", 1e-9, 0, 99.1)]", "two shots in one place"),
-    ("two elevations at one place", "(\"101\", 70, 30, 99.2)", "(\"101\", 75, 30, 89.2)", "two shots in one place"),
-    ("wall faces that cross", "right: [(30, 56), (50, 56)]", "right: [(30, 56), (50, 58)]", "wall faces cross"),
-    ("shelf wider than the basin", "(\"16 in\", 1)]", "(\"16 in\", 100)]", "no room for the shelf"),
-    ("keep-out in the dig", "keep_outs: [(\"old tree\", [(60, 5), (66, 5), (66, 11), (60, 11)])]", "keep_outs: [(\"old tree\", [(25, 28), (30, 28), (30, 33), (25, 33)])]", "dig in a keep-out"),
+const FOR_THE_PLAN: &[(&str, &str, &str, &str, &str)] = &[
+    ("crossing breaklines", "(\"top of bank\", [\"9\", \"10\"])", "(\"ridge\", [\"1\", \"3\"]), (\"ditch\", [\"2\", \"4\"])", "breakline", "cross"),
+    ("self-crossing survey outline", "outline: [\"1\", \"2\", \"3\", \"4\"]", "outline: [\"1\", \"3\", \"2\", \"4\", \"6\"]", "surveyed outline", "its outline crosses itself"),
+    ("basin outside the survey", "outline: [(20, 25), (40, 25), (40, 40), (20, 40)]", "outline: [(520, 25), (540, 25), (540, 40), (520, 40)]", "pond", "outside the survey"),
+    ("basin half outside the survey", "outline: [(20, 25), (40, 25), (40, 40), (20, 40)]", "outline: [(60, 25), (140, 25), (140, 40), (60, 40)]", "pond", "outside the survey"),
+    ("ramp shorter than it rises", "line: [(20, 5), (30, 24)], gradient: \"1 in 4\", profile: [99, Shot(\"5\")]", "line: [(20, 5), (20.1, 5)], profile: [80, 120]", "ramp haul ramp", "25 % is allowed"),
+    ("water above every wall", "water: BelowCap(\"north wall\", \"4 ft\")", "water: 400", "pond", "does not hold its water"),
+    ("water above its wall's cap", "water: BelowCap(\"north wall\", \"4 ft\")", "water: BelowCap(\"north wall\", \"-9 ft\")", "pond", "does not hold its water"),
+    ("water far under the ground", "water: BelowCap(\"north wall\", \"4 ft\")", "water: -400", "service supply", "below"),
+    ("pit outside its basin", "outline: [(28, 30), (30, 30), (30, 32), (28, 32)]", "outline: [(1, 1), (2, 1), (2, 2), (1, 2)]", "pit pump pit", "beyond the basin's floor"),
+    ("cascade that ends outside its basin", "centreline: [(36, 51), (36, 40)]", "centreline: [(5, 20), (5, 10)]", "cascade falls", "away from the water of pond"),
+    ("pools longer than the centreline", "(name: \"top\", length: 6,", "(name: \"top\", length: 600,", "cascade falls", "lengths are shared out over the line"),
+    ("two shots a hair apart", "(\"101\", 70, 30, 99.2)", "(\"101\", 1e-9, 0, 99.2)", "shot 101", "stands at the same place as shot 1"),
+    ("breakline off the shots", "(\"top of bank\", [\"9\", \"10\"])", "(\"ditch\", [(20, 45), (22, 58)])", "breakline ditch", "a point without a ground elevation"),
+    ("two elevations at one place", "(\"101\", 70, 30, 99.2)", "(\"101\", 75, 30, 89.2)", "shot 102", "stands at the same place as shot 101"),
+    ("wall faces that cross", "right: [(30, 56), (50, 56)]", "right: [(30, 56), (50, 58)]", "wall north wall", "its two faces cross"),
+    ("shelf wider than the basin", "(\"16 in\", 1)]", "(\"16 in\", 100)]", "basin pond", "no room for its floor"),
+    ("keep-out in the dig", "keep_outs: [(\"old tree\", [(60, 5), (66, 5), (66, 11), (60, 11)])]", "keep_outs: [(\"old tree\", [(25, 28), (30, 28), (30, 33), (25, 33)])]", "keep-out old tree", "soil is moved inside it by pond"),
 ];
 
 #[test]
-fn what_the_plan_judges_does_not_panic() {
-    for (name, right, wrong, _says) in FOR_THE_PLAN {
+fn what_cannot_be_built_is_named_by_the_plan() {
+    let mut faults = Vec::new();
+    for (name, right, wrong, place, says) in FOR_THE_PLAN {
         assert_eq!(WHOLE.matches(right).count(), 1, "{name}: `{right}`");
-        let text = WHOLE.replace(right, wrong);
-        match Document::parse(name, &text) {
-            Ok((_, job)) => drop(Plan::of(&job)),
+        let job = match Document::parse(name, &WHOLE.replace(right, wrong)) {
+            Ok((_, job)) => job,
             Err(errors) => panic!("{name}: {errors}"),
+        };
+        let plan = Plan::of(&job);
+        let serious = |f: &&Finding| matches!(f.severity, Severity::Error | Severity::Warning);
+        let named = |f: &Finding| f.place.contains(place) && f.what.contains(says);
+        if !plan.findings.iter().filter(serious).any(named) {
+            let found: Vec<String> = plan
+                .findings
+                .iter()
+                .filter(serious)
+                .map(|f| format!("    {}: {}", f.place, f.what))
+                .collect();
+            faults.push(format!(
+                "{name}: no “{place}: {says}” in\n{}",
+                found.join("\n")
+            ));
         }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+#[test]
+fn the_whole_job_has_none_of_these_findings() {
+    let (_, job) = Document::parse("whole.ron", WHOLE).unwrap_or_else(|e| panic!("{e}"));
+    let plan = Plan::of(&job);
+    for (name, _, _, place, says) in FOR_THE_PLAN {
+        let found = plan
+            .findings
+            .iter()
+            .find(|f| f.place.contains(place) && f.what.contains(says));
+        assert_eq!(found, None, "{name}");
     }
 }
 
