@@ -3,7 +3,7 @@
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
 use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
 
-use crate::terrain::predicates::{P2, cross, in_ring, ring_area2, self_crossing};
+use crate::terrain::predicates::{P2, cross, ring_area2, self_crossing};
 
 /// A closed curve through the points (centripetal Catmull-Rom, after Barry and Goldman 1988), cut
 /// into straight bits that turn by no more than about 12° each. Counter-clockwise in, same out.
@@ -143,21 +143,17 @@ fn tidy(ring: Vec<P2>) -> Vec<P2> {
         .collect()
 }
 
-/// A point well inside the ring, to start a search for its water from.
+/// A point well inside the ring, to start a search for its water from: the middle of the largest
+/// triangle that it falls into.
 pub fn inner_point(ring: &[P2]) -> Option<P2> {
-    let mut d = (ring_area2(ring).abs() * 0.5).sqrt() * 0.5;
-    while d > 1e-4 {
-        if let Some(inner) = inset(ring, d)
-            .into_iter()
-            .max_by(|a, b| ring_area2(a).total_cmp(&ring_area2(b)))
-        {
-            let n = inner.len() as f64;
-            let c = inner
-                .iter()
-                .fold([0.0, 0.0], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n]);
-            return Some(if in_ring(ring, c) { c } else { inner[0] });
-        }
-        d *= 0.5;
-    }
-    None
+    let triangles = crate::terrain::triangulate_ring(ring).ok()?;
+    triangles
+        .into_iter()
+        .map(|t| t.map(|i| ring[i as usize]))
+        .max_by(|s, t| area(s).total_cmp(&area(t)))
+        .map(|[a, b, c]| [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0])
+}
+
+fn area([a, b, c]: &[P2; 3]) -> f64 {
+    cross(*a, *b, *c).abs()
 }

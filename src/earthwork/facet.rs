@@ -32,7 +32,7 @@ impl Facet {
     /// Whether a piece on this facet belongs to the work for sure: it is core, or touches the core.
     pub fn roots(&self, poly: &[P2]) -> bool {
         let Some([a, b]) = self.base else { return true };
-        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+        let length = ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt();
         if length < 1e-9 {
             return poly.iter().any(|p| (p[0] - a[0]).hypot(p[1] - a[1]) < 1e-6);
         }

@@ -83,6 +83,8 @@ pub struct Mosaic {
     base_live: Vec<bool>,
     planes: Vec<Plane>,
     corners: Vec<P2>,
+    /// Box in plan of each piece: low and high corner.
+    boxes: Vec<[P2; 2]>,
     pieces: Vec<Piece>,
     grid: Grid,
     /// Ids of pieces that the work in hand has changed (may hold dead ones).
@@ -109,7 +111,10 @@ impl Grid {
         let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
         let count = surface.triangles.len().max(1);
         let (w, h) = ((high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6));
-        let cell = (w * h / (count as f64 * 0.5)).sqrt().max(w.max(h) / 2000.0);
+        // Never coarse, however few the shots: it is the works that make the many pieces.
+        let cell = (w * h / (count as f64 * 0.5).max(3000.0))
+            .sqrt()
+            .max(w.max(h) / 2000.0);
         let columns = (w / cell) as usize + 1;
         let rows = (h / cell) as usize + 1;
         let mut grid = Grid {
@@ -214,6 +219,7 @@ impl Mosaic {
             base: ground,
             planes: Vec::new(),
             corners: Vec::new(),
+            boxes: Vec::new(),
             pieces: Vec::new(),
             changed: Vec::new(),
             work: 0,
@@ -242,6 +248,15 @@ impl Mosaic {
                 &self.corners[piece.start as usize..piece.start as usize + piece.len as usize],
             )
         }
+    }
+
+    fn bounds_of(&self, id: u32) -> [P2; 2] {
+        let n = self.base_count();
+        if id >= n {
+            return self.boxes[(id - n) as usize];
+        }
+        let (lo, hi) = bounds(&self.polygon(id));
+        [lo, hi]
     }
 
     fn is_live(&self, id: u32) -> bool {
@@ -324,6 +339,7 @@ impl Mosaic {
         self.corners.extend_from_slice(poly);
         self.pieces.push(piece);
         let (lo, hi) = bounds(poly);
+        self.boxes.push([lo, hi]);
         self.grid.add(id, lo, hi);
         if piece.work == self.work && self.work != 0 {
             self.changed.push(id);
@@ -354,11 +370,11 @@ impl Mosaic {
             if !self.is_live(id) {
                 continue;
             }
-            let poly = self.polygon(id);
-            let (plo, phi) = bounds(&poly);
+            let [plo, phi] = self.bounds_of(id);
             if plo[0] >= hi[0] || phi[0] <= lo[0] || plo[1] >= hi[1] || phi[1] <= lo[1] {
                 continue;
             }
+            let poly = self.polygon(id);
             let plane = self.plane_of(id);
             let gap = |p: &P2| sign * (plane.at(*p) - facet.plane.at(*p));
             if poly.iter().all(|p| gap(p) <= LEVEL) {
@@ -372,7 +388,7 @@ impl Mosaic {
                     facet.outline[k],
                     facet.outline[(k + 1) % facet.outline.len()],
                 );
-                let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+                let length = ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt();
                 if length < ON {
                     continue;
                 }
