@@ -91,6 +91,8 @@ pub struct Mosaic {
     changed: Vec<u32>,
     work: u32,
     temporary: bool,
+    /// Room for the answers of the grid, kept to spare allocations.
+    ids: Vec<u32>,
     pub obstructions: Vec<Obstruction>,
 }
 
@@ -104,6 +106,9 @@ struct Grid {
     first: Vec<u32>,
     ids: Vec<u32>,
     later: Vec<Vec<u32>>,
+    /// For each id, the number of the last query that found it.
+    found: Vec<u32>,
+    queries: u32,
 }
 
 impl Grid {
@@ -125,6 +130,8 @@ impl Grid {
             first: vec![0; columns * rows + 1],
             ids: Vec::new(),
             later: vec![Vec::new(); columns * rows],
+            found: vec![0; surface.triangles.len()],
+            queries: 0,
         };
         // Counting sort: how many in each cell, where each cell starts, then the ids.
         let boxes: Vec<[u16; 4]> = surface
@@ -173,10 +180,32 @@ impl Grid {
     }
 
     fn add(&mut self, id: u32, lo: P2, hi: P2) {
+        self.found.push(0);
         let [x0, y0, x1, y1] = self.span(lo, hi);
         for y in y0..=y1 {
             for x in x0..=x1 {
                 self.later[y * self.columns + x].push(id);
+            }
+        }
+    }
+
+    /// The same as [`Grid::query`] without what is dead, and unsorted; forgets the dead on its way.
+    fn query_live(&mut self, lo: P2, hi: P2, live: impl Fn(u32) -> bool, out: &mut Vec<u32>) {
+        out.clear();
+        self.queries += 1;
+        let [x0, y0, x1, y1] = self.span(lo, hi);
+        for y in y0..=y1 {
+            for x in x0..=x1 {
+                let c = y * self.columns + x;
+                let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
+                self.later[c].retain(|&id| live(id));
+                for &id in base.iter().chain(&self.later[c]) {
+                    let found = &mut self.found[id as usize];
+                    if *found != self.queries {
+                        *found = self.queries;
+                        out.push(id);
+                    }
+                }
             }
         }
     }
@@ -224,6 +253,7 @@ impl Mosaic {
             changed: Vec::new(),
             work: 0,
             temporary: false,
+            ids: Vec::new(),
             obstructions: Vec::new(),
         }
     }
@@ -363,10 +393,18 @@ impl Mosaic {
             Act::Place => -1.0,
         };
         let (lo, hi) = bounds(&facet.outline);
-        let mut ids = Vec::new();
-        self.grid.query(lo, hi, &mut ids);
+        let mut ids = std::mem::take(&mut self.ids);
+        let (base_live, pieces, n) = (&self.base_live, &self.pieces, self.base_count());
+        let live = |id: u32| {
+            if id < n {
+                base_live[id as usize]
+            } else {
+                pieces[(id - n) as usize].live
+            }
+        };
+        self.grid.query_live(lo, hi, live, &mut ids);
         let mut facet_plane = NO;
-        for id in ids {
+        for &id in &ids {
             if !self.is_live(id) {
                 continue;
             }
@@ -441,6 +479,7 @@ impl Mosaic {
             let changed = self.change(record, facet_plane, facet.maker, facet.roots(&rest));
             self.lay(changed, &rest);
         }
+        self.ids = ids;
     }
 
     /// The record of a piece after the work in hand has put it on `plane`.
