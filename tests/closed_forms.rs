@@ -1,9 +1,11 @@
 //! Dug and placed shapes against closed forms and a published pond. Metres unless said.
 
+use brimline::earthwork::compose::{How, compose};
 use brimline::earthwork::facet::{self, Slope};
 use brimline::earthwork::{Act, Mosaic, assemble};
 use brimline::terrain::predicates::P2;
 use brimline::terrain::{Surface, constrained::Triangulation};
+use brimline::water::Terrain;
 
 const FOOT: f64 = 0.3048;
 
@@ -203,4 +205,398 @@ fn ramp_dug_through_and_taken_back() {
     let (cut, fill) = m.since_survey();
     close("existing to dug", cut, 100.0, 1e-9);
     assert!(fill.abs() < 1e-9, "{fill}");
+}
+
+// ---------------------------------------------------------------- bodies with curved faces
+
+/// A bowl or mound of similar rings, laid out as flat faces between them: rings of an ellipse with
+/// half-axes `a · s` and `b · s` and `n` corners at elevation `z`, from the rim inward; the last may
+/// be a point (`s` = 0). Source of every volume below: geometry.
+fn rings(at: P2, a: f64, b: f64, n: usize, levels: &[(f64, f64)]) -> Surface {
+    let mut points: Vec<[f64; 3]> = Vec::new();
+    let mut triangles: Vec<[u32; 3]> = Vec::new();
+    for &(s, z) in levels {
+        if s == 0.0 {
+            points.push([at[0], at[1], z]);
+            continue;
+        }
+        points.extend((0..n).map(|k| {
+            let w = k as f64 * std::f64::consts::TAU / n as f64;
+            [at[0] + a * s * w.cos(), at[1] + b * s * w.sin(), z]
+        }));
+    }
+    for (r, w) in levels.windows(2).enumerate() {
+        for k in 0..n {
+            let m = (k + 1) % n;
+            let (o0, o1) = ((r * n + k) as u32, (r * n + m) as u32);
+            if w[1].0 == 0.0 {
+                triangles.push([o0, o1, ((r + 1) * n) as u32]);
+            } else {
+                let (i0, i1) = (((r + 1) * n + k) as u32, ((r + 1) * n + m) as u32);
+                triangles.extend([[o0, o1, i1], [o0, i1, i0]]);
+            }
+        }
+    }
+    if let Some(&(s, _)) = levels.last().filter(|l| l.0 > 0.0) {
+        assert!(s > 0.0);
+        let first = ((levels.len() - 1) * n) as u32;
+        triangles.extend((1..n as u32 - 1).map(|k| [first, first + k, first + k + 1]));
+    }
+    Surface {
+        made_by: vec![1; triangles.len()],
+        points,
+        triangles,
+    }
+}
+
+/// Area of the `n`-cornered ring with half-axes `a` and `b`: an affine image of the regular polygon.
+fn ring_area(a: f64, b: f64, n: usize) -> f64 {
+    0.5 * n as f64 * a * b * (std::f64::consts::TAU / n as f64).sin()
+}
+
+/// Volume between similar rings: frusta of pyramids, h/3 (A1 + A2 + √(A1 A2)).
+fn faceted(a: f64, b: f64, n: usize, levels: &[(f64, f64)]) -> f64 {
+    levels
+        .windows(2)
+        .map(|w| {
+            let (one, two) = (
+                ring_area(a, b, n) * w[0].0.powi(2),
+                ring_area(a, b, n) * w[1].0.powi(2),
+            );
+            (w[1].1 - w[0].1).abs() / 3.0 * (one + two + (one * two).sqrt())
+        })
+        .sum()
+}
+
+/// Digs (or places) the shape at n and 2n corners (and twice the rings): each exact for its flat
+/// faces, and the gap to the closed form at least `shrink` times smaller.
+fn converges(
+    what: &str,
+    how: How,
+    closed: f64,
+    (a, b): (f64, f64),
+    levels: impl Fn(usize) -> Vec<(f64, f64)>,
+    shrink: f64,
+) {
+    let level = 10.0;
+    let gap = |n: usize| {
+        let levels = levels(n);
+        let template = rings([20.3, 19.1], a, b, n, &levels);
+        let (made, moved) = compose(&ground(40.0, 40.0, 300, |_, _| level), &template, how);
+        let found = if how == How::DigTo {
+            assert_eq!(moved.fill, 0.0, "{what}: fill");
+            moved.cut_bank
+        } else {
+            assert_eq!(moved.cut_bank, 0.0, "{what}: cut");
+            moved.fill
+        };
+        let flat = faceted(a, b, n, &levels);
+        close(
+            &format!("{what}, {n} corners, flat faces"),
+            found,
+            flat,
+            1e-9,
+        );
+        close(
+            &format!("{what}, plan"),
+            moved.area,
+            ring_area(a, b, n),
+            1e-9,
+        );
+        let change = (made.volume_over(0.0) - 1600.0 * level).abs();
+        close(&format!("{what}, surface left"), change, flat, 1e-7);
+        (found - closed).abs()
+    };
+    let (coarse, fine) = (gap(24), gap(48));
+    assert!(
+        fine * shrink < coarse && fine < 0.02 * closed,
+        "{what}: off the closed form {closed} by {coarse} with 24 corners and {fine} with 48"
+    );
+}
+
+/// Cone: π r² h / 3.
+#[test]
+fn dug_cone() {
+    let (r, h) = (6.0, 2.5);
+    let closed = std::f64::consts::PI * r * r * h / 3.0;
+    converges(
+        "cone",
+        How::DigTo,
+        closed,
+        (r, r),
+        |_| vec![(1.0, 10.0), (0.0, 10.0 - h)],
+        3.9,
+    );
+}
+
+/// Frustum of a cone: π h / 3 (R² + R r + r²).
+#[test]
+fn dug_frustum_of_a_cone() {
+    let (top, bottom, h) = (7.0, 4.0, 1.8);
+    let closed = std::f64::consts::PI * h / 3.0 * (top * top + top * bottom + bottom * bottom);
+    converges(
+        "frustum of a cone",
+        How::DigTo,
+        closed,
+        (top, top),
+        |_| vec![(1.0, 10.0), (bottom / top, 10.0 - h)],
+        3.9,
+    );
+}
+
+/// Spherical cap: π h² (3 R − h) / 3, placed as a mound.
+#[test]
+fn placed_cap() {
+    let (radius, h) = (9.0f64, 2.0f64);
+    let closed = std::f64::consts::PI * h * h * (3.0 * radius - h) / 3.0;
+    let rim = (2.0 * radius * h - h * h).sqrt();
+    converges(
+        "spherical cap",
+        How::PlaceTo,
+        closed,
+        (rim, rim),
+        |n| {
+            let steps = n / 3;
+            (0..=steps)
+                .map(|k| {
+                    let r = rim * (1.0 - k as f64 / steps as f64);
+                    let z = 10.0 - radius + h + (radius * radius - r * r).sqrt();
+                    // The rim lies on the ground, not a rounding error off it.
+                    (r / rim, if k == 0 { 10.0 } else { z })
+                })
+                .collect()
+        },
+        3.5,
+    );
+}
+
+/// Basin on an ellipse, its section a parabola: π a b d / 2.
+#[test]
+fn dug_ellipse_basin() {
+    let (a, b, d) = (8.0, 5.0, 1.5);
+    let closed = std::f64::consts::PI * a * b * d / 2.0;
+    converges(
+        "ellipse basin",
+        How::DigTo,
+        closed,
+        (a, b),
+        |n| {
+            let steps = n / 3;
+            (0..=steps)
+                .map(|k| {
+                    let s = 1.0 - k as f64 / steps as f64;
+                    (s, 10.0 - d * (1.0 - s * s))
+                })
+                .collect()
+        },
+        3.5,
+    );
+}
+
+/// Wedge with base a × b and a ridge of length c along a: b h (2 a + c) / 6.
+#[test]
+fn placed_wedge() {
+    let (a, b, c, h) = (9.0, 4.0, 5.0, 1.7);
+    let (x, y) = (14.2, 17.9);
+    let ridge = 0.5 * (a - c);
+    let template = Surface {
+        points: vec![
+            [x, y, 10.0],
+            [x + a, y, 10.0],
+            [x + a, y + b, 10.0],
+            [x, y + b, 10.0],
+            [x + ridge, y + 0.5 * b, 10.0 + h],
+            [x + ridge + c, y + 0.5 * b, 10.0 + h],
+        ],
+        triangles: vec![
+            [0, 1, 5],
+            [0, 5, 4],
+            [1, 2, 5],
+            [2, 3, 4],
+            [2, 4, 5],
+            [3, 0, 4],
+        ],
+        made_by: vec![1; 6],
+    };
+    let (_, moved) = compose(
+        &ground(40.0, 40.0, 300, |_, _| 10.0),
+        &template,
+        How::PlaceTo,
+    );
+    close("wedge", moved.fill, b * h * (2.0 * a + c) / 6.0, 1e-9);
+}
+
+// ---------------------------------------------------------------- water
+
+/// Digs a rectangular basin with sides of one batter; floor at `z`.
+fn basin(m: &mut Mosaic, x: f64, y: f64, w: f64, h: f64, z: f64, batter: f64) {
+    let ring = rectangle(x, y, w, h, z);
+    m.begin(false);
+    for f in facet::flat(&plan(&ring), z, 1).iter().chain(&facet::sides(
+        &ring,
+        |_| batter,
+        Slope::Up,
+        16.0,
+        1,
+    )) {
+        m.apply(Act::Dig, f);
+    }
+    m.finish(0.0);
+}
+
+fn slot(m: &mut Mosaic, line: &[P2], width: f64, z: f64) {
+    let ring = facet::strip(line, 0.5 * width, 0.5 * width, |_| z);
+    m.begin(false);
+    facet::strip_core(&ring, 2)
+        .iter()
+        .for_each(|f| m.apply(Act::Dig, f));
+    m.finish(0.0);
+}
+
+/// Water in a frustum of a pyramid: area, prismoidal volume, depth and shore at any level.
+#[test]
+fn water_in_a_frustum() {
+    let mut m = Mosaic::new(ground(40.0, 40.0, 300, |_, _| 10.0));
+    let (w, h, batter) = (7.0, 5.0, 1.5);
+    basin(&mut m, 15.0, 16.0, w, h, 8.0, batter);
+    let made = assemble(&m);
+    let terrain = Terrain::new(&made, &[]);
+    for depth in [0.05, 0.7, 1.0, 1.9] {
+        let reach = terrain
+            .stand([18.0, 18.0], 8.0 + depth, |_| false)
+            .expect("water");
+        let side = |d: f64| (w + 2.0 * batter * d, h + 2.0 * batter * d);
+        let area = |d: f64| side(d).0 * side(d).1;
+        let volume = depth / 6.0 * (area(0.0) + 4.0 * area(0.5 * depth) + area(depth));
+        close("area of water", reach.area, area(depth), 1e-9);
+        close("volume of water", reach.volume, volume, 1e-9);
+        close("depth of water", reach.depth, depth, 1e-12);
+        let sheet: f64 = reach
+            .sheet
+            .iter()
+            .map(|[a, b, c]| 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])))
+            .sum();
+        close("sheet of water", sheet, area(depth), 1e-9);
+        assert_eq!(reach.edge.len(), 1, "one shore");
+        let shore: f64 = reach.edge[0]
+            .windows(2)
+            .map(|s| (s[1][0] - s[0][0]).hypot(s[1][1] - s[0][1]))
+            .sum();
+        close(
+            "length of the shore",
+            shore,
+            2.0 * (side(depth).0 + side(depth).1),
+            1e-7,
+        );
+        close("spill, level ground", reach.spill, 10.0, 1e-12);
+        assert!(!reach.leaves_survey);
+    }
+    assert!(
+        terrain.stand([18.0, 18.0], 8.0, |_| false).is_none(),
+        "no water at the floor's own level"
+    );
+    assert!(
+        terrain.stand([2.0, 2.0], 9.0, |_| false).is_none(),
+        "no water on high ground"
+    );
+    assert!(
+        terrain.stand([-5.0, 2.0], 9.0, |_| false).is_none(),
+        "no water outside the survey"
+    );
+}
+
+/// A bowl with a notch to the end of the survey spills at the notch's floor.
+#[test]
+fn a_notch_spills() {
+    let mut m = Mosaic::new(ground(40.0, 40.0, 300, |_, _| 10.0));
+    basin(&mut m, 15.0, 16.0, 7.0, 5.0, 8.0, 1.0);
+    slot(&mut m, &[[20.0, 18.0], [40.0, 18.3]], 0.6, 9.37);
+    let made = assemble(&m);
+    let terrain = Terrain::new(&made, &[]);
+    let reach = terrain.stand([17.0, 18.0], 9.0, |_| false).expect("water");
+    close("spill at the notch", reach.spill, 9.37, 1e-9);
+    assert!(!reach.leaves_survey, "held under the notch");
+    let over = terrain.stand([17.0, 18.0], 9.6, |_| false).expect("water");
+    close("spill over the notch", over.spill, 9.37, 1e-9);
+    assert!(over.leaves_survey, "it runs out of the notch");
+}
+
+/// Two bowls with a saddle between: under the saddle each is its own; over it they are one.
+#[test]
+fn a_saddle_joins_two_bowls() {
+    let mut m = Mosaic::new(ground(50.0, 30.0, 300, |_, _| 10.0));
+    basin(&mut m, 10.0, 12.0, 5.0, 5.0, 8.0, 1.0);
+    basin(&mut m, 30.0, 12.0, 6.0, 4.0, 7.5, 1.0);
+    slot(&mut m, &[[14.0, 14.0], [31.0, 14.0]], 0.8, 9.4);
+    let made = assemble(&m);
+    let terrain = Terrain::new(&made, &[]);
+    let at = |seed: P2, z: f64| terrain.stand(seed, z, |_| false).expect("water");
+    let (one, two) = ([12.0, 14.0], [33.0, 14.0]);
+    let (a, b) = (at(one, 9.2), at(two, 9.2));
+    close("saddle from the first", a.spill, 9.4, 1e-9);
+    close("saddle from the second", b.spill, 9.4, 1e-9);
+    let frustum = |w: f64, l: f64, d: f64| {
+        d / 6.0 * (w * l + 4.0 * (w + d) * (l + d) + (w + 2.0 * d) * (l + 2.0 * d))
+    };
+    close("first alone", a.volume, frustum(5.0, 5.0, 1.2), 1e-9);
+    close("second alone", b.volume, frustum(6.0, 4.0, 1.7), 1e-9);
+    let both = at(one, 9.7);
+    close(
+        "over the saddle it is one",
+        both.volume,
+        at(two, 9.7).volume,
+        1e-12,
+    );
+    close("then the ground holds it", both.spill, 10.0, 1e-9);
+    // The slot between the banks at level z is 0.8 wide and runs where the banks are above 9.4.
+    let d = 9.7 - 9.4;
+    let bank = |z: f64, floor: f64| z - floor;
+    let run = |z: f64| (30.0 - bank(z, 7.5)) - (15.0 + bank(z, 8.0));
+    let slot = 0.8 * d / 6.0 * (run(9.4) + 4.0 * run(9.55) + run(9.7));
+    close(
+        "volume of the two and the slot",
+        both.volume,
+        frustum(5.0, 5.0, 1.7) + frustum(6.0, 4.0, 2.2) + slot,
+        1e-9,
+    );
+}
+
+/// On a slope the water leaves at the low side; a wall round that side lifts the spill to its cap,
+/// or to the ground at its ends where that is lower.
+#[test]
+fn a_wall_round_the_low_side() {
+    let slope = |x: f64, _: f64| 10.0 + 0.1 * (x - 20.0);
+    let spill = |end: Option<f64>| {
+        let mut m = Mosaic::new(ground(40.0, 40.0, 300, slope));
+        basin(&mut m, 15.0, 15.0, 10.0, 10.0, 9.0, 0.0);
+        if let Some(end) = end {
+            let line = [[end, 25.2], [14.8, 25.2], [14.8, 14.8], [end, 14.8]];
+            let ring = facet::strip(&line, 0.2, 0.2, |_| 10.4);
+            m.begin(false);
+            for f in facet::strip_core(&ring, 7) {
+                m.build_solid(&f);
+            }
+            m.finish(0.0);
+        }
+        let made = assemble(&m);
+        let reach = Terrain::new(&made, &[])
+            .stand([20.0, 20.0], 9.3, |_| false)
+            .expect("water");
+        close("area", reach.area, 100.0, 1e-9);
+        close("volume", reach.volume, 30.0, 1e-9);
+        reach.spill
+    };
+    close("no wall: the ground at x = 15", spill(None), 9.5, 1e-9);
+    close(
+        "the wall runs into the slope: its cap",
+        spill(Some(27.0)),
+        10.4,
+        1e-9,
+    );
+    close(
+        "the wall ends at x = 22: the ground there",
+        spill(Some(22.0)),
+        10.2,
+        1e-9,
+    );
 }
