@@ -284,10 +284,10 @@ fn converges(
         let template = rings([20.3, 19.1], a, b, n, &levels);
         let (made, moved) = compose(&ground(40.0, 40.0, 300, |_, _| level), &template, how);
         let found = if how == How::DigTo {
-            assert_eq!(moved.fill, 0.0, "{what}: fill");
+            assert!(moved.fill < 1e-12, "{what}: fill {}", moved.fill);
             moved.cut_bank
         } else {
-            assert_eq!(moved.cut_bank, 0.0, "{what}: cut");
+            assert!(moved.cut_bank < 1e-12, "{what}: cut {}", moved.cut_bank);
             moved.fill
         };
         let flat = faceted(a, b, n, &levels);
@@ -478,9 +478,13 @@ fn water_in_a_frustum() {
             .sum();
         close("sheet of water", sheet, area(depth), 1e-9);
         assert_eq!(reach.edge.len(), 1, "one shore");
-        let shore: f64 = reach.edge[0]
-            .windows(2)
-            .map(|s| (s[1][0] - s[0][0]).hypot(s[1][1] - s[0][1]))
+        // A ring: its last corner joins its first.
+        let ring = &reach.edge[0];
+        let shore: f64 = (0..ring.len())
+            .map(|k| {
+                let (p, q) = (ring[k], ring[(k + 1) % ring.len()]);
+                (q[0] - p[0]).hypot(q[1] - p[1])
+            })
             .sum();
         close(
             "length of the shore",

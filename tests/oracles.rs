@@ -14,7 +14,10 @@ use brimline::terrain::predicates::{P2, cross, in_circle, orient};
 use common::{Random, close, close_to, distinct, ground, surface};
 use geo::{Area, BooleanOps, ConvexHull};
 use parry3d_f64::mass_properties::MassProperties;
-use spade::{ConstrainedDelaunayTriangulation, DelaunayTriangulation, Point2, Triangulation as _};
+use spade::{
+    ConstrainedDelaunayTriangulation, DelaunayTriangulation, FloatTriangulation as _, Point2,
+    Triangulation as _,
+};
 use std::collections::HashMap;
 
 type Spade = ConstrainedDelaunayTriangulation<Point2<f64>>;
