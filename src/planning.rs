@@ -44,15 +44,17 @@ pub fn plan(job: &Job) -> Plan {
             caps.insert(wall.name.clone(), cap);
         }
     }
-    let yard = Yard {
+    let mut yard = Yard {
         job,
         survey: &plan.survey,
         makers,
         origin,
         caps,
-        top: bounds[1][2].max(highest(job, &plan.survey)),
+        top: bounds[1][2],
         bottom: bounds[0][2],
     };
+    (yard.top, yard.bottom) = heights(&yard);
+    let yard = yard;
     let stages = sequence::stages_of(job, &mut plan.findings);
     let mosaic = base.mosaic(&yard);
     let (dug, finished) = rayon::join(
@@ -85,6 +87,8 @@ pub fn plan(job: &Job) -> Plan {
     };
     plan.soil = balance::balance(&job.soil, &dug.volumes);
     let findings = cautions::of(&yard, &base.ground, &dug, &plan.soil, &waters);
+    plan.findings
+        .extend(beyond_survey(&base, &yard, &dug.ground));
     plan.findings.extend(dug.findings);
     plan.findings.extend(water_findings);
     plan.findings.extend(findings);
@@ -99,23 +103,97 @@ pub fn plan(job: &Job) -> Plan {
     plan
 }
 
-/// Highest thing the design names, so that slopes reach up to it.
-fn highest(job: &Job, survey: &Reduced) -> f64 {
-    let d = &job.design;
+/// Highest and lowest that any surface can get, so that slopes reach that far: the ground, and
+/// whatever the design places on it or digs into it.
+fn heights(yard: &Yard) -> (f64, f64) {
+    let d = &yard.job.design;
+    let (mut top, mut bottom) = (yard.top, yard.bottom);
+    let mut reach = |z: Result<f64, String>, up: f64, down: f64| {
+        if let Ok(z) = z {
+            top = top.max(z + up);
+            bottom = bottom.min(z - down);
+        }
+    };
+    for b in &d.basins {
+        let lining: f64 = b.lining.iter().map(|l| l.thickness).sum();
+        let pit = b.pits.iter().map(|p| p.depth).fold(0.0, f64::max);
+        reach(
+            yard.level(&b.water),
+            0.0,
+            b.floor_depth + pit + 2.0 * lining,
+        );
+        for c in d.cascades.iter().filter(|c| c.into == b.name) {
+            let rise: f64 = c.pools.iter().map(|p| p.drop).sum();
+            reach(yard.level(&b.water), rise + c.berm.freeboard, 0.0);
+        }
+    }
     d.walls
         .iter()
-        .filter_map(|w| survey.elevation(&w.cap).ok())
-        .chain(
-            d.pads
+        .for_each(|w| reach(yard.height(&w.cap), 0.0, 0.0));
+    d.pads
+        .iter()
+        .for_each(|p| reach(yard.height(&p.elevation), 0.0, p.build_up));
+    d.ramps
+        .iter()
+        .flat_map(|r| &r.profile)
+        .for_each(|h| reach(yard.height(h), 0.0, 0.0));
+    let mut above = 0.0f64;
+    for b in &d.berms {
+        match &b.crest {
+            crate::job::Crest::At(h) => reach(yard.height(h), 0.0, 0.0),
+            crate::job::Crest::Above(by) => above = above.max(*by),
+        }
+    }
+    let trench = d.trenches.iter().map(|t| t.depth).fold(0.0, f64::max);
+    let foot = d
+        .walls
+        .iter()
+        .map(|w| w.embedment + w.base_thickness)
+        .fold(0.0, f64::max);
+    (top + above, bottom - trench.max(foot))
+}
+
+/// Works that run off the surveyed ground: their volumes are not all there.
+fn beyond_survey(base: &Base, yard: &Yard, ground: &Mosaic) -> Vec<Finding> {
+    let mut found: Vec<(u16, P2)> = Vec::new();
+    for [a, b] in &base.boundary {
+        let d = [b[0] - a[0], b[1] - a[1]];
+        let length = d[0].hypot(d[1]);
+        if length < 1e-6 {
+            continue;
+        }
+        let left = [-d[1] / length * 1e-3, d[0] / length * 1e-3];
+        let steps = (length / 0.4).ceil().min(400.0) as usize;
+        for s in 0..steps {
+            let f = (s as f64 + 0.5) / steps as f64;
+            let p = [a[0] + f * d[0] + left[0], a[1] + f * d[1] + left[1]];
+            let Some(maker) = ground.moved_at(p) else {
+                continue;
+            };
+            let name = &yard.makers.list[maker as usize].name;
+            let known = found
                 .iter()
-                .filter_map(|p| survey.elevation(&p.elevation).ok()),
-        )
-        .chain(
-            d.ramps
-                .iter()
-                .flat_map(|r| r.profile.iter().filter_map(|h| survey.elevation(h).ok())),
-        )
-        .fold(f64::NEG_INFINITY, f64::max)
+                .any(|(m, _)| yard.makers.list[*m as usize].name == *name);
+            // A standing wall's footprint is no end of the ground for soil that leans on it.
+            let out = [p[0] - 2.0 * left[0], p[1] - 2.0 * left[1]];
+            if !known && ground.elevation(out).is_none() {
+                found.push((maker, p));
+            }
+        }
+    }
+    found
+        .into_iter()
+        .map(|(maker, p)| {
+            let z = ground.elevation(p).unwrap_or(yard.bottom);
+            Finding::new(
+                Severity::Warning,
+                yard.makers.list[maker as usize].name.clone(),
+                "runs beyond the surveyed ground (or into a footprint); its volumes are only those inside",
+                "shoot the ground further out, or draw it further in",
+            )
+            .at(p[0], p[1], z)
+        })
+        .collect()
 }
 
 /// Worst first; within one severity in the order found, and nothing twice.
@@ -135,6 +213,7 @@ fn sort(findings: &mut Vec<Finding>) {
 struct Base {
     ground: Surface,
     walls: Vec<Solid>,
+    boundary: Vec<[P2; 2]>,
     /// Footprints that hold water like a wall.
     closed: Vec<Vec<P2>>,
 }
@@ -263,6 +342,7 @@ impl Base {
         let closed = holes[..houses].iter().map(|h| plan_of(h, &spots)).collect();
         Some(Base {
             ground: made.surface,
+            boundary: made.boundary,
             walls,
             closed,
         })

@@ -1,6 +1,6 @@
 //! A new retaining wall: base trench, body, and the soil placed behind it. Metres.
 
-use crate::design::{Layout, Move, Part, Track, Yard};
+use crate::design::{Layout, Move, Part, Yard};
 use crate::earthwork::Mosaic;
 use crate::earthwork::facet::{self, Facet, Slope};
 use crate::findings::{Finding, Severity};
@@ -12,12 +12,7 @@ use crate::terrain::predicates::P2;
 /// (common practice and many local codes; no source).
 const DESIGNED_WALL: f64 = 1.2192;
 
-pub fn lay_out(
-    wall: &NewWall,
-    yard: &Yard,
-    ground: &Mosaic,
-    track: Track,
-) -> Result<Layout, String> {
+pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let mut layout = Layout::default();
     let line = yard.line(&wall.line)?;
     let cap = yard.height(&wall.cap)?;
@@ -129,6 +124,5 @@ pub fn lay_out(
             vec![Move::Place(facets)],
         ));
     }
-    let _ = track;
     Ok(layout)
 }

@@ -4,8 +4,6 @@
 //! freely at inward corners, and they simply run on until the ground takes over: the daylight line
 //! comes from the ground, never from a guess. Metres; batters as run over rise.
 
-use smallvec::SmallVec;
-
 use crate::terrain::convex::Polygon;
 use crate::terrain::predicates::{P2, cross, ring_area2};
 use crate::terrain::{Maker, Plane, triangulate_ring};
@@ -388,9 +386,4 @@ pub fn counter_clockwise(mut ring: Vec<P2>) -> Vec<P2> {
 
 pub fn lift(ring: &[P2], z: f64) -> Vec<[f64; 3]> {
     ring.iter().map(|p| [p[0], p[1], z]).collect()
-}
-
-/// A rectangle-like part of a strip as plan outline.
-pub fn plan(ring: &[[f64; 3]]) -> SmallVec<[P2; 8]> {
-    ring.iter().map(|p| [p[0], p[1]]).collect()
 }

@@ -851,6 +851,31 @@ impl Mosaic {
         })
     }
 
+    /// Who moved soil at a place in plan (by more than a finger's width), if anyone.
+    pub fn moved_at(&self, p: P2) -> Option<Maker> {
+        let mut ids = Vec::new();
+        self.grid.query(p, p, &mut ids);
+        let n = self.base_count();
+        ids.into_iter()
+            .filter(|&id| id >= n && self.is_live(id))
+            .find_map(|id| {
+                let piece = &self.pieces[(id - n) as usize];
+                let [lo, hi] = self.boxes[(id - n) as usize];
+                let inside = p[0] >= lo[0] && p[0] <= hi[0] && p[1] >= lo[1] && p[1] <= hi[1];
+                if piece.solid || piece.plane == piece.original || !inside {
+                    return None;
+                }
+                let poly = self.polygon(id);
+                let within =
+                    (0..poly.len()).all(|k| cross(poly[k], poly[(k + 1) % poly.len()], p) >= 0.0);
+                let (now, was) = (
+                    self.planes[piece.plane as usize],
+                    self.planes[piece.original as usize],
+                );
+                (within && (now.at(p) - was.at(p)).abs() > 0.02).then_some(piece.maker)
+            })
+    }
+
     /// Volume over the level `datum` of everything but the walls, m³.
     pub fn volume_over(&self, datum: f64) -> f64 {
         self.live_ids()

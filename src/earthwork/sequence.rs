@@ -97,7 +97,7 @@ fn lay_out(
         }));
     }
     if let Some(f) = d.walls.iter().find(|f| f.name == name) {
-        return Some(design::wall::lay_out(f, yard, ground, track));
+        return Some(design::wall::lay_out(f, yard, ground));
     }
     if let Some(f) = d.pads.iter().find(|f| f.name == name) {
         return Some(design::pad::lay_out(f, yard, track));

@@ -3,7 +3,7 @@
 
 use rustc_hash::FxHashMap;
 
-use super::constrained::{Triangulation, Trouble};
+use super::constrained::{NONE, Triangulation, Trouble};
 use super::predicates::{P2, in_ring, proper_crossing, self_crossing};
 use super::{GROUND, Surface};
 use crate::findings::{Finding, Severity};
@@ -33,6 +33,8 @@ pub struct Outline {
 #[derive(Debug, Default)]
 pub struct Ground {
     pub surface: Surface,
+    /// Edges where the surface ends (at the hull, the outline or a hole), ground on their left.
+    pub boundary: Vec<[P2; 2]>,
     pub findings: Vec<Finding>,
 }
 
@@ -58,8 +60,8 @@ pub fn build(
             "place more shots in plan, or mark shots on the ground as ground",
         ));
         return Ground {
-            surface: Surface::default(),
             findings,
+            ..Ground::default()
         };
     }
     let segments = split_crossings(breaklines, &index, &mut points, &mut heights, &mut findings);
@@ -73,8 +75,8 @@ pub fn build(
                 "shoot points to both sides of the line",
             ));
             return Ground {
-                surface: Surface::default(),
                 findings,
+                ..Ground::default()
             };
         }
     };
@@ -108,9 +110,20 @@ pub fn build(
             .iter()
             .all(|(inside, ring)| in_ring(ring, m) == *inside)
     };
+    let kept: Vec<bool> = (0..made.triangles() as u32)
+        .map(|t| rings.is_empty() || keep(made.corners(t)))
+        .collect();
+    let mut boundary = Vec::new();
+    for e in (0..made.start.len()).filter(|e| kept[e / 3]) {
+        let other = made.twin[e];
+        if other == NONE || !kept[other as usize / 3] {
+            let next = if e % 3 == 2 { e - 2 } else { e + 1 };
+            boundary.push([made.start[e], made.start[next]].map(|i| made.points[i as usize]));
+        }
+    }
     let triangles: Vec<[u32; 3]> = (0..made.triangles() as u32)
+        .filter(|&t| kept[t as usize])
         .map(|t| made.corners(t))
-        .filter(|&c| keep(c))
         .collect();
     let surface = Surface {
         points: made
@@ -122,7 +135,11 @@ pub fn build(
         made_by: vec![GROUND; triangles.len()],
         triangles,
     };
-    Ground { surface, findings }
+    Ground {
+        surface,
+        boundary,
+        findings,
+    }
 }
 
 /// Spots at one place merge if they agree in elevation; otherwise both are named.
