@@ -1,7 +1,9 @@
 //! `surveys/README.md` stays in step with the declarations that read a job file.
 //! `BRIMLINE_WRITE=1 cargo test --test job_reference` writes the tables anew.
 
+use brimline::findings::{Finding, Severity};
 use brimline::job::{Document, reference};
+use brimline::plan::Plan;
 
 const START: &str = "<!-- tables: start -->\n";
 const END: &str = "<!-- tables: end -->";
@@ -38,4 +40,16 @@ fn jobs_in_the_readme_can_be_read() {
             panic!("{errors}");
         }
     }
+}
+
+#[test]
+fn the_smallest_job_of_the_readme_is_the_one_that_is_tested() {
+    let smallest = include_str!("smallest.ron");
+    assert!(include_str!("../surveys/README.md").contains(smallest));
+    let (_, job) = Document::parse("smallest.ron", smallest).unwrap_or_else(|e| panic!("{e}"));
+    let plan = Plan::of(&job);
+    let bad = |f: &&Finding| matches!(f.severity, Severity::Error | Severity::Warning);
+    let found: Vec<&Finding> = plan.findings.iter().filter(bad).collect();
+    assert!(found.is_empty(), "{found:#?}");
+    assert_eq!(plan.water.len(), 1);
 }

@@ -116,6 +116,9 @@ impl Document {
 
     /// Writes the text, byte for byte. Either the whole new file is there afterwards or the old one.
     pub fn save(&self, path: &Path) -> std::io::Result<()> {
+        // A link stays a link: what it leads to is written.
+        let target = fs::canonicalize(path);
+        let path = target.as_deref().unwrap_or(path);
         let folder = match path.parent() {
             Some(parent) if !parent.as_os_str().is_empty() => parent,
             _ => Path::new("."),
@@ -336,6 +339,16 @@ mod tests {
         assert_eq!((document, job), (again, same));
         // Nothing else is left behind.
         assert_eq!(fs::read_dir(&folder).expect("the folder").count(), 1);
+        #[cfg(unix)]
+        {
+            let link = folder.join("link.ron");
+            std::os::unix::fs::symlink(&path, &link).expect("a link for the test");
+            let changed = read(JOB).0.replace("name", "\"lot\"").expect("spliced");
+            changed.save(&link).expect("saved through the link");
+            assert!(fs::symlink_metadata(&link).expect("the link").is_symlink());
+            assert_eq!(fs::read_to_string(&path).expect("its end"), changed.text());
+            fs::remove_file(&link).expect("removed");
+        }
         let gone = read(JOB).0.save(&folder.join("none").join("yard.ron"));
         assert!(gone.is_err());
         assert_eq!(fs::read_dir(&folder).expect("the folder").count(), 1);

@@ -1,7 +1,8 @@
 //! The job file: what the installer wrote down.
 //!
-//! Text → [`tree`] (values with their places in the text) → readers ([`decode`] and the files that
-//! declare the records) → [`Job`]. What was typed is kept by [`Document`].
+//! Text → `tree` (values with their places in the text) → readers (`decode`, and the files that
+//! declare the records) → [`Job`], checked as a whole by `seen`. What was typed is kept by
+//! [`Document`]; what is wrong with it is shown by [`JobErrors`].
 
 mod decode;
 mod document;

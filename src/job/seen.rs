@@ -324,9 +324,9 @@ fn sights(seen: &Seen, cx: &mut Context) {
             .map(|n| n.name.as_str())
             .collect()
     };
-    let levelled = names_of(&[Space::Benchmark, Space::Point]);
+    let benchmarks = names_of(&[Space::Benchmark]);
     let placed_already = names_of(&[Space::Peg, Space::Point]);
-    let benchmarks_missing = seen.setups > 0 && levelled.is_empty();
+    let benchmarks_missing = seen.setups > 0 && benchmarks.is_empty();
     if benchmarks_missing {
         let span = seen.sights.first().map_or(0..1, |s| s.span.clone());
         cx.problem(
@@ -347,11 +347,11 @@ fn sights(seen: &Seen, cx: &mut Context) {
         }
         let name = sight.name.as_str();
         if sight.backsight {
-            let known = levelled.contains(name) || earlier.get(name).is_some_and(|&s| s < setup);
+            let known = benchmarks.contains(name) || earlier.get(name).is_some_and(|&s| s < setup);
             if !known && !benchmarks_missing {
                 let hint = did_you_mean(
                     name,
-                    levelled.iter().copied().chain(earlier.keys().copied()),
+                    benchmarks.iter().copied().chain(earlier.keys().copied()),
                 );
                 cx.problem(
                     sight.span.clone(),
@@ -362,7 +362,7 @@ fn sights(seen: &Seen, cx: &mut Context) {
                 );
             }
         }
-        let again = !sight.backsight && !here.insert(name) && !levelled.contains(name);
+        let again = !sight.backsight && !here.insert(name) && !benchmarks.contains(name);
         let again_placed =
             sight.placed == Some(true) && (!placed.insert(name) || placed_already.contains(name));
         if again {
