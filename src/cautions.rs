@@ -6,9 +6,9 @@ use crate::earthwork::sequence::Outcome;
 use crate::findings::{Finding, Severity};
 use crate::job::ExcavationType;
 use crate::plan::{Kind, SoilBalance, Water};
-use crate::report;
 use crate::terrain::Surface;
 use crate::terrain::predicates::P2;
+use crate::units;
 
 /// 29 CFR 1926.652(a)(1): a protective system from this depth on, or less where soil may cave in.
 const PROTECT: f64 = 5.0 * 0.3048;
@@ -36,7 +36,7 @@ pub fn of(
     waters: &[Water],
 ) -> Vec<Finding> {
     let mut list = Vec::new();
-    let unit = |v: f64| report::length(yard.job.unit, v);
+    let unit = |v: f64| units::format_length(v, yard.job.unit);
     if dug.volumes.iter().any(|v| v.cut_bank_m3 > 0.0) {
         list.push(Finding::new(
             Severity::Caution,
@@ -47,7 +47,7 @@ pub fn of(
     }
     excavations(yard, dug, &mut list);
     if soil.short_bank_m3 > 1e-6 {
-        let amount = report::volume(yard.job.unit, soil.short_bank_m3);
+        let amount = units::format_volume(soil.short_bank_m3, yard.job.unit);
         list.push(Finding::new(
             Severity::Warning,
             format!("stage {}", soil.short_at),
@@ -84,7 +84,7 @@ pub fn of(
 }
 
 fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
-    let unit = |v: f64| report::length(yard.job.unit, v);
+    let unit = |v: f64| units::format_length(v, yard.job.unit);
     let kind = yard.job.soil.excavation_type;
     let deepest = dug
         .volumes
@@ -232,7 +232,7 @@ fn services(yard: &Yard, existing: &Surface, dug: &Outcome, list: &mut Vec<Findi
             }
         }
         if let Some((clearance, p)) = worst {
-            let unit = |v: f64| report::length(yard.job.unit, v);
+            let unit = |v: f64| units::format_length(v, yard.job.unit);
             let what = if clearance > 0.0 {
                 format!(
                     "is dug within {} of the {} as stated, inside its tolerance of {}",

@@ -9,7 +9,7 @@ use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
 use crate::terrain::predicates::{P2, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
-use crate::{cautions, water};
+use crate::{cautions, units, water};
 
 pub fn plan(job: &Job) -> Plan {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
@@ -398,7 +398,7 @@ fn waters(
         };
         let held = reach.spill >= still.level - 1e-6 && !reach.leaves_survey;
         let freeboard = reach.brim - still.level;
-        let unit = |v: f64| crate::report::length(yard.job.unit, v);
+        let unit = |v: f64| units::format_length(v, yard.job.unit);
         if !held {
             findings.push(
                 Finding::new(
@@ -429,13 +429,16 @@ fn waters(
             );
         }
         let drawn = 0.5 * ring_area2(&still.outline).abs();
-        if reach.area > 1.25 * drawn + 0.5 {
+        if reach.area > 1.01 * drawn + 0.05 {
             findings.push(
                 Finding::new(
                     Severity::Warning,
                     still.name.clone(),
-                    format!("the water spreads over {:.0} % more than its outline", 100.0 * (reach.area / drawn - 1.0)),
-                    "the ground beside it lies under the water: raise it, or draw the outline around it",
+                    format!(
+                        "the water spreads {} beyond its outline, over ground that is not lined",
+                        units::format_area(reach.area - drawn, yard.job.unit)
+                    ),
+                    "the ground beside it lies under the water: raise it with soil or a wall, or draw the outline around it",
                 )
                 .at(still.seed[0], still.seed[1], still.level),
             );

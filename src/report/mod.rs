@@ -15,20 +15,8 @@ pub use json::{Extras, json};
 pub use measure::Measure;
 pub use notes::notes;
 
-use crate::job::Unit;
-
 /// Width that text is laid out for when nothing else is known.
 pub const WIDTH: usize = 80;
-
-/// A length in the job's unit.
-pub fn length(unit: Unit, metres: f64) -> String {
-    Measure(unit).length(metres)
-}
-
-/// A volume of soil in the job's unit.
-pub fn volume(unit: Unit, m3: f64) -> String {
-    Measure(unit).volume(m3)
-}
 
 /// A heading with a rule as long as the words.
 fn heading(out: &mut String, words: &str) {
