@@ -1,12 +1,9 @@
 //! Figures in the unit of the job. Input is always SI.
 //!
-//! 1 ft = 0.3048 m exactly, 1 US gallon = 3.785411784 L (NIST SP 811).
+//! Factors are those of [`crate::units`].
 
 use crate::job::Unit;
-
-const FOOT: f64 = 0.3048;
-const YARD3: f64 = 27.0 * FOOT * FOOT * FOOT;
-const GALLON: f64 = 0.003_785_411_784;
+use crate::units::{CUBIC_YARD, FOOT, GALLON};
 
 #[derive(Debug, Clone, Copy)]
 pub struct Measure(pub Unit);
@@ -77,7 +74,7 @@ impl Measure {
 
     pub fn bare_volume(self, m3: f64) -> String {
         match self.0 {
-            Unit::Foot => number(m3 / YARD3, 2),
+            Unit::Foot => number(m3 / CUBIC_YARD, 2),
             Unit::Metre => number(m3, 2),
         }
     }
@@ -123,7 +120,7 @@ mod tests {
     fn figures_read_as_people_write_them() {
         let feet = Measure(Unit::Foot);
         assert_eq!(
-            feet.volume(3996.444_444 * 0.764_554_857_984),
+            feet.volume(3_996.444_444 * 0.764_554_857_984),
             "3,996.44 yd³"
         );
         assert_eq!(feet.length(0.3048), "1.00 ft");

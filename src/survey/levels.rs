@@ -361,7 +361,7 @@ fn share_out(
 /// A hint where the misclosure is about a whole foot or a round part of a metre.
 fn whole_unit(unit: Unit, run: &Run) -> String {
     let (step, what) = match unit {
-        Unit::Foot => (written::FOOT, "a whole number of feet"),
+        Unit::Foot => (crate::units::FOOT, "a whole number of feet"),
         Unit::Metre => (0.1, "a whole number of decimetres"),
     };
     let steps = (run.misclosure / step).round();

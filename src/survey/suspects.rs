@@ -16,9 +16,10 @@ use smallvec::SmallVec;
 
 use super::levels::{Levels, Run};
 use super::reduced::{Spot, Suspect};
-use super::written::{self, FOOT};
+use super::written;
 use crate::findings::{Finding, Severity};
 use crate::job::{FieldBook, Sight, Unit};
+use crate::units::FOOT;
 
 /// Fewer opinions than this give no verdict.
 const LEAST_NEIGHBOURS: usize = 5;

@@ -5,8 +5,7 @@
 //! hundredths of a foot or sixteenths of an inch on a foot rod, whole millimetres on a metric one.
 
 use crate::job::{FieldBook, Unit};
-
-pub const FOOT: f64 = 0.3048;
+use crate::units::FOOT;
 
 /// The unit that most readings are whole hundredths (feet) or millimetres (metres) of.
 pub fn unit_of(book: &FieldBook) -> Unit {
