@@ -1,1 +1,60 @@
-//! The yard in 3D.
+//! The yard in 3D: a window with the model and a field-book panel, and pictures without a window.
+//!
+//! Draws what is in a [`Plan`] and computes no figure. Needs a graphics driver that speaks Vulkan
+//! (a software one will do, slowly); [`open`] needs an X11 display as well. Neither panics where
+//! they are missing: both return one plain line.
+
+mod drape;
+mod ground;
+mod light;
+mod lines;
+mod materials;
+mod mesh;
+mod paper;
+mod picture;
+mod scene;
+mod sight;
+mod start;
+mod stuff;
+mod walls;
+mod water;
+
+use std::path::Path;
+
+use crate::job::Job;
+use crate::plan::Plan;
+use crate::terrain::Surface;
+
+/// Which of the three surfaces is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Look {
+    Existing,
+    Dug,
+    Finished,
+}
+
+impl Look {
+    pub const ALL: [Look; 3] = [Look::Existing, Look::Dug, Look::Finished];
+
+    pub fn surface(self, plan: &Plan) -> &Surface {
+        match self {
+            Look::Existing => &plan.existing,
+            Look::Dug => &plan.dug,
+            Look::Finished => &plan.finished,
+        }
+    }
+
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// Opens a window on the yard and returns when it is closed.
+pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
+    start::open(title, job, plan)
+}
+
+/// Writes a picture of the yard as PNG, without window or display.
+pub fn picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
+    picture::write(plan, look, size, out)
+}
