@@ -3,7 +3,7 @@
 use bevy::gizmos::GizmoAsset;
 use bevy::gizmos::config::{GizmoLineConfig, GizmoLineJoint, GizmoLineStyle};
 use bevy::math::Vec3;
-use bevy::prelude::Color;
+use bevy::prelude::{Alpha, Color};
 
 use crate::plan::{Mark, MarkKind};
 

@@ -4,16 +4,21 @@
 //! (a software one will do, slowly); [`open`] needs an X11 display as well. Neither panics where
 //! they are missing: both return one plain line.
 
+mod contours;
 mod drape;
+mod figures;
 mod ground;
+mod labels;
 mod light;
 mod lines;
 mod materials;
 mod mesh;
 mod paper;
 mod picture;
+mod pins;
 mod scene;
 mod sight;
+mod signs;
 mod start;
 mod stuff;
 mod walls;

@@ -15,6 +15,7 @@ use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::window::ExitCondition;
 use bevy::winit::WinitPlugin;
 
+use crate::job::Unit;
 use crate::plan::Plan;
 
 use super::Look;
@@ -34,7 +35,7 @@ pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<()
     if out.extension().is_none_or(|e| !e.eq_ignore_ascii_case("png")) {
         return Err(format!("{}: pictures are written as .png", out.display()));
     }
-    let yard = Yard::new(plan.clone()).ok_or("no ground to draw: too few shots")?;
+    let yard = Yard::new(plan.clone(), Unit::Metre).ok_or("no ground to draw: too few shots")?;
     let renderer = start::renderer()?;
     let image = start::quietly(|| draw(yard, look, size, renderer))
         .map_err(|said| format!("no picture: the graphics driver failed ({said})"))??;

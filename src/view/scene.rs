@@ -4,13 +4,15 @@ use bevy::gizmos::GizmoAsset;
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 
+use crate::job::Unit;
 use crate::plan::{MarkKind, Plan};
 
 use super::Look;
+use super::contours::Contours;
 use super::drape::Drape;
 use super::materials::{self, GroundMaterial, WaterMaterial};
 use super::mesh::{Batch, Frame};
-use super::{ground, light, lines, sight, walls, water};
+use super::{ground, light, lines, pins, sight, walls, water};
 
 /// The plan on show, and what is needed to draw over it.
 #[derive(Resource)]
@@ -21,11 +23,12 @@ pub struct Yard {
     /// Corners that a sight of the whole yard must show.
     pub corners: Vec<Vec3>,
     pub yaw: f32,
+    pub contours: [Contours; 3],
 }
 
 impl Yard {
     /// `None` if there is no ground to show.
-    pub fn new(plan: Plan) -> Option<Self> {
+    pub fn new(plan: Plan, unit: Unit) -> Option<Self> {
         let bounds: Vec<_> = Look::ALL
             .iter()
             .filter_map(|l| l.surface(&plan).bounds())
@@ -65,6 +68,7 @@ impl Yard {
             .collect();
         let yaw = sight::first_yaw(&plan, &frame);
         Some(Yard {
+            contours: Look::ALL.map(|l| Contours::of(l.surface(&plan), unit)),
             drapes: Look::ALL.map(|l| Drape::new(l.surface(&plan))),
             plan,
             frame,
@@ -172,6 +176,8 @@ pub fn furnish(world: &mut World, yard: &Yard) {
         let batch = walls::house(mark, yard.drape(Look::Existing), plan, frame);
         model(world, batch, Layer::Model, [true; 3]);
     }
+
+    model(world, pins::pins(&plan.survey.spots, frame), Layer::Shots, [true; 3]);
 
     pour(world, yard);
     rule(world, yard);
