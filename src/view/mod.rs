@@ -13,6 +13,7 @@ mod light;
 mod lines;
 mod materials;
 mod mesh;
+mod panel;
 mod paper;
 mod picture;
 mod pins;
@@ -23,6 +24,7 @@ mod start;
 mod stuff;
 mod walls;
 mod water;
+mod window;
 
 use std::path::Path;
 
@@ -49,6 +51,22 @@ impl Look {
         }
     }
 
+    fn word(self) -> &'static str {
+        match self {
+            Look::Existing => "Existing",
+            Look::Dug => "Dug",
+            Look::Finished => "Finished",
+        }
+    }
+
+    fn meaning(self) -> &'static str {
+        match self {
+            Look::Existing => "The ground as surveyed.",
+            Look::Dug => "As the machine leaves it. Hatched: dug. Dotted: placed.",
+            Look::Finished => "As the client sees it, with water.",
+        }
+    }
+
     pub fn index(self) -> usize {
         self as usize
     }
@@ -56,7 +74,7 @@ impl Look {
 
 /// Opens a window on the yard and returns when it is closed.
 pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
-    start::open(title, job, plan)
+    window::open(title, job, plan)
 }
 
 /// Writes a picture of the yard as PNG, without window or display.

@@ -50,7 +50,13 @@ fn talks() -> bool {
 /// A device to draw with, or one line.
 pub fn renderer() -> Result<RenderCreation, String> {
     let settings = WgpuSettings::default();
-    let backends = settings.backends.unwrap_or(Backends::all());
+    // Vulkan only where there is nothing else: asking for more makes drivers talk to the terminal.
+    let usual = if cfg!(target_os = "linux") {
+        Backends::VULKAN
+    } else {
+        Backends::all()
+    };
+    let backends = Backends::from_env().unwrap_or(usual);
     quietly(|| bevy::tasks::block_on(initialize_renderer(backends, None, &settings)))
         .map(RenderCreation::Manual)
         .map_err(|_| NO_DRIVER.to_owned())
@@ -91,8 +97,4 @@ pub fn camera() -> impl Bundle {
         Tonemapping::None,
         Msaa::Sample4,
     )
-}
-
-pub fn open(_title: &str, _job: crate::job::Job, _plan: crate::plan::Plan) -> Result<(), String> {
-    Err("not yet".into())
 }
