@@ -90,7 +90,11 @@ impl Drape {
     pub fn lay(&self, line: &[[f64; 2]], closed: bool, step: f64) -> Vec<Vec<[f64; 3]>> {
         let mut pieces = Vec::new();
         let mut piece = Vec::new();
-        let ends = if closed { line.len() } else { line.len().saturating_sub(1) };
+        let ends = if closed {
+            line.len()
+        } else {
+            line.len().saturating_sub(1)
+        };
         for i in 0..ends {
             let (a, b) = (line[i], line[(i + 1) % line.len()]);
             let length = (b[0] - a[0]).hypot(b[1] - a[1]);
@@ -143,7 +147,12 @@ mod tests {
     #[test]
     fn a_line_lies_on_a_tilted_square() {
         let surface = Surface {
-            points: vec![[0.0, 0.0, 1.0], [2.0, 0.0, 2.0], [2.0, 2.0, 4.0], [0.0, 2.0, 3.0]],
+            points: vec![
+                [0.0, 0.0, 1.0],
+                [2.0, 0.0, 2.0],
+                [2.0, 2.0, 4.0],
+                [0.0, 2.0, 3.0],
+            ],
             triangles: vec![[0, 1, 2], [0, 2, 3]],
             made_by: vec![0, 0],
         };

@@ -94,7 +94,12 @@ fn side(batch: &mut Batch, frame: &Frame, edge: &OpenEdge, maker: Option<&MadeBy
     let natural = maker.is_none_or(|m| m.kind == Kind::Ground);
     let topsoil = if natural { 1.0 } else { 0.0 };
     batch.quad(
-        [at(b, frame.base), at(a, frame.base), at(a, a[2]), at(b, b[2])],
+        [
+            at(b, frame.base),
+            at(a, frame.base),
+            at(a, a[2]),
+            at(b, b[2]),
+        ],
         [
             [topsoil, (b[2] - frame.base) as f32],
             [topsoil, (a[2] - frame.base) as f32],
@@ -320,7 +325,10 @@ mod tests {
                 Some(wide * (a[2] + b[2] - below[0] - below[1]) / 2.0)
             })
             .sum();
-        assert!((face - 1.0).abs() < 1e-12, "area of the face {face}, by hand 1");
+        assert!(
+            (face - 1.0).abs() < 1e-12,
+            "area of the face {face}, by hand 1"
+        );
         let sides = edges.iter().filter(|e| e.over.is_none()).count();
         assert_eq!(sides, 6, "three outer edges on either side");
     }

@@ -75,7 +75,16 @@ impl Labels<'_> {
         }
         self.taken.push(rect.expand(1.5));
         // A rim of paper, so that ink reads on grass, stone and water alike.
-        for (x, y) in [(-1, -1), (0, -1), (1, -1), (-1, 0), (1, 0), (-1, 1), (0, 1), (1, 1)] {
+        for (x, y) in [
+            (-1, -1),
+            (0, -1),
+            (1, -1),
+            (-1, 0),
+            (1, 0),
+            (-1, 1),
+            (0, 1),
+            (1, 1),
+        ] {
             self.painter.galley_with_override_text_color(
                 rect.min + Vec2::new(x as f32, y as f32) * 1.3,
                 galley.clone(),
@@ -137,7 +146,11 @@ impl Labels<'_> {
             }
             let at = [middle[0] / area, middle[1] / area, body.level_m];
             if let Some(p) = self.screen(self.yard.frame.scene(at)) {
-                let text = format!("{}  {}", body.name, self.figures.elevation_with_unit(body.level_m));
+                let text = format!(
+                    "{}  {}",
+                    body.name,
+                    self.figures.elevation_with_unit(body.level_m)
+                );
                 self.write(p, Align2::CENTER_CENTER, &text, 13.0, paper::INK);
             }
         }
@@ -147,7 +160,11 @@ impl Labels<'_> {
         for mark in &self.yard.plan.marks {
             if !matches!(
                 mark.kind,
-                MarkKind::KeepOut | MarkKind::Service | MarkKind::Access | MarkKind::House | MarkKind::Paving
+                MarkKind::KeepOut
+                    | MarkKind::Service
+                    | MarkKind::Access
+                    | MarkKind::House
+                    | MarkKind::Paving
             ) || mark.line.is_empty()
             {
                 continue;

@@ -147,11 +147,14 @@ fn backdrop_mesh(radius: f32) -> Mesh {
         }
     }
     let normals: Vec<Vec3> = positions.iter().map(|p| -p.normalize()).collect();
-    Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
-        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colors)
-        .with_inserted_indices(Indices::U32(indices))
+    Mesh::new(
+        PrimitiveTopology::TriangleList,
+        RenderAssetUsages::default(),
+    )
+    .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colors)
+    .with_inserted_indices(Indices::U32(indices))
 }
 
 /// A pale disc that fades into the backdrop.
@@ -176,15 +179,25 @@ fn table_mesh(radius: f32) -> Mesh {
         indices.extend([0, 1 + d, 1 + c]);
         for r in 1..rings {
             let (inner, outer) = (1 + (r - 1) * columns, 1 + r * columns);
-            indices.extend([inner + c, inner + d, outer + c, outer + c, inner + d, outer + d]);
+            indices.extend([
+                inner + c,
+                inner + d,
+                outer + c,
+                outer + c,
+                inner + d,
+                outer + d,
+            ]);
         }
     }
     let normals = vec![Vec3::Y; positions.len()];
-    Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
-        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colors)
-        .with_inserted_indices(Indices::U32(indices))
+    Mesh::new(
+        PrimitiveTopology::TriangleList,
+        RenderAssetUsages::default(),
+    )
+    .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colors)
+    .with_inserted_indices(Indices::U32(indices))
 }
 
 /// Fits the shadows to where the camera is.

@@ -49,9 +49,21 @@ fn manner(kind: MarkKind) -> Option<(Color, f32, GizmoLineStyle)> {
         MarkKind::KeepOut => (paper::scene(paper::ACCENT), 3.5, dashed(4.0, 2.0)),
         MarkKind::Service => (paper::scene(paper::INK), 3.0, dashed(6.0, 3.0)),
         MarkKind::Access => (paper::scene(paper::PAPER), 3.0, dashed(9.0, 4.0)),
-        MarkKind::Breakline => (paper::scene(paper::INK).with_alpha(0.45), 1.2, GizmoLineStyle::Solid),
-        MarkKind::Outline => (paper::scene(paper::INK).with_alpha(0.6), 1.5, GizmoLineStyle::Solid),
-        MarkKind::Paving => (paper::scene(paper::INK).with_alpha(0.35), 1.0, GizmoLineStyle::Solid),
+        MarkKind::Breakline => (
+            paper::scene(paper::INK).with_alpha(0.45),
+            1.2,
+            GizmoLineStyle::Solid,
+        ),
+        MarkKind::Outline => (
+            paper::scene(paper::INK).with_alpha(0.6),
+            1.5,
+            GizmoLineStyle::Solid,
+        ),
+        MarkKind::Paving => (
+            paper::scene(paper::INK).with_alpha(0.35),
+            1.0,
+            GizmoLineStyle::Solid,
+        ),
         MarkKind::House => return None,
     })
 }

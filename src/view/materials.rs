@@ -126,7 +126,11 @@ pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> Grou
         }
         let corner = frame.scene([low[0], high[1], 0.0]);
         let scale = [1.0 / size[0] as f32, 1.0 / size[1] as f32];
-        (data, SIDE, Vec4::new(corner.x, corner.z, scale[0], scale[1]))
+        (
+            data,
+            SIDE,
+            Vec4::new(corner.x, corner.z, scale[0], scale[1]),
+        )
     };
     let mut map = Image::new(
         Extent3d {
@@ -165,7 +169,8 @@ fn depth_inside(ring: &[[f64; 2]], p: [f64; 2]) -> f64 {
         let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
         let d = [b[0] - a[0], b[1] - a[1]];
         let e = [p[0] - a[0], p[1] - a[1]];
-        let f = ((e[0] * d[0] + e[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]).max(1e-18)).clamp(0.0, 1.0);
+        let f =
+            ((e[0] * d[0] + e[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]).max(1e-18)).clamp(0.0, 1.0);
         nearest = nearest.min((e[0] - f * d[0]).hypot(e[1] - f * d[1]));
         if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / d[1] * d[0] {
             inside = !inside;

@@ -76,16 +76,8 @@ impl Batch {
 
     /// A flat four-sided face, counter-clockwise seen from outside.
     pub fn quad(&mut self, at: [Vec3; 4], extra: [[f32; 2]; 4], stuff: Stuff) {
-        self.triangle(
-            [at[0], at[1], at[2]],
-            [extra[0], extra[1], extra[2]],
-            stuff,
-        );
-        self.triangle(
-            [at[0], at[2], at[3]],
-            [extra[0], extra[2], extra[3]],
-            stuff,
-        );
+        self.triangle([at[0], at[1], at[2]], [extra[0], extra[1], extra[2]], stuff);
+        self.triangle([at[0], at[2], at[3]], [extra[0], extra[2], extra[3]], stuff);
     }
 
     /// An upright body over a counter-clockwise footprint (plan), between two elevations.

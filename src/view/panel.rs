@@ -24,11 +24,23 @@ pub enum Wish {
 pub fn style(ctx: &Context) {
     ctx.all_styles_mut(|style| {
         style.text_styles = [
-            (TextStyle::Heading, FontId::new(19.0, FontFamily::Proportional)),
+            (
+                TextStyle::Heading,
+                FontId::new(19.0, FontFamily::Proportional),
+            ),
             (TextStyle::Body, FontId::new(14.0, FontFamily::Proportional)),
-            (TextStyle::Button, FontId::new(14.0, FontFamily::Proportional)),
-            (TextStyle::Small, FontId::new(12.0, FontFamily::Proportional)),
-            (TextStyle::Monospace, FontId::new(13.0, FontFamily::Monospace)),
+            (
+                TextStyle::Button,
+                FontId::new(14.0, FontFamily::Proportional),
+            ),
+            (
+                TextStyle::Small,
+                FontId::new(12.0, FontFamily::Proportional),
+            ),
+            (
+                TextStyle::Monospace,
+                FontId::new(13.0, FontFamily::Monospace),
+            ),
         ]
         .into();
         style.spacing.item_spacing = Vec2::new(8.0, 4.0);
@@ -97,7 +109,10 @@ pub fn show(
                     ui.add_space(8.0);
                 });
         });
-    let left = Rect::from_min_max(whole.min, egui::pos2(page.response.rect.left(), whole.bottom()));
+    let left = Rect::from_min_max(
+        whole.min,
+        egui::pos2(page.response.rect.left(), whole.bottom()),
+    );
     hint(ctx, left);
     left
 }
@@ -134,7 +149,11 @@ fn head(ui: &mut Ui, book: &Book, yard: &Yard, showing: &mut Showing, wishes: &m
         }
     });
     ui.add_space(2.0);
-    ui.label(RichText::new(showing.look.meaning()).small().color(paper::FAINT));
+    ui.label(
+        RichText::new(showing.look.meaning())
+            .small()
+            .color(paper::FAINT),
+    );
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 10.0;
         ui.checkbox(&mut showing.water, "Water");
@@ -191,12 +210,24 @@ fn entry(ui: &mut Ui, words: &str, figure: &str) {
 
 fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
     for body in &yard.plan.water {
-        title(ui, &format!("Water: {}", body.name), if body.held { "held" } else { "not held" });
+        title(
+            ui,
+            &format!("Water: {}", body.name),
+            if body.held { "held" } else { "not held" },
+        );
         entry(ui, "Level", &figures.elevation_with_unit(body.level_m));
         entry(ui, "Area", &figures.area(body.area_m2));
         entry(ui, "Volume", &figures.water(body.volume_m3));
-        entry(ui, "Greatest depth", &figures.elevation_with_unit(body.depth_max_m));
-        entry(ui, "Least freeboard", &figures.elevation_with_unit(body.freeboard_min_m));
+        entry(
+            ui,
+            "Greatest depth",
+            &figures.elevation_with_unit(body.depth_max_m),
+        );
+        entry(
+            ui,
+            "Least freeboard",
+            &figures.elevation_with_unit(body.freeboard_min_m),
+        );
         entry(ui, "Spills at", &figures.elevation_with_unit(body.spill_m));
     }
     if yard.plan.water.is_empty() {
@@ -208,11 +239,31 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
 fn soil(ui: &mut Ui, figures: Figures, yard: &Yard) {
     let soil = &yard.plan.soil;
     title(ui, "Soil", &soil.class);
-    entry(ui, "Cut, bank", &figures.soil_with_unit(yard.plan.volumes.cut_bank_m3));
-    entry(ui, "Fill, compacted", &figures.soil_with_unit(yard.plan.volumes.fill_compacted_m3));
-    entry(ui, "Ramp, compacted", &figures.soil_with_unit(soil.ramp_compacted_m3));
-    entry(ui, "Topsoil, bank", &figures.soil_with_unit(soil.topsoil_bank_m3));
-    entry(ui, "Spoil, loose", &figures.soil_with_unit(soil.spoil_loose_m3));
+    entry(
+        ui,
+        "Cut, bank",
+        &figures.soil_with_unit(yard.plan.volumes.cut_bank_m3),
+    );
+    entry(
+        ui,
+        "Fill, compacted",
+        &figures.soil_with_unit(yard.plan.volumes.fill_compacted_m3),
+    );
+    entry(
+        ui,
+        "Ramp, compacted",
+        &figures.soil_with_unit(soil.ramp_compacted_m3),
+    );
+    entry(
+        ui,
+        "Topsoil, bank",
+        &figures.soil_with_unit(soil.topsoil_bank_m3),
+    );
+    entry(
+        ui,
+        "Spoil, loose",
+        &figures.soil_with_unit(soil.spoil_loose_m3),
+    );
     if soil.short_bank_m3 > 0.0 {
         let at = if soil.short_at.is_empty() {
             "Short, bank".to_owned()
@@ -292,7 +343,9 @@ fn findings(ui: &mut Ui, book: &Book, yard: &Yard, wishes: &mut Vec<Wish>) {
                         ui.add(Label::new(RichText::new(head).strong()).wrap());
                         ui.add(Label::new(RichText::new(&finding.what)).wrap());
                         if !finding.remedy.is_empty() {
-                            let remedy = RichText::new(&finding.remedy).size(13.0).color(paper::FAINT);
+                            let remedy = RichText::new(&finding.remedy)
+                                .size(13.0)
+                                .color(paper::FAINT);
                             ui.add(Label::new(remedy).wrap());
                         }
                     });
@@ -320,7 +373,8 @@ fn findings(ui: &mut Ui, book: &Book, yard: &Yard, wishes: &mut Vec<Wish>) {
     }
 }
 
-const HINT: &str = "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard";
+const HINT: &str =
+    "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard";
 
 fn hint_rect(left: Rect) -> Rect {
     Rect::from_min_max(

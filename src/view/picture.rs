@@ -32,7 +32,10 @@ pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<()
             size.0, size.1
         ));
     }
-    if out.extension().is_none_or(|e| !e.eq_ignore_ascii_case("png")) {
+    if out
+        .extension()
+        .is_none_or(|e| !e.eq_ignore_ascii_case("png"))
+    {
         return Err(format!("{}: pictures are written as .png", out.display()));
     }
     let yard = Yard::new(plan.clone(), Unit::Metre).ok_or("no ground to draw: too few shots")?;

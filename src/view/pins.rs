@@ -33,7 +33,11 @@ pub fn pins(spots: &[Spot], frame: &Frame) -> Batch {
         let bottom = foot + Vec3::Y * (tall - ball);
         for k in 0..4 {
             let j = (k + 1) % 4;
-            batch.quad([low[k], low[j], high[j], high[k]], [[0.0; 2]; 4], Stuff::Pin);
+            batch.quad(
+                [low[k], low[j], high[j], high[k]],
+                [[0.0; 2]; 4],
+                Stuff::Pin,
+            );
             batch.triangle([middle[k], middle[j], top], [[0.0; 2]; 3], Stuff::Pin);
             batch.triangle([middle[j], middle[k], bottom], [[0.0; 2]; 3], Stuff::Pin);
         }

@@ -162,7 +162,12 @@ pub fn furnish(world: &mut World, yard: &Yard) {
     };
 
     for look in Look::ALL {
-        model(world, ground::block(plan, look, frame), Layer::Model, in_looks(&[look]));
+        model(
+            world,
+            ground::block(plan, look, frame),
+            Layer::Model,
+            in_looks(&[look]),
+        );
     }
     for solid in &plan.solids {
         let looks: &[Look] = if solid.new {
@@ -170,14 +175,24 @@ pub fn furnish(world: &mut World, yard: &Yard) {
         } else {
             &Look::ALL
         };
-        model(world, walls::wall(solid, frame), Layer::Model, in_looks(looks));
+        model(
+            world,
+            walls::wall(solid, frame),
+            Layer::Model,
+            in_looks(looks),
+        );
     }
     for mark in plan.marks.iter().filter(|m| m.kind == MarkKind::House) {
         let batch = walls::house(mark, yard.drape(Look::Existing), plan, frame);
         model(world, batch, Layer::Model, [true; 3]);
     }
 
-    model(world, pins::pins(&plan.survey.spots, frame), Layer::Shots, [true; 3]);
+    model(
+        world,
+        pins::pins(&plan.survey.spots, frame),
+        Layer::Shots,
+        [true; 3],
+    );
 
     pour(world, yard);
     rule(world, yard);

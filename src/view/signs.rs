@@ -37,12 +37,25 @@ pub fn paint(painter: &Painter, at: Pos2, size: f32, severity: Severity) {
             ("!", paper::INK)
         }
         Severity::Note => {
-            let corners = vec![off(-0.85, -0.85), off(0.85, -0.85), off(0.85, 0.85), off(-0.85, 0.85)];
-            painter.add(Shape::convex_polygon(corners, paper::PAPER, Stroke::new(1.3, paper::FAINT)));
+            let corners = vec![
+                off(-0.85, -0.85),
+                off(0.85, -0.85),
+                off(0.85, 0.85),
+                off(-0.85, 0.85),
+            ];
+            painter.add(Shape::convex_polygon(
+                corners,
+                paper::PAPER,
+                Stroke::new(1.3, paper::FAINT),
+            ));
             ("i", paper::FAINT)
         }
     };
-    let down = if severity == Severity::Warning { 0.18 } else { 0.0 };
+    let down = if severity == Severity::Warning {
+        0.18
+    } else {
+        0.0
+    };
     painter.text(
         off(0.0, down),
         Align2::CENTER_CENTER,

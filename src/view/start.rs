@@ -3,8 +3,8 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex};
 
-use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::app::{PanicHandlerPlugin, PluginGroupBuilder};
+use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;

@@ -75,9 +75,7 @@ impl Stuff {
         };
         match look {
             Look::Finished if wall(upper) => Stuff::Block,
-            Look::Existing | Look::Dug
-                if upper.is_some_and(|m| m.kind == Kind::StandingWall) =>
-            {
+            Look::Existing | Look::Dug if upper.is_some_and(|m| m.kind == Kind::StandingWall) => {
                 Stuff::Block
             }
             Look::Existing => Stuff::Soil,

@@ -19,7 +19,14 @@ pub fn wall(solid: &Solid, frame: &Frame) -> Batch {
     }
     let coping = (solid.cap - COPING).max(solid.base);
     batch.prism(frame, &ring, solid.base, coping, Stuff::Block, None);
-    batch.prism(frame, &ring, coping, solid.cap, Stuff::Cap, Some(Stuff::Cap));
+    batch.prism(
+        frame,
+        &ring,
+        coping,
+        solid.cap,
+        Stuff::Cap,
+        Some(Stuff::Cap),
+    );
     if solid.base > frame.base {
         // Soil under the foot, so that the block shows no hole where a wall reaches its edge.
         batch.prism(frame, &ring, frame.base, solid.base, Stuff::Strata, None);

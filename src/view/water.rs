@@ -58,7 +58,12 @@ pub fn shoreline(water: &Water, frame: &Frame) -> Batch {
                 ])
             };
             batch.quad(
-                [at(a, -1.0, -1.0), at(b, -1.0, 1.0), at(b, 1.0, 1.0), at(a, 1.0, -1.0)],
+                [
+                    at(a, -1.0, -1.0),
+                    at(b, -1.0, 1.0),
+                    at(b, 1.0, 1.0),
+                    at(a, 1.0, -1.0),
+                ],
                 [[0.0; 2]; 4],
                 Stuff::Pin,
             );

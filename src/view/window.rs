@@ -147,11 +147,7 @@ fn cameras(world: &mut World, yard: &Yard) {
     ));
 }
 
-type YardCamera<'a> = (
-    &'a mut Camera,
-    &'a GlobalTransform,
-    &'a mut PanOrbitCamera,
-);
+type YardCamera<'a> = (&'a mut Camera, &'a GlobalTransform, &'a mut PanOrbitCamera);
 
 fn draw(
     mut contexts: EguiContexts,
@@ -180,7 +176,11 @@ fn draw(
         ((left.width() * scale) as u32).clamp(1, window.physical_width().max(1)),
         window.physical_height().max(1),
     );
-    if camera.viewport.as_ref().is_none_or(|v| v.physical_size != size) {
+    if camera
+        .viewport
+        .as_ref()
+        .is_none_or(|v| v.physical_size != size)
+    {
         camera.viewport = Some(Viewport {
             physical_position: UVec2::ZERO,
             physical_size: size,
@@ -188,11 +188,7 @@ fn draw(
         });
     }
 
-    let painter = egui::Painter::new(
-        ctx.clone(),
-        egui::LayerId::background(),
-        left.shrink(2.0),
-    );
+    let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left.shrink(2.0));
     let mut labels = Labels {
         painter,
         camera: &camera,
@@ -291,7 +287,9 @@ fn keys(
     }
     if keys.just_pressed(KeyCode::KeyF) {
         let (camera, mut orbit) = camera.into_inner();
-        let size = camera.physical_viewport_size().unwrap_or(UVec2::new(16, 10));
+        let size = camera
+            .physical_viewport_size()
+            .unwrap_or(UVec2::new(16, 10));
         frame_whole(&yard, &mut orbit, size);
     }
     Ok(())
@@ -309,7 +307,8 @@ fn follow(
 ) {
     let (at, _) = *camera;
     let moved = before.is_none_or(|b| {
-        b.translation.distance(at.translation) > 1e-4 || b.rotation.angle_between(at.rotation) > 1e-5
+        b.translation.distance(at.translation) > 1e-4
+            || b.rotation.angle_between(at.rotation) > 1e-5
     });
     if moved {
         for mut sun in &mut suns {
@@ -327,12 +326,19 @@ fn follow(
 }
 
 /// Frame times on standard error, for those who ask for them by BRIMLINE_VIEW_TIMES.
-fn times(time: Res<Time<Real>>, mut redraw: MessageWriter<RequestRedraw>, mut all: Local<Vec<f32>>) {
+fn times(
+    time: Res<Time<Real>>,
+    mut redraw: MessageWriter<RequestRedraw>,
+    mut all: Local<Vec<f32>>,
+) {
     all.push(time.delta_secs() * 1e3);
     redraw.write(RequestRedraw);
     if all.len() == 30 {
         all.sort_by(f32::total_cmp);
-        eprintln!("frame: median {:.0} ms, worst {:.0} ms over 30", all[15], all[29]);
+        eprintln!(
+            "frame: median {:.0} ms, worst {:.0} ms over 30",
+            all[15], all[29]
+        );
         all.clear();
     }
 }
