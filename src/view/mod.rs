@@ -1,1 +1,83 @@
-//! The yard in 3D.
+//! The yard in 3D: a window with the model and a field-book panel, and pictures without a window.
+//!
+//! Draws what is in a [`Plan`] and computes no figure. Needs a graphics driver that speaks Vulkan
+//! (a software one will do, slowly); [`open`] needs an X11 display as well. Neither panics where
+//! they are missing: both return one plain line.
+
+mod contours;
+mod drape;
+mod figures;
+mod ground;
+mod labels;
+mod light;
+mod lines;
+mod materials;
+mod mesh;
+mod panel;
+mod paper;
+mod picture;
+mod pins;
+mod scene;
+mod sight;
+mod signs;
+mod start;
+mod stuff;
+mod walls;
+mod water;
+mod window;
+
+use std::path::Path;
+
+use crate::job::Job;
+use crate::plan::Plan;
+use crate::terrain::Surface;
+
+/// Which of the three surfaces is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Look {
+    Existing,
+    Dug,
+    Finished,
+}
+
+impl Look {
+    pub const ALL: [Look; 3] = [Look::Existing, Look::Dug, Look::Finished];
+
+    pub fn surface(self, plan: &Plan) -> &Surface {
+        match self {
+            Look::Existing => &plan.existing,
+            Look::Dug => &plan.dug,
+            Look::Finished => &plan.finished,
+        }
+    }
+
+    fn word(self) -> &'static str {
+        match self {
+            Look::Existing => "Existing",
+            Look::Dug => "Dug",
+            Look::Finished => "Finished",
+        }
+    }
+
+    fn meaning(self) -> &'static str {
+        match self {
+            Look::Existing => "The ground as surveyed.",
+            Look::Dug => "As the machine leaves it. Hatched: dug. Dotted: placed.",
+            Look::Finished => "As the client sees it, with water.",
+        }
+    }
+
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// Opens a window on the yard and returns when it is closed.
+pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
+    window::open(title, job, plan)
+}
+
+/// Writes a picture of the yard as PNG, without window or display.
+pub fn picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
+    picture::write(plan, look, size, out)
+}

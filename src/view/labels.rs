@@ -1,0 +1,227 @@
+//! Words and signs over the yard: shot numbers, levels, names of marks, findings. What would cover
+//! another is left out, the more important first.
+
+use bevy::prelude::{Camera, GlobalTransform, Vec3};
+use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Vec2};
+
+use crate::plan::MarkKind;
+
+use super::figures::Figures;
+use super::mesh::Frame;
+use super::scene::{Showing, Yard};
+use super::{Look, paper, pins, signs};
+
+pub struct Labels<'a> {
+    pub painter: Painter,
+    pub camera: &'a Camera,
+    pub at: &'a GlobalTransform,
+    pub yard: &'a Yard,
+    pub showing: Showing,
+    pub figures: Figures,
+    /// Taken places.
+    pub taken: Vec<Rect>,
+}
+
+impl Labels<'_> {
+    /// Paints everything; returns the findings' signs for the pointer.
+    pub fn paint(&mut self, chosen: Option<usize>) -> Vec<(usize, Rect)> {
+        let signs = self.findings(chosen);
+        self.levels();
+        if self.showing.marks {
+            self.marks();
+        }
+        if self.showing.contours {
+            self.contours();
+        }
+        if self.showing.shots {
+            self.shots();
+        }
+        signs
+    }
+
+    fn screen(&self, at: Vec3) -> Option<Pos2> {
+        let p = self.camera.world_to_viewport(self.at, at).ok()?;
+        let p = Pos2::new(p.x, p.y);
+        self.painter.clip_rect().contains(p).then_some(p)
+    }
+
+    /// Whether the ground stands between the camera and the place.
+    fn hidden(&self, at: Vec3) -> bool {
+        let drape = self.yard.drape(self.showing.look);
+        let frame: &Frame = &self.yard.frame;
+        let eye = self.at.translation();
+        let way = eye - at;
+        let reach = (frame.reach as f32 * 2.0).min(way.length());
+        let step = way.normalize_or_zero() * reach / 48.0;
+        (1..48).any(|k| {
+            let p = frame.plan(at + step * k as f32);
+            drape.height([p[0], p[1]]).is_some_and(|z| z > p[2] + 0.02)
+        })
+    }
+
+    fn free(&self, rect: Rect) -> bool {
+        self.painter.clip_rect().contains_rect(rect)
+            && !self.taken.iter().any(|t| t.intersects(rect))
+    }
+
+    /// Writes if there is room.
+    fn write(&mut self, at: Pos2, anchor: Align2, text: &str, size: f32, color: Color32) -> bool {
+        let galley = self
+            .painter
+            .layout_no_wrap(text.to_owned(), FontId::monospace(size), color);
+        let rect = anchor.anchor_size(at, galley.size());
+        if !self.free(rect.expand(1.5)) {
+            return false;
+        }
+        self.taken.push(rect.expand(1.5));
+        // A rim of paper, so that ink reads on grass, stone and water alike.
+        for (x, y) in [
+            (-1, -1),
+            (0, -1),
+            (1, -1),
+            (-1, 0),
+            (1, 0),
+            (-1, 1),
+            (0, 1),
+            (1, 1),
+        ] {
+            self.painter.galley_with_override_text_color(
+                rect.min + Vec2::new(x as f32, y as f32) * 1.3,
+                galley.clone(),
+                paper::PAPER.gamma_multiply(0.8),
+            );
+        }
+        self.painter
+            .galley_with_override_text_color(rect.min, galley, color);
+        true
+    }
+
+    fn findings(&mut self, chosen: Option<usize>) -> Vec<(usize, Rect)> {
+        let mut signs = Vec::new();
+        let findings = &self.yard.plan.findings;
+        let mut order: Vec<usize> = (0..findings.len()).collect();
+        order.sort_by_key(|&i| (Some(i) != chosen, findings[i].severity));
+        for i in order {
+            let finding = &self.yard.plan.findings[i];
+            let Some(p) = finding
+                .at
+                .and_then(|at| self.screen(self.yard.frame.scene(at)))
+            else {
+                continue;
+            };
+            let p = p - Vec2::new(0.0, 14.0);
+            let size = if Some(i) == chosen { 24.0 } else { 18.0 };
+            let rect = Rect::from_center_size(p, Vec2::splat(size * 1.25));
+            if Some(i) != chosen && !self.free(rect.shrink(3.0)) {
+                continue;
+            }
+            self.painter.line_segment(
+                [p + Vec2::new(0.0, size / 2.0), p + Vec2::new(0.0, 14.0)],
+                (1.5, paper::INK),
+            );
+            signs::paint(&self.painter, p, size, finding.severity);
+            self.taken.push(rect);
+            signs.push((i, rect));
+        }
+        signs
+    }
+
+    fn levels(&mut self) {
+        if !self.showing.water || self.showing.look != Look::Finished {
+            return;
+        }
+        for body in &self.yard.plan.water {
+            let mut area = 0.0;
+            let mut middle = [0.0; 2];
+            for t in &body.sheet {
+                let [a, b, c] = *t;
+                let s = ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs();
+                area += s;
+                for (k, m) in middle.iter_mut().enumerate() {
+                    *m += s * (a[k] + b[k] + c[k]) / 3.0;
+                }
+            }
+            if area <= 0.0 {
+                continue;
+            }
+            let at = [middle[0] / area, middle[1] / area, body.level_m];
+            if let Some(p) = self.screen(self.yard.frame.scene(at)) {
+                let text = format!(
+                    "{}  {}",
+                    body.name,
+                    self.figures.elevation_with_unit(body.level_m)
+                );
+                self.write(p, Align2::CENTER_CENTER, &text, 13.0, paper::INK);
+            }
+        }
+    }
+
+    fn marks(&mut self) {
+        for mark in &self.yard.plan.marks {
+            if !matches!(
+                mark.kind,
+                MarkKind::KeepOut
+                    | MarkKind::Service
+                    | MarkKind::Access
+                    | MarkKind::House
+                    | MarkKind::Paving
+            ) || mark.line.is_empty()
+            {
+                continue;
+            }
+            let drape = self.yard.drape(self.showing.look);
+            let n = mark.line.len() as f64;
+            let place = if mark.closed {
+                [0, 1].map(|k| mark.line.iter().map(|p| p[k]).sum::<f64>() / n)
+            } else {
+                // The middle of the middle stretch.
+                let i = (mark.line.len() - 1) / 2;
+                let (a, b) = (mark.line[i], mark.line[(i + 1).min(mark.line.len() - 1)]);
+                [(a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0]
+            };
+            let z = drape.height(place).or_else(|| drape.height(mark.line[0]));
+            let Some(z) = z else { continue };
+            let at = self.yard.frame.scene([place[0], place[1], z + 0.03]);
+            if let Some(p) = self.screen(at)
+                && !self.hidden(at)
+            {
+                self.write(p, Align2::CENTER_CENTER, &mark.name, 12.0, paper::FAINT);
+            }
+        }
+    }
+
+    fn contours(&mut self) {
+        let lines = &self.yard.contours[self.showing.look.index()];
+        for (elevation, line) in lines.index_lines() {
+            let text = self.figures.elevation(elevation);
+            // Along each line, the first place with room.
+            for k in [1, 3, 2, 0] {
+                let at = line[(line.len() - 1) * (2 * k + 1) / 8];
+                let at = self.yard.frame.scene([at[0], at[1], elevation + 0.03]);
+                if let Some(p) = self.screen(at)
+                    && !self.hidden(at)
+                    && self.write(p, Align2::CENTER_CENTER, &text, 11.0, paper::FAINT)
+                {
+                    break;
+                }
+            }
+        }
+    }
+
+    fn shots(&mut self) {
+        let near = self.at.translation().length() < self.yard.frame.reach as f32 * 2.2;
+        for spot in &self.yard.plan.survey.spots {
+            let at = pins::head(spot, &self.yard.frame);
+            let Some(p) = self.screen(at) else { continue };
+            if self.hidden(at) {
+                continue;
+            }
+            let text = if near {
+                format!("{} {}", spot.name, self.figures.elevation(spot.z))
+            } else {
+                spot.name.clone()
+            };
+            self.write(p, Align2::CENTER_BOTTOM, &text, 11.5, paper::INK);
+        }
+    }
+}

@@ -1,0 +1,210 @@
+//! Late afternoon: a low warm sun with shadows, soft light from the sky, a pale backdrop, and a
+//! table that the model stands on. The sun stands to the left of the first sight, wherever north is.
+
+use std::f32::consts::PI;
+
+use bevy::asset::RenderAssetUsages;
+use bevy::light::{
+    CascadeShadowConfig, CascadeShadowConfigBuilder, DirectionalLightShadowMap,
+    EnvironmentMapLight, NotShadowCaster, NotShadowReceiver,
+};
+use bevy::mesh::{Indices, PrimitiveTopology};
+use bevy::prelude::*;
+
+use super::mesh::Frame;
+
+const SUN_HEIGHT: f32 = 36.0 * PI / 180.0;
+const SUN_ASIDE: f32 = 68.0 * PI / 180.0;
+
+/// Direction towards the sun.
+pub fn sun(yaw: f32) -> Vec3 {
+    let azimuth = yaw - SUN_ASIDE;
+    Vec3::new(
+        azimuth.sin() * SUN_HEIGHT.cos(),
+        SUN_HEIGHT.sin(),
+        azimuth.cos() * SUN_HEIGHT.cos(),
+    )
+}
+
+pub fn sky(images: &mut Assets<Image>) -> EnvironmentMapLight {
+    EnvironmentMapLight {
+        intensity: 430.0,
+        ..EnvironmentMapLight::hemispherical_gradient(
+            images,
+            Color::linear_rgb(0.80, 0.88, 1.0),
+            Color::linear_rgb(0.74, 0.70, 0.64),
+            Color::linear_rgb(0.42, 0.34, 0.26),
+        )
+    }
+}
+
+pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
+    world.insert_resource(DirectionalLightShadowMap { size: 2048 });
+    world.insert_resource(GlobalAmbientLight::NONE);
+    world.spawn((
+        DirectionalLight {
+            color: Color::linear_rgb(1.0, 0.87, 0.68),
+            illuminance: 5_600.0,
+            shadow_maps_enabled: true,
+            shadow_depth_bias: 0.02,
+            shadow_normal_bias: 1.2,
+            ..default()
+        },
+        Transform::from_translation(sun(yaw)).looking_at(Vec3::ZERO, Vec3::Y),
+        shadow_range(frame, frame.reach as f32 * 4.0),
+    ));
+
+    let reach = frame.reach as f32;
+    let table_height = (frame.base - frame.centre[2]) as f32;
+    let (backdrop, table) = {
+        let mut meshes = world.resource_mut::<Assets<Mesh>>();
+        (
+            meshes.add(backdrop_mesh(reach * 40.0)),
+            meshes.add(table_mesh(reach * 4.5)),
+        )
+    };
+    let (unlit, cloth) = {
+        let mut materials = world.resource_mut::<Assets<StandardMaterial>>();
+        (
+            materials.add(StandardMaterial {
+                unlit: true,
+                cull_mode: None,
+                fog_enabled: false,
+                ..default()
+            }),
+            materials.add(StandardMaterial {
+                perceptual_roughness: 1.0,
+                reflectance: 0.0,
+                alpha_mode: AlphaMode::Blend,
+                ..default()
+            }),
+        )
+    };
+    world.spawn((
+        Mesh3d(backdrop),
+        MeshMaterial3d(unlit),
+        Transform::IDENTITY,
+        NotShadowCaster,
+        NotShadowReceiver,
+    ));
+    world.spawn((
+        Mesh3d(table),
+        MeshMaterial3d(cloth),
+        Transform::from_xyz(0.0, table_height - 0.01 * reach.max(1.0) * 0.1, 0.0),
+        NotShadowCaster,
+    ));
+}
+
+/// One cascade over the depth that the model takes up from the camera: the whole map for the yard.
+pub fn shadow_range(frame: &Frame, distance: f32) -> CascadeShadowConfig {
+    let reach = frame.reach as f32 * 1.6;
+    let near = (distance - reach).max(0.05);
+    let far = distance + reach;
+    // Close up, the yard behind would take the map from the ground in front.
+    let cascades = if near > reach * 0.3 { 1 } else { 2 };
+    CascadeShadowConfigBuilder {
+        num_cascades: cascades,
+        minimum_distance: near,
+        first_cascade_far_bound: (near * 1.5).max(far * 0.25),
+        maximum_distance: far,
+        overlap_proportion: 0.1,
+    }
+    .build()
+}
+
+/// A dome that is paler towards the horizon.
+fn backdrop_mesh(radius: f32) -> Mesh {
+    let ramp = |up: f32| -> [f32; 4] {
+        let low = Vec3::new(0.86, 0.82, 0.74);
+        let horizon = Vec3::new(0.955, 0.925, 0.865);
+        let high = Vec3::new(0.74, 0.785, 0.80);
+        let c = if up < 0.0 {
+            horizon.lerp(low, (-up * 1.3).min(1.0))
+        } else {
+            horizon.lerp(high, (up * 1.2).min(1.0))
+        };
+        c.map(|v| v.powf(2.2)).extend(1.0).to_array()
+    };
+    let (rows, columns) = (48u32, 24u32);
+    let mut positions = Vec::new();
+    let mut colors = Vec::new();
+    for r in 0..=rows {
+        let tilt = PI * (r as f32 / rows as f32 - 0.5);
+        for c in 0..=columns {
+            let turn = 2.0 * PI * c as f32 / columns as f32;
+            positions.push(
+                Vec3::new(tilt.cos() * turn.cos(), tilt.sin(), tilt.cos() * turn.sin()) * radius,
+            );
+            colors.push(ramp(tilt.sin()));
+        }
+    }
+    let mut indices = Vec::new();
+    for r in 0..rows {
+        for c in 0..columns {
+            let a = r * (columns + 1) + c;
+            let b = a + columns + 1;
+            indices.extend([a, b, a + 1, a + 1, b, b + 1]);
+        }
+    }
+    let normals: Vec<Vec3> = positions.iter().map(|p| -p.normalize()).collect();
+    Mesh::new(
+        PrimitiveTopology::TriangleList,
+        RenderAssetUsages::default(),
+    )
+    .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colors)
+    .with_inserted_indices(Indices::U32(indices))
+}
+
+/// A pale disc that fades into the backdrop.
+fn table_mesh(radius: f32) -> Mesh {
+    let (rings, columns) = (12u32, 64u32);
+    let mut positions = vec![Vec3::ZERO];
+    let paper = |alpha: f32| [0.84, 0.80, 0.73, alpha];
+    let mut colors = vec![paper(1.0)];
+    for r in 1..=rings {
+        let f = r as f32 / rings as f32;
+        let fade = ((f - 0.25) / 0.75).clamp(0.0, 1.0);
+        let alpha = 1.0 - fade * fade * (3.0 - 2.0 * fade);
+        for c in 0..columns {
+            let turn = 2.0 * PI * c as f32 / columns as f32;
+            positions.push(Vec3::new(turn.cos(), 0.0, turn.sin()) * radius * f);
+            colors.push(paper(alpha));
+        }
+    }
+    let mut indices = Vec::new();
+    for c in 0..columns {
+        let d = (c + 1) % columns;
+        indices.extend([0, 1 + d, 1 + c]);
+        for r in 1..rings {
+            let (inner, outer) = (1 + (r - 1) * columns, 1 + r * columns);
+            indices.extend([
+                inner + c,
+                inner + d,
+                outer + c,
+                outer + c,
+                inner + d,
+                outer + d,
+            ]);
+        }
+    }
+    let normals = vec![Vec3::Y; positions.len()];
+    Mesh::new(
+        PrimitiveTopology::TriangleList,
+        RenderAssetUsages::default(),
+    )
+    .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+    .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colors)
+    .with_inserted_indices(Indices::U32(indices))
+}
+
+/// Fits the shadows to where the camera is.
+pub fn follow(world: &mut World, frame: &Frame, distance: f32) {
+    let config = shadow_range(frame, distance);
+    let mut suns = world.query::<&mut CascadeShadowConfig>();
+    for mut sun in suns.iter_mut(world) {
+        *sun = config.clone();
+    }
+}

@@ -1,0 +1,192 @@
+//! The two materials: the model's surfaces, and water. Their shaders stand beside this file.
+
+use bevy::asset::uuid_handle;
+use bevy::image::{Image, ImageSampler};
+use bevy::math::Vec4;
+use bevy::pbr::{ExtendedMaterial, MaterialExtension, MaterialPlugin};
+use bevy::prelude::*;
+use bevy::render::render_resource::{
+    AsBindGroup, Extent3d, ShaderType, TextureDimension, TextureFormat,
+};
+use bevy::shader::ShaderRef;
+
+use crate::plan::{Mark, MarkKind};
+
+use super::mesh::Frame;
+
+const GROUND: Handle<Shader> = uuid_handle!("5a0c9a7e-6f0e-4c8f-9a53-0f2a3c7b1d01");
+const WATER: Handle<Shader> = uuid_handle!("5a0c9a7e-6f0e-4c8f-9a53-0f2a3c7b1d02");
+
+pub type GroundMaterial = ExtendedMaterial<StandardMaterial, GroundFinish>;
+pub type WaterMaterial = ExtendedMaterial<StandardMaterial, WaterFinish>;
+
+#[derive(Asset, AsBindGroup, TypePath, Debug, Clone)]
+pub struct GroundFinish {
+    #[uniform(100)]
+    yard: Yard,
+    /// Signed distance into existing paving, so that its edge is crisp at every zoom.
+    #[texture(101)]
+    #[sampler(102)]
+    paving: Handle<Image>,
+}
+
+#[derive(ShaderType, Debug, Clone, Copy)]
+struct Yard {
+    paving: Vec4,
+    range: Vec4,
+}
+
+#[derive(Asset, AsBindGroup, TypePath, Debug, Clone)]
+pub struct WaterFinish {
+    #[uniform(100)]
+    sun: Vec4,
+}
+
+impl MaterialExtension for GroundFinish {
+    fn fragment_shader() -> ShaderRef {
+        ShaderRef::Handle(GROUND)
+    }
+}
+
+impl MaterialExtension for WaterFinish {
+    fn fragment_shader() -> ShaderRef {
+        ShaderRef::Handle(WATER)
+    }
+
+    fn alpha_mode() -> Option<AlphaMode> {
+        Some(AlphaMode::Premultiplied)
+    }
+
+    fn enable_shadows() -> bool {
+        false
+    }
+}
+
+pub struct MaterialsPlugin;
+
+impl Plugin for MaterialsPlugin {
+    fn build(&self, app: &mut App) {
+        let mut shaders = app.world_mut().resource_mut::<Assets<Shader>>();
+        for (handle, source, name) in [
+            (GROUND, include_str!("ground.wgsl"), "view/ground.wgsl"),
+            (WATER, include_str!("water.wgsl"), "view/water.wgsl"),
+        ] {
+            // Inserting under a fixed id cannot meet a dropped generation.
+            let _ = shaders.insert(handle.id(), Shader::from_wgsl(source, name));
+        }
+        app.add_plugins((
+            MaterialPlugin::<GroundMaterial>::default(),
+            MaterialPlugin::<WaterMaterial>::default(),
+        ));
+    }
+}
+
+pub fn water(sun: Vec3) -> WaterMaterial {
+    ExtendedMaterial {
+        base: StandardMaterial {
+            alpha_mode: AlphaMode::Premultiplied,
+            ..default()
+        },
+        extension: WaterFinish {
+            sun: sun.extend(0.0),
+        },
+    }
+}
+
+pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> GroundMaterial {
+    const SIDE: usize = 384;
+    /// Distance that the map's full range stands for, m.
+    const RANGE: f64 = 1.0;
+    let rings: Vec<&[[f64; 2]]> = marks
+        .iter()
+        .filter(|m| m.kind == MarkKind::Paving && m.closed && m.line.len() >= 3)
+        .map(|m| m.line.as_slice())
+        .collect();
+    let points = || rings.iter().flat_map(|r| r.iter());
+    let low = [0, 1].map(|k| points().fold(f64::MAX, |m, p| m.min(p[k])) - RANGE);
+    let high = [0, 1].map(|k| points().fold(f64::MIN, |m, p| m.max(p[k])) + RANGE);
+    let (data, side, box_) = if rings.is_empty() {
+        (vec![0u8], 1, Vec4::new(1e9, 1e9, 1.0, 1.0))
+    } else {
+        let size = [high[0] - low[0], high[1] - low[1]];
+        let mut data = Vec::with_capacity(SIDE * SIDE);
+        for row in 0..SIDE {
+            for column in 0..SIDE {
+                // Rows run along the scene's z, which is minus the plan's y.
+                let p = [
+                    low[0] + (column as f64 + 0.5) / SIDE as f64 * size[0],
+                    high[1] - (row as f64 + 0.5) / SIDE as f64 * size[1],
+                ];
+                let inside = rings
+                    .iter()
+                    .map(|r| depth_inside(r, p))
+                    .fold(f64::MIN, f64::max);
+                data.push(((0.5 + inside / RANGE).clamp(0.0, 1.0) * 255.0).round() as u8);
+            }
+        }
+        let corner = frame.scene([low[0], high[1], 0.0]);
+        let scale = [1.0 / size[0] as f32, 1.0 / size[1] as f32];
+        (
+            data,
+            SIDE,
+            Vec4::new(corner.x, corner.z, scale[0], scale[1]),
+        )
+    };
+    let mut map = Image::new(
+        Extent3d {
+            width: side as u32,
+            height: side as u32,
+            depth_or_array_layers: 1,
+        },
+        TextureDimension::D2,
+        data,
+        TextureFormat::R8Unorm,
+        default(),
+    );
+    map.sampler = ImageSampler::linear();
+    ExtendedMaterial {
+        base: StandardMaterial {
+            reflectance: 0.25,
+            double_sided: true,
+            cull_mode: None,
+            ..default()
+        },
+        extension: GroundFinish {
+            yard: Yard {
+                paving: box_,
+                range: Vec4::new(RANGE as f32, 0.0, 0.0, 0.0),
+            },
+            paving: images.add(map),
+        },
+    }
+}
+
+/// Distance to the ring's edge, positive inside.
+fn depth_inside(ring: &[[f64; 2]], p: [f64; 2]) -> f64 {
+    let mut nearest = f64::MAX;
+    let mut inside = false;
+    for i in 0..ring.len() {
+        let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
+        let d = [b[0] - a[0], b[1] - a[1]];
+        let e = [p[0] - a[0], p[1] - a[1]];
+        let f =
+            ((e[0] * d[0] + e[1] * d[1]) / (d[0] * d[0] + d[1] * d[1]).max(1e-18)).clamp(0.0, 1.0);
+        nearest = nearest.min((e[0] - f * d[0]).hypot(e[1] - f * d[1]));
+        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / d[1] * d[0] {
+            inside = !inside;
+        }
+    }
+    if inside { nearest } else { -nearest }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn distance_inside_a_square_is_signed() {
+        let ring = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0]];
+        assert!((depth_inside(&ring, [1.0, 0.25]) - 0.25).abs() < 1e-12);
+        assert!((depth_inside(&ring, [3.0, 1.0]) + 1.0).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,149 @@
+//! A picture of the yard without window or display: drawn into an image, read back, saved as PNG.
+
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+
+use bevy::asset::RenderAssetUsages;
+use bevy::camera::RenderTarget;
+use bevy::prelude::*;
+use bevy::render::RenderApp;
+use bevy::render::pipelined_rendering::PipelinedRenderingPlugin;
+use bevy::render::render_resource::{
+    CachedPipelineState, Extent3d, PipelineCache, TextureDimension, TextureFormat, TextureUsages,
+};
+use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
+use bevy::window::ExitCondition;
+use bevy::winit::WinitPlugin;
+
+use crate::job::Unit;
+use crate::plan::Plan;
+
+use super::Look;
+use super::scene::{self, Showing, Yard};
+use super::{light, sight, start};
+
+/// Frames drawn before giving up on the driver.
+const PATIENCE: u32 = 400;
+
+pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
+    if !(16..=8192).contains(&size.0) || !(16..=8192).contains(&size.1) {
+        return Err(format!(
+            "picture of {} × {}: each side must be 16 to 8192 pixels",
+            size.0, size.1
+        ));
+    }
+    if out
+        .extension()
+        .is_none_or(|e| !e.eq_ignore_ascii_case("png"))
+    {
+        return Err(format!("{}: pictures are written as .png", out.display()));
+    }
+    let yard = Yard::new(plan.clone(), Unit::Metre).ok_or("no ground to draw: too few shots")?;
+    let renderer = start::renderer()?;
+    let image = start::quietly(|| draw(yard, look, size, renderer))
+        .map_err(|said| format!("no picture: the graphics driver failed ({said})"))??;
+    let image = image
+        .try_into_dynamic()
+        .map_err(|e| format!("no picture: {e}"))?
+        .to_rgb8();
+    image
+        .save(out)
+        .map_err(|e| format!("{}: {e}", out.display()))
+}
+
+fn draw(
+    yard: Yard,
+    look: Look,
+    size: (u32, u32),
+    renderer: bevy::render::settings::RenderCreation,
+) -> Result<Image, String> {
+    let mut app = App::new();
+    app.add_plugins(
+        start::plugins(renderer)
+            .set(WindowPlugin {
+                primary_window: None,
+                exit_condition: ExitCondition::DontExit,
+                ..default()
+            })
+            .disable::<WinitPlugin>()
+            .disable::<PipelinedRenderingPlugin>(),
+    );
+    start::furnished(&mut app);
+    app.insert_resource(Showing {
+        look,
+        water: true,
+        contours: true,
+        marks: true,
+        shots: false,
+    });
+    app.finish();
+    app.cleanup();
+
+    let world = app.world_mut();
+    scene::furnish(world, &yard);
+    let mut target = Image::new_fill(
+        Extent3d {
+            width: size.0,
+            height: size.1,
+            depth_or_array_layers: 1,
+        },
+        TextureDimension::D2,
+        &[0, 0, 0, 255],
+        TextureFormat::Rgba8UnormSrgb,
+        RenderAssetUsages::default(),
+    );
+    target.texture_descriptor.usage |= TextureUsages::RENDER_ATTACHMENT;
+    let target = world.resource_mut::<Assets<Image>>().add(target);
+    let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
+    let aspect = size.0 as f32 / size.1 as f32;
+    let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
+    world.spawn((
+        start::camera(),
+        RenderTarget::from(target.clone()),
+        Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
+        sky,
+    ));
+    light::follow(world, &yard.frame, sight.eye().distance(Vec3::ZERO));
+
+    let taken: Arc<Mutex<Option<Image>>> = Arc::default();
+    let mut asked = false;
+    for frame in 0..PATIENCE {
+        app.update();
+        // Shaders are read in the background; the picture waits for the last of them.
+        if !asked && frame > 4 && ready(&mut app)? {
+            let taken = taken.clone();
+            app.world_mut()
+                .spawn(Screenshot::image(target.clone()))
+                .observe(move |shot: On<ScreenshotCaptured>| {
+                    if let Ok(mut taken) = taken.lock() {
+                        *taken = Some(shot.image.clone());
+                    }
+                });
+            asked = true;
+        }
+        if let Some(image) = taken.lock().ok().and_then(|mut t| t.take()) {
+            return Ok(image);
+        }
+    }
+    Err("no picture: the graphics driver did not finish".into())
+}
+
+/// Whether every shader in use is compiled; an error if one cannot be.
+fn ready(app: &mut App) -> Result<bool, String> {
+    let Some(render) = app.get_sub_app(RenderApp) else {
+        return Err("no picture: nothing to draw with".into());
+    };
+    let Some(cache) = render.world().get_resource::<PipelineCache>() else {
+        return Ok(false);
+    };
+    for pipeline in cache.pipelines() {
+        if let CachedPipelineState::Err(error) = &pipeline.state {
+            let text = error.to_string();
+            // Not loaded yet is no error: it is tried again.
+            if !text.contains("not loaded") && !text.contains("not yet available") {
+                return Err(format!("no picture: a shader failed: {text}"));
+            }
+        }
+    }
+    Ok(cache.waiting_pipelines().next().is_none())
+}

@@ -1,0 +1,272 @@
+//! Everything that stands in the scene, made once from a plan; switching looks only shows and hides.
+
+use bevy::gizmos::GizmoAsset;
+use bevy::light::{NotShadowCaster, NotShadowReceiver};
+use bevy::prelude::*;
+
+use crate::job::Unit;
+use crate::plan::{MarkKind, Plan};
+
+use super::Look;
+use super::contours::Contours;
+use super::drape::Drape;
+use super::materials::{self, GroundMaterial, WaterMaterial};
+use super::mesh::{Batch, Frame};
+use super::{ground, light, lines, pins, sight, walls, water};
+
+/// The plan on show, and what is needed to draw over it.
+#[derive(Resource)]
+pub struct Yard {
+    pub plan: Plan,
+    pub frame: Frame,
+    pub drapes: [Drape; 3],
+    /// Corners that a sight of the whole yard must show.
+    pub corners: Vec<Vec3>,
+    pub yaw: f32,
+    pub contours: [Contours; 3],
+}
+
+impl Yard {
+    /// `None` if there is no ground to show.
+    pub fn new(plan: Plan, unit: Unit) -> Option<Self> {
+        let bounds: Vec<_> = Look::ALL
+            .iter()
+            .filter_map(|l| l.surface(&plan).bounds())
+            .collect();
+        let first = *bounds.first()?;
+        let [mut lo, mut hi] = bounds.iter().fold(first, |[mut lo, mut hi], [a, b]| {
+            for k in 0..3 {
+                lo[k] = lo[k].min(a[k]);
+                hi[k] = hi[k].max(b[k]);
+            }
+            [lo, hi]
+        });
+        for solid in &plan.solids {
+            lo[2] = lo[2].min(solid.base);
+            hi[2] = hi[2].max(solid.cap);
+        }
+        if !(lo.iter().chain(&hi).all(|v| v.is_finite())) {
+            return None;
+        }
+        let centre = [0, 1, 2].map(|k| (lo[k] + hi[k]) / 2.0);
+        let reach = ((hi[0] - lo[0]).hypot(hi[1] - lo[1]) / 2.0).max(0.5);
+        let frame = Frame {
+            centre,
+            reach,
+            base: lo[2] - (0.035 * reach).clamp(0.3, 2.0),
+        };
+        let corners = Look::ALL
+            .iter()
+            .flat_map(|l| &l.surface(&plan).points)
+            .flat_map(|p| [frame.scene(*p), frame.scene([p[0], p[1], frame.base])])
+            .chain(plan.solids.iter().flat_map(|s| {
+                s.footprint
+                    .iter()
+                    .map(|p| frame.scene([p[0], p[1], s.cap]))
+                    .collect::<Vec<_>>()
+            }))
+            .collect();
+        let yaw = sight::first_yaw(&plan, &frame);
+        Some(Yard {
+            contours: Look::ALL.map(|l| Contours::of(l.surface(&plan), unit)),
+            drapes: Look::ALL.map(|l| Drape::new(l.surface(&plan))),
+            plan,
+            frame,
+            corners,
+            yaw,
+        })
+    }
+
+    pub fn drape(&self, look: Look) -> &Drape {
+        &self.drapes[look.index()]
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Layer {
+    Model,
+    Water,
+    Contours,
+    Marks,
+    Shots,
+}
+
+/// What is switched on.
+#[derive(Resource, Debug, Clone, Copy, PartialEq)]
+pub struct Showing {
+    pub look: Look,
+    pub water: bool,
+    pub contours: bool,
+    pub marks: bool,
+    pub shots: bool,
+}
+
+impl Showing {
+    fn layer(&self, layer: Layer) -> bool {
+        match layer {
+            Layer::Model => true,
+            Layer::Water => self.water,
+            Layer::Contours => self.contours,
+            Layer::Marks => self.marks,
+            Layer::Shots => self.shots,
+        }
+    }
+}
+
+/// Belongs to a layer, and to one of the looks or to all.
+#[derive(Component)]
+pub struct Part {
+    layer: Layer,
+    looks: [bool; 3],
+}
+
+pub fn show_parts(showing: Res<Showing>, mut parts: Query<(&Part, &mut Visibility)>) {
+    if !showing.is_changed() {
+        return;
+    }
+    for (part, mut visibility) in &mut parts {
+        let on = part.looks[showing.look.index()] && showing.layer(part.layer);
+        *visibility = if on {
+            Visibility::Inherited
+        } else {
+            Visibility::Hidden
+        };
+    }
+}
+
+fn in_looks(looks: &[Look]) -> [bool; 3] {
+    Look::ALL.map(|l| looks.contains(&l))
+}
+
+/// Fills the world with the yard's model, marks and light.
+pub fn furnish(world: &mut World, yard: &Yard) {
+    let Yard { plan, frame, .. } = yard;
+    let ground_material = {
+        let mut images = world.resource_mut::<Assets<Image>>();
+        materials::ground(&mut images, &plan.marks, frame)
+    };
+    let ground_material = world
+        .resource_mut::<Assets<GroundMaterial>>()
+        .add(ground_material);
+    let model = |world: &mut World, batch: Batch, layer: Layer, looks: [bool; 3]| {
+        if batch.is_empty() {
+            return;
+        }
+        let mesh = world.resource_mut::<Assets<Mesh>>().add(batch.into_mesh());
+        world.spawn((
+            Mesh3d(mesh),
+            MeshMaterial3d(ground_material.clone()),
+            Transform::IDENTITY,
+            Part { layer, looks },
+        ));
+    };
+
+    for look in Look::ALL {
+        model(
+            world,
+            ground::block(plan, look, frame),
+            Layer::Model,
+            in_looks(&[look]),
+        );
+    }
+    for solid in &plan.solids {
+        let looks: &[Look] = if solid.new {
+            &[Look::Finished]
+        } else {
+            &Look::ALL
+        };
+        model(
+            world,
+            walls::wall(solid, frame),
+            Layer::Model,
+            in_looks(looks),
+        );
+    }
+    for mark in plan.marks.iter().filter(|m| m.kind == MarkKind::House) {
+        let batch = walls::house(mark, yard.drape(Look::Existing), plan, frame);
+        model(world, batch, Layer::Model, [true; 3]);
+    }
+
+    model(
+        world,
+        pins::pins(&plan.survey.spots, frame),
+        Layer::Shots,
+        [true; 3],
+    );
+
+    pour(world, yard);
+    rule(world, yard);
+    light::hang(world, frame, yard.yaw);
+}
+
+fn pour(world: &mut World, yard: &Yard) {
+    let Yard { plan, frame, .. } = yard;
+    let sheet_material = world
+        .resource_mut::<Assets<WaterMaterial>>()
+        .add(materials::water(light::sun(yard.yaw)));
+    let line_material = world
+        .resource_mut::<Assets<StandardMaterial>>()
+        .add(StandardMaterial {
+            base_color: Color::linear_rgba(0.72, 0.86, 0.88, 0.85),
+            unlit: true,
+            alpha_mode: AlphaMode::Blend,
+            cull_mode: None,
+            // Drawn after the sheet it lies on.
+            depth_bias: 10.0,
+            ..default()
+        });
+    let part = || Part {
+        layer: Layer::Water,
+        looks: in_looks(&[Look::Finished]),
+    };
+    for body in &plan.water {
+        let sheet = water::sheet(body, yard.drape(Look::Finished), frame);
+        if !sheet.is_empty() {
+            let mesh = world.resource_mut::<Assets<Mesh>>().add(sheet.into_mesh());
+            world.spawn((
+                Mesh3d(mesh),
+                MeshMaterial3d(sheet_material.clone()),
+                Transform::IDENTITY,
+                NotShadowCaster,
+                part(),
+            ));
+        }
+        let line = water::shoreline(body, frame);
+        if !line.is_empty() {
+            let mesh = world.resource_mut::<Assets<Mesh>>().add(line.into_mesh());
+            world.spawn((
+                Mesh3d(mesh),
+                MeshMaterial3d(line_material.clone()),
+                Transform::IDENTITY,
+                NotShadowCaster,
+                NotShadowReceiver,
+                part(),
+            ));
+        }
+    }
+}
+
+/// Marks lie on each look's own ground.
+fn rule(world: &mut World, yard: &Yard) {
+    for look in Look::ALL {
+        for mark in &yard.plan.marks {
+            let Some((asset, line_config)) = lines::mark(mark, yard.drape(look), &yard.frame)
+            else {
+                continue;
+            };
+            let handle = world.resource_mut::<Assets<GizmoAsset>>().add(asset);
+            world.spawn((
+                Gizmo {
+                    handle,
+                    line_config,
+                    depth_bias: -0.002,
+                },
+                Transform::IDENTITY,
+                Part {
+                    layer: Layer::Marks,
+                    looks: in_looks(&[look]),
+                },
+            ));
+        }
+    }
+}

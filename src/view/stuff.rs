@@ -1,0 +1,95 @@
+//! What a triangle looks like, by who made it and which of the three surfaces it belongs to.
+//!
+//! The codes are those of `ground.wgsl`.
+
+use crate::plan::{Kind, MadeBy};
+
+use super::Look;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stuff {
+    Grass,
+    /// Cut to: darker, hatched.
+    Cut,
+    /// Placed: lighter, dotted.
+    Placed,
+    /// Soil that is both or neither.
+    Soil,
+    /// Rounded stone over the lining.
+    Cobble,
+    /// Flat stone: sills, pools, lips.
+    Flag,
+    Paving,
+    Block,
+    Cap,
+    /// Side of the model: layers drawn for looks, not surveyed.
+    Strata,
+    /// Planted soil of banks and berms.
+    Bed,
+    /// Cut through a house.
+    House,
+    Pin,
+}
+
+impl Stuff {
+    pub fn code(self) -> f32 {
+        self as u8 as f32
+    }
+
+    /// What lies on top.
+    pub fn of(made_by: Option<&MadeBy>, look: Look) -> Stuff {
+        let Some(made_by) = made_by else {
+            return Stuff::Grass;
+        };
+        match look {
+            Look::Existing => match made_by.kind {
+                Kind::StandingWall | Kind::Wall => Stuff::Cap,
+                _ => Stuff::Grass,
+            },
+            Look::Dug => match made_by.kind {
+                Kind::Ground => Stuff::Grass,
+                Kind::Basin | Kind::Pit | Kind::Trench | Kind::Wall => Stuff::Cut,
+                Kind::Surround | Kind::Backfill | Kind::Berm | Kind::Ramp => Stuff::Placed,
+                Kind::Cascade | Kind::Pad => Stuff::Soil,
+                Kind::StandingWall => Stuff::Cap,
+            },
+            Look::Finished => match made_by.kind {
+                Kind::Ground => Stuff::Grass,
+                Kind::Basin if made_by.part == "bank" => Stuff::Bed,
+                Kind::Basin | Kind::Pit => Stuff::Cobble,
+                Kind::Cascade => Stuff::Flag,
+                Kind::Surround | Kind::Berm | Kind::Backfill => Stuff::Bed,
+                Kind::Pad if made_by.part == "side" => Stuff::Bed,
+                Kind::Pad => Stuff::Paving,
+                Kind::Wall if made_by.part != "cap" => Stuff::Soil,
+                Kind::Trench | Kind::Ramp => Stuff::Soil,
+                Kind::Wall | Kind::StandingWall => Stuff::Cap,
+            },
+        }
+    }
+
+    /// An upright face between two pieces of ground.
+    pub fn face(upper: Option<&MadeBy>, lower: Option<&MadeBy>, look: Look) -> Stuff {
+        let wall = |m: Option<&MadeBy>| {
+            m.is_some_and(|m| matches!(m.kind, Kind::Wall | Kind::StandingWall))
+        };
+        match look {
+            Look::Finished if wall(upper) => Stuff::Block,
+            Look::Existing | Look::Dug if upper.is_some_and(|m| m.kind == Kind::StandingWall) => {
+                Stuff::Block
+            }
+            Look::Existing => Stuff::Soil,
+            Look::Dug => match Stuff::of(upper, look) {
+                Stuff::Placed => Stuff::Placed,
+                _ => Stuff::Cut,
+            },
+            Look::Finished => match (upper.map(|m| m.kind), lower.map(|m| m.kind)) {
+                (Some(Kind::Cascade), _) => Stuff::Flag,
+                (_, Some(Kind::Basin | Kind::Pit)) => Stuff::Cobble,
+                (_, Some(Kind::Cascade)) => Stuff::Flag,
+                (Some(Kind::Pad), _) => Stuff::Paving,
+                _ => Stuff::Soil,
+            },
+        }
+    }
+}

@@ -1,0 +1,344 @@
+//! The window: cameras, keys, and what follows the camera.
+
+use std::time::Duration;
+
+use bevy::camera::visibility::RenderLayers;
+use bevy::camera::{CameraOutputMode, Viewport};
+use bevy::core_pipeline::tonemapping::Tonemapping;
+use bevy::light::CascadeShadowConfig;
+use bevy::prelude::*;
+use bevy::render::render_resource::BlendState;
+use bevy::window::{ExitCondition, PrimaryWindow, RequestRedraw, WindowResolution};
+use bevy::winit::{UpdateMode, WinitSettings};
+use bevy_egui::{
+    EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext, egui,
+};
+use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
+
+use crate::job::Job;
+use crate::plan::Plan;
+
+use super::figures::Figures;
+use super::labels::Labels;
+use super::panel::{self, Wish};
+use super::scene::{self, Showing, Yard};
+use super::{Look, light, sight, start};
+
+/// Width and height on opening; fits a 1280 × 800 screen.
+const SIZE: (u32, u32) = (1280, 800);
+
+/// What the panel needs besides the yard.
+#[derive(Resource)]
+pub struct Book {
+    pub title: String,
+    pub figures: Figures,
+    /// The finding last clicked.
+    pub chosen: Option<usize>,
+    /// Frames in which everything is still settling in.
+    settling: u32,
+}
+
+pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
+    if cfg!(target_os = "linux") && std::env::var_os("DISPLAY").is_none_or(|d| d.is_empty()) {
+        return Err("no 3D: there is no display (DISPLAY is not set)".into());
+    }
+    let yard = Yard::new(plan, job.unit).ok_or("no 3D: no ground to show, too few shots")?;
+    let renderer = start::renderer()?;
+    let book = Book {
+        title: title.to_owned(),
+        figures: Figures(job.unit),
+        chosen: None,
+        settling: 12,
+    };
+    let mut app = start::quietly(move || build(yard, book, renderer)).map_err(|said| {
+        if said.contains("event loop") {
+            "no 3D: the display does not answer".to_owned()
+        } else {
+            format!("no 3D: the window could not be opened ({said})")
+        }
+    })?;
+    start::quietly(move || app.run())
+        .map(|_| ())
+        .map_err(|said| format!("the view stopped: {said}"))
+}
+
+fn build(yard: Yard, book: Book, renderer: bevy::render::settings::RenderCreation) -> App {
+    let mut app = App::new();
+    app.add_plugins(start::plugins(renderer).set(WindowPlugin {
+        primary_window: Some(Window {
+            title: format!("Brimline: {}", book.title),
+            resolution: WindowResolution::new(SIZE.0, SIZE.1),
+            ..default()
+        }),
+        exit_condition: ExitCondition::OnPrimaryClosed,
+        ..default()
+    }));
+    start::furnished(&mut app);
+    app.add_plugins((EguiPlugin::default(), PanOrbitCameraPlugin))
+        // Draws when something happens, not all the time: laptops in the field run on batteries.
+        .insert_resource(WinitSettings {
+            focused_mode: UpdateMode::reactive(Duration::from_secs(2)),
+            unfocused_mode: UpdateMode::reactive_low_power(Duration::from_secs(2)),
+        })
+        .insert_resource(Showing {
+            look: Look::Finished,
+            water: true,
+            contours: true,
+            marks: true,
+            shots: true,
+        })
+        .add_systems(EguiPrimaryContextPass, draw)
+        .add_systems(Update, (keys, follow));
+    if std::env::var_os("BRIMLINE_VIEW_TIMES").is_some() {
+        app.add_systems(Last, times);
+    }
+    let world = app.world_mut();
+    world
+        .resource_mut::<EguiGlobalSettings>()
+        .auto_create_primary_context = false;
+    scene::furnish(world, &yard);
+    cameras(world, &yard);
+    world.insert_resource(book);
+    world.insert_resource(yard);
+    app
+}
+
+fn cameras(world: &mut World, yard: &Yard) {
+    let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
+    let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
+    let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
+    let reach = yard.frame.reach as f32;
+    world.spawn((
+        start::camera(),
+        Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
+        PanOrbitCamera {
+            focus: sight.focus,
+            target_focus: sight.focus,
+            radius: Some(sight.radius),
+            yaw: Some(sight.yaw),
+            pitch: Some(sight.pitch),
+            pitch_lower_limit: Some(0.03),
+            pitch_upper_limit: Some(1.56),
+            zoom_lower_limit: (reach * 0.04).max(0.3),
+            zoom_upper_limit: Some(reach * 12.0),
+            orbit_smoothness: 0.35,
+            pan_smoothness: 0.25,
+            zoom_smoothness: 0.3,
+            ..default()
+        },
+        sky,
+    ));
+    // The panel and the labels, over the yard.
+    world.spawn((
+        PrimaryEguiContext,
+        Camera2d,
+        RenderLayers::none(),
+        Msaa::Off,
+        Tonemapping::None,
+        Camera {
+            order: 1,
+            output_mode: CameraOutputMode::Write {
+                blend_state: Some(BlendState::PREMULTIPLIED_ALPHA_BLENDING),
+                clear_color: ClearColorConfig::None,
+            },
+            clear_color: ClearColorConfig::Custom(Color::NONE),
+            ..default()
+        },
+    ));
+}
+
+type YardCamera<'a> = (&'a mut Camera, &'a GlobalTransform, &'a mut PanOrbitCamera);
+
+fn draw(
+    mut contexts: EguiContexts,
+    mut showing: ResMut<Showing>,
+    mut book: ResMut<Book>,
+    yard: Res<Yard>,
+    window: Single<&Window, With<PrimaryWindow>>,
+    camera: Single<YardCamera, Without<PrimaryEguiContext>>,
+    buttons: Res<ButtonInput<MouseButton>>,
+    mut styled: Local<bool>,
+) -> Result {
+    let ctx = contexts.ctx_mut()?.clone();
+    if !*styled {
+        panel::style(&ctx);
+        *styled = true;
+    }
+    let (mut camera, at, mut orbit) = camera.into_inner();
+
+    let mut next = *showing;
+    let mut wishes = Vec::new();
+    let left = panel::show(&ctx, &book, &yard, &mut next, &mut wishes);
+
+    // The yard takes what the panel leaves.
+    let scale = window.scale_factor();
+    let size = UVec2::new(
+        ((left.width() * scale) as u32).clamp(1, window.physical_width().max(1)),
+        window.physical_height().max(1),
+    );
+    if camera
+        .viewport
+        .as_ref()
+        .is_none_or(|v| v.physical_size != size)
+    {
+        camera.viewport = Some(Viewport {
+            physical_position: UVec2::ZERO,
+            physical_size: size,
+            ..default()
+        });
+    }
+
+    let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left.shrink(2.0));
+    let mut labels = Labels {
+        painter,
+        camera: &camera,
+        at,
+        yard: &yard,
+        showing: *showing,
+        figures: book.figures,
+        taken: panel::overlays(&ctx),
+    };
+    let signs = labels.paint(book.chosen);
+    let pointer = ctx.pointer_latest_pos();
+    let over = signs
+        .iter()
+        .find(|(_, rect)| pointer.is_some_and(|p| rect.contains(p)));
+    if let Some(&(index, rect)) = over {
+        panel::whisper(&ctx, rect, &yard.plan.findings[index]);
+        if ctx.input(|i| i.pointer.primary_clicked()) {
+            wishes.push(Wish::Finding(index));
+        }
+    }
+
+    // A drag keeps to where it began; over the panel and the signs the yard stays still.
+    if !buttons.any_pressed([MouseButton::Left, MouseButton::Right, MouseButton::Middle]) {
+        let free = !ctx.is_pointer_over_egui() && over.is_none();
+        if orbit.enabled != free {
+            orbit.enabled = free;
+        }
+    }
+
+    for wish in wishes {
+        match wish {
+            Wish::Whole => frame_whole(&yard, &mut orbit, size),
+            Wish::Finding(index) => {
+                book.chosen = Some(index);
+                let Some(to) = yard.plan.findings.get(index).and_then(|f| f.at) else {
+                    continue;
+                };
+                orbit.target_focus = yard.frame.scene(to);
+                orbit.target_radius = (yard.frame.reach as f32 * 0.9).min(orbit.target_radius);
+                orbit.force_update = true;
+            }
+        }
+    }
+    if next != *showing {
+        *showing = next;
+    }
+    Ok(())
+}
+
+fn frame_whole(yard: &Yard, orbit: &mut PanOrbitCamera, size: UVec2) {
+    let aspect = size.x as f32 / size.y as f32;
+    let sight = sight::framing(
+        &yard.corners,
+        orbit.target_yaw,
+        orbit.target_pitch,
+        aspect,
+        1.06,
+    );
+    orbit.target_focus = sight.focus;
+    orbit.target_radius = sight.radius;
+    orbit.force_update = true;
+}
+
+fn keys(
+    mut contexts: EguiContexts,
+    keys: Res<ButtonInput<KeyCode>>,
+    yard: Res<Yard>,
+    mut showing: ResMut<Showing>,
+    camera: Single<(&Camera, &mut PanOrbitCamera)>,
+) -> Result {
+    if contexts.ctx_mut()?.egui_wants_keyboard_input() {
+        return Ok(());
+    }
+    let mut next = *showing;
+    for (key, look) in [
+        (KeyCode::Digit1, Look::Existing),
+        (KeyCode::Digit2, Look::Dug),
+        (KeyCode::Digit3, Look::Finished),
+    ] {
+        if keys.just_pressed(key) {
+            next.look = look;
+        }
+    }
+    for (key, layer) in [
+        (KeyCode::KeyW, &mut next.water),
+        (KeyCode::KeyS, &mut next.shots),
+        (KeyCode::KeyC, &mut next.contours),
+        (KeyCode::KeyM, &mut next.marks),
+    ] {
+        if keys.just_pressed(key) {
+            *layer = !*layer;
+        }
+    }
+    if next != *showing {
+        *showing = next;
+    }
+    if keys.just_pressed(KeyCode::KeyF) {
+        let (camera, mut orbit) = camera.into_inner();
+        let size = camera
+            .physical_viewport_size()
+            .unwrap_or(UVec2::new(16, 10));
+        frame_whole(&yard, &mut orbit, size);
+    }
+    Ok(())
+}
+
+/// Shadows go with the camera; frames go on while it moves.
+fn follow(
+    camera: Single<(&Transform, &PanOrbitCamera)>,
+    yard: Res<Yard>,
+    showing: Res<Showing>,
+    mut book: ResMut<Book>,
+    mut suns: Query<&mut CascadeShadowConfig>,
+    mut redraw: MessageWriter<RequestRedraw>,
+    mut before: Local<Option<Transform>>,
+) {
+    let (at, _) = *camera;
+    let moved = before.is_none_or(|b| {
+        b.translation.distance(at.translation) > 1e-4
+            || b.rotation.angle_between(at.rotation) > 1e-5
+    });
+    if moved {
+        for mut sun in &mut suns {
+            *sun = light::shadow_range(&yard.frame, at.translation.length());
+        }
+        *before = Some(*at);
+    }
+    if showing.is_changed() {
+        book.settling = book.settling.max(3);
+    }
+    if moved || book.settling > 0 {
+        book.bypass_change_detection().settling = book.settling.saturating_sub(1);
+        redraw.write(RequestRedraw);
+    }
+}
+
+/// Frame times on standard error, for those who ask for them by BRIMLINE_VIEW_TIMES.
+fn times(
+    time: Res<Time<Real>>,
+    mut redraw: MessageWriter<RequestRedraw>,
+    mut all: Local<Vec<f32>>,
+) {
+    all.push(time.delta_secs() * 1e3);
+    redraw.write(RequestRedraw);
+    if all.len() == 30 {
+        all.sort_by(f32::total_cmp);
+        eprintln!(
+            "frame: median {:.0} ms, worst {:.0} ms over 30",
+            all[15], all[29]
+        );
+        all.clear();
+    }
+}
