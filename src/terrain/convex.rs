@@ -31,32 +31,71 @@ pub fn area2(poly: &[P2]) -> f64 {
 
 /// Splits `poly` by the sign of `side` (one value for each corner, in metres or any linear measure
 /// where less than `tolerance` means "on"): (where negative or zero, where positive or zero).
+///
+/// The two parts share one border and never overlap: of several corners in a row that are "on"
+/// between the two sides, only the one nearest to zero is shared. Where no corner is clearly on one
+/// of the sides, that part is empty.
 #[inline]
 pub fn split(poly: &[P2], side: &[f64], tolerance: f64) -> (Polygon, Polygon) {
-    let mut below = Polygon::new();
-    let mut above = Polygon::new();
     let n = poly.len();
-    for i in 0..n {
-        let (p, s) = (poly[i], side[i]);
-        let j = if i + 1 == n { 0 } else { i + 1 };
-        let (q, t) = (poly[j], side[j]);
-        let (sp, tp) = (s > tolerance, t > tolerance);
-        let (sn, tn) = (s < -tolerance, t < -tolerance);
-        if !sp {
-            below.push(p);
+    let (mut below, mut above) = (Polygon::new(), Polygon::new());
+    let clear = |i: usize| side[i].abs() > tolerance;
+    let Some(first) = (0..n).find(|&i| clear(i)) else {
+        return (Polygon::from_slice(poly), above);
+    };
+    if (0..n).all(|i| side[i] >= -tolerance) {
+        return (below, Polygon::from_slice(poly));
+    }
+    if (0..n).all(|i| side[i] <= tolerance) {
+        return (Polygon::from_slice(poly), above);
+    }
+    // From one corner that is clearly on a side to the next such corner, once around.
+    let step = |i: usize| if i + 1 == n { 0 } else { i + 1 };
+    let mut i = first;
+    loop {
+        let up = side[i] > 0.0;
+        let (mine, other) = if up {
+            (&mut above, &mut below)
+        } else {
+            (&mut below, &mut above)
+        };
+        mine.push(poly[i]);
+        let mut j = step(i);
+        let mut nearest = j;
+        while !clear(j) {
+            if side[j].abs() < side[nearest].abs() {
+                nearest = j;
+            }
+            j = step(j);
         }
-        if !sn {
-            above.push(p);
-        }
-        if (sp && tn) || (sn && tp) {
+        let crosses = (side[j] > 0.0) != up;
+        if crosses && step(i) == j {
+            let (p, s, q, t) = (poly[i], side[i], poly[j], side[j]);
             // Always from the same end, so that the neighbour over this edge finds the same point.
             let x = if (p[0], p[1]) < (q[0], q[1]) {
                 between(p, s, q, t)
             } else {
                 between(q, t, p, s)
             };
-            below.push(x);
-            above.push(x);
+            mine.push(x);
+            other.push(x);
+        } else {
+            let mut k = step(i);
+            let mut passed = false;
+            while k != j {
+                if !passed {
+                    mine.push(poly[k]);
+                }
+                passed |= crosses && k == nearest;
+                if passed {
+                    other.push(poly[k]);
+                }
+                k = step(k);
+            }
+        }
+        i = j;
+        if i == first {
+            break;
         }
     }
     if below.len() < 3 {
@@ -105,4 +144,41 @@ pub fn positive_integral(poly: &[P2], d: &[f64]) -> f64 {
         })
         .collect();
     integral(&above, &heights)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parts(poly: &[P2], side: &[f64], tolerance: f64) -> (f64, f64) {
+        let (below, above) = split(poly, side, tolerance);
+        (0.5 * area2(&below), 0.5 * area2(&above))
+    }
+
+    /// Corners "on" the line without lying on it: the parts must not both take what is between.
+    #[test]
+    fn parts_add_up_where_corners_are_nearly_on() {
+        let square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+        for side in [
+            [3e-9, 0.9e-9, -0.8e-9, -3e-9],
+            [-3e-9, -0.2e-9, 0.9e-9, 3e-9],
+            [2e-9, 0.5e-9, 0.5e-9, -2e-9],
+            [0.0, 2.0, 0.0, -2.0],
+            [1.0, -1.0, -1.0, 1.0],
+        ] {
+            let (below, above) = parts(&square, &side, 1e-9);
+            assert!(
+                (below + above - 1.0).abs() < 1e-15 && below >= 0.0 && above >= 0.0,
+                "{side:?}: {below} and {above}"
+            );
+        }
+    }
+
+    #[test]
+    fn one_side_only() {
+        let square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+        assert_eq!(parts(&square, &[0.0, 1.0, 1.0, 0.0], 1e-9), (0.0, 1.0));
+        assert_eq!(parts(&square, &[0.0, 0.0, 0.0, -1.0], 1e-9), (1.0, 0.0));
+        assert_eq!(parts(&square, &[0.0; 4], 1e-9), (1.0, 0.0));
+    }
 }

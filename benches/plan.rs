@@ -1,0 +1,80 @@
+//! The whole plan of the demo; of the demo with 2,000, 100,000 and 1,000,000 more ground points; and
+//! bare `delaunator` on those points in the same run.
+
+mod race;
+
+use brimline::earthwork::Mosaic;
+use brimline::job::{Document, Job, KnownPoint};
+use brimline::plan::Plan;
+use race::{Race, Random, bare_delaunator};
+
+const DEMO: &str = include_str!("../surveys/demo.ron");
+
+/// `n` points over the demo's own ground, on a grid with each point shaken, so that none coincide.
+fn more(plan: &Plan, n: usize) -> Vec<KnownPoint> {
+    let Some([low, high]) = plan.existing.bounds() else {
+        return Vec::new();
+    };
+    let ground = Mosaic::new(plan.existing.clone());
+    let (w, h) = (high[0] - low[0], high[1] - low[1]);
+    let pitch = (plan.existing.plan_area() / n as f64).sqrt();
+    let (columns, rows) = ((w / pitch) as usize + 1, (h / pitch) as usize + 1);
+    let mut r = Random(99);
+    let mut points = Vec::with_capacity(n);
+    for i in 0..columns {
+        for j in 0..rows {
+            let p = [
+                low[0] + pitch * (i as f64 + 0.1 + 0.8 * r.unit()),
+                low[1] + pitch * (j as f64 + 0.1 + 0.8 * r.unit()),
+            ];
+            if let Some(z) = ground.elevation(p) {
+                points.push(KnownPoint {
+                    name: String::new(),
+                    x: p[0],
+                    y: p[1],
+                    z: z + 0.004 * (r.unit() - 0.5),
+                });
+            }
+        }
+    }
+    points
+}
+
+fn main() {
+    let demo: Job = match Document::parse("surveys/demo.ron", DEMO) {
+        Ok((_, job)) => job,
+        Err(errors) => {
+            eprintln!("{errors}");
+            return;
+        }
+    };
+    let plan = Plan::of(&demo);
+    let mut race = Race::new();
+    race.run("reading the demo", || Document::parse("demo", DEMO).is_ok());
+    race.run("plan of the demo", || Plan::of(&demo));
+    let mut sizes = Vec::new();
+    for n in [2_000, 100_000, 1_000_000] {
+        let mut job = demo.clone();
+        job.field_book.points.extend(more(&plan, n));
+        let points: Vec<[f64; 2]> = job.field_book.points.iter().map(|p| [p.x, p.y]).collect();
+        race.run(&format!("bare delaunator, {n}"), || {
+            bare_delaunator(&points)
+        });
+        race.run(&format!("plan of the demo + {n}"), || Plan::of(&job));
+        sizes.push((n, points.len()));
+    }
+    println!();
+    for (n, really) in &sizes {
+        println!("+ {n} means {really} points");
+    }
+    race.within("plan of the demo", 16.0);
+    race.within("plan of the demo + 2000", 16.0);
+    for n in [100_000, 1_000_000] {
+        race.compare(
+            &format!("plan of the demo + {n}"),
+            &format!("bare delaunator, {n}"),
+            "2 ×",
+        );
+    }
+    race.finish();
+}
