@@ -56,15 +56,16 @@ pub fn plan(job: &Job) -> Plan {
     (yard.top, yard.bottom) = heights(&yard);
     let yard = yard;
     let stages = sequence::stages_of(job, &mut plan.findings);
-    let mosaic = base.mosaic(&yard);
+    let for_dug = base.mosaic(&yard);
+    let for_finished = for_dug.clone();
     let (dug, finished) = rayon::join(
         || {
-            let out = sequence::run(mosaic.clone(), &yard, Track::Dug, &stages);
+            let out = sequence::run(for_dug, &yard, Track::Dug, &stages);
             let made = assemble(&out.ground);
             (out, made)
         },
         || {
-            let out = sequence::run(mosaic.clone(), &yard, Track::Finished, &stages);
+            let out = sequence::run(for_finished, &yard, Track::Finished, &stages);
             let made = assemble(&out.ground);
             let waters = waters(&out, &made, &base, &yard);
             (out, made, waters)
@@ -81,8 +82,10 @@ pub fn plan(job: &Job) -> Plan {
         redug_compacted_m3: sum(|v| v.redug_compacted_m3),
         existing_to_dug_cut_m3: cut,
         existing_to_dug_fill_m3: fill,
-        dug_to_finished_m3: finished.ground.volume_over(yard.bottom)
-            - dug.ground.volume_over(yard.bottom),
+        dug_to_finished_m3: {
+            let (finished_cut, finished_fill) = finished.ground.since_survey();
+            (finished_fill - finished_cut) - (fill - cut)
+        },
         by_feature: Vec::new(),
     };
     plan.soil = balance::balance(&job.soil, &dug.volumes);
@@ -376,7 +379,7 @@ fn waters(
     base: &Base,
     yard: &Yard,
 ) -> (Vec<Water>, Vec<Finding>) {
-    let terrain = water::Terrain::new(made, &base.closed);
+    let mut terrain = water::Terrain::near_works(made, &base.closed);
     let mut list = Vec::new();
     let mut findings = Vec::new();
     for still in &out.waters {
@@ -384,7 +387,12 @@ fn waters(
             let by = &yard.makers.list[m as usize];
             still.lipped && by.part == "lip" && by.name == still.name
         };
-        let Some(reach) = terrain.stand(still.seed, still.level, lip) else {
+        let mut reach = terrain.stand(still.seed, still.level, lip);
+        if terrain.strayed() {
+            terrain = water::Terrain::new(made, &base.closed);
+            reach = terrain.stand(still.seed, still.level, lip);
+        }
+        let Some(reach) = reach else {
             findings.push(
                 Finding::new(
                     Severity::Error,

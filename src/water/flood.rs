@@ -6,6 +6,7 @@
 //! found by always going on over the lowest edge (Dijkstra's order with "highest so far" in place
 //! of length). Across a vertical face the higher side counts. Metres.
 
+use std::cell::Cell;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
@@ -16,7 +17,7 @@ use crate::earthwork::Assembled;
 use crate::terrain::contours::join;
 use crate::terrain::convex::{self, Polygon};
 use crate::terrain::predicates::{P2, in_ring};
-use crate::terrain::{Maker, Surface};
+use crate::terrain::{GROUND, Maker, Surface};
 
 /// A surface that can be walked from triangle to triangle.
 pub struct Terrain<'a> {
@@ -27,6 +28,10 @@ pub struct Terrain<'a> {
     around: Vec<u32>,
     /// Footprints whose edges hold water like a wall (a house).
     closed: &'a [Vec<P2>],
+    /// Only triangles that meet this box are known; `None`: all are.
+    known: Option<[P2; 2]>,
+    /// A walk came to the end of what is known.
+    strayed: Cell<bool>,
 }
 
 /// Water standing at a level.
@@ -79,6 +84,44 @@ const OUTSIDE: u32 = u32::MAX;
 
 impl<'a> Terrain<'a> {
     pub fn new(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
+        Self::within(made, closed, None)
+    }
+
+    /// Only the surface around what was worked: on a large survey most of it never matters. Ask
+    /// [`Terrain::strayed`] afterwards whether it did.
+    pub fn near_works(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
+        let surface = &made.surface;
+        let worked = surface
+            .triangles
+            .iter()
+            .zip(&surface.made_by)
+            .filter(|(_, m)| **m != GROUND);
+        let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for p in worked
+            .flat_map(|(t, _)| t)
+            .map(|&i| surface.points[i as usize])
+        {
+            for k in 0..2 {
+                lo[k] = lo[k].min(p[k]);
+                hi[k] = hi[k].max(p[k]);
+            }
+        }
+        let margin = 5.0 + 0.1 * (hi[0] - lo[0]).max(hi[1] - lo[1]).max(0.0);
+        let known = [
+            [lo[0] - margin, lo[1] - margin],
+            [hi[0] + margin, hi[1] + margin],
+        ];
+        Self::within(made, closed, Some(known))
+    }
+
+    fn within(made: &'a Assembled, closed: &'a [Vec<P2>], known: Option<[P2; 2]>) -> Self {
+        let surface = &made.surface;
+        let meets = |t: &[u32; 3]| {
+            known.is_none_or(|[lo, hi]| {
+                let c = t.map(|i| surface.points[i as usize]);
+                (0..2).all(|k| c.iter().any(|p| p[k] >= lo[k]) && c.iter().any(|p| p[k] <= hi[k]))
+            })
+        };
         let places = made
             .place
             .iter()
@@ -86,8 +129,11 @@ impl<'a> Terrain<'a> {
             .max()
             .unwrap_or(0);
         let mut first = vec![0u32; places + 1];
-        for t in &made.surface.triangles {
-            for &i in t {
+        let triangles: Vec<u32> = (0..surface.triangles.len() as u32)
+            .filter(|&t| meets(&surface.triangles[t as usize]))
+            .collect();
+        for &t in &triangles {
+            for i in surface.triangles[t as usize] {
                 first[made.place[i as usize] as usize + 1] += 1;
             }
         }
@@ -95,21 +141,28 @@ impl<'a> Terrain<'a> {
             first[k] += first[k - 1];
         }
         let mut fill = first.clone();
-        let mut around = vec![0u32; made.surface.triangles.len() * 3];
-        for (t, c) in made.surface.triangles.iter().enumerate() {
-            for &i in c {
+        let mut around = vec![0u32; triangles.len() * 3];
+        for &t in &triangles {
+            for i in surface.triangles[t as usize] {
                 let slot = &mut fill[made.place[i as usize] as usize];
-                around[*slot as usize] = t as u32;
+                around[*slot as usize] = t;
                 *slot += 1;
             }
         }
         Terrain {
-            surface: &made.surface,
+            surface,
             place: &made.place,
             first,
             around,
             closed,
+            known,
+            strayed: Cell::new(false),
         }
+    }
+
+    /// Whether an answer may be wrong because a walk left the part of the surface that is known.
+    pub fn strayed(&self) -> bool {
+        self.strayed.get()
     }
 
     fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
@@ -156,6 +209,13 @@ impl<'a> Terrain<'a> {
                 ))
             }
             None => {
+                if let Some([lo, hi]) = self.known {
+                    // The neighbour may be there, but beyond the box.
+                    let outside = |k: usize| a[k].max(b[k]) < lo[k] || a[k].min(b[k]) > hi[k];
+                    if outside(0) || outside(1) {
+                        self.strayed.set(true);
+                    }
+                }
                 let m = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
                 let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
                 let out = [
@@ -179,12 +239,16 @@ impl<'a> Terrain<'a> {
                 (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-12
             })
         };
-        (0..self.surface.triangles.len() as u32)
-            .filter(|&t| inside(t))
-            .min_by(|&a, &b| {
-                let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
-                mean(a).total_cmp(&mean(b))
-            })
+        let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
+        let lowest = |worked: bool| {
+            let surface = self.surface;
+            (0..surface.triangles.len() as u32)
+                .filter(|&t| (surface.made_by[t as usize] != GROUND) == worked)
+                .filter(|&t| inside(t))
+                .min_by(|&a, &b| mean(a).total_cmp(&mean(b)))
+        };
+        // Water is looked for in what was dug: there first.
+        lowest(true).or_else(|| lowest(false))
     }
 
     /// Water at `level` around `seed`; `None` if the seed lies outside the ground or stands dry.
