@@ -3,6 +3,7 @@
 //! [`reduce`] does it all; [`levels`] the elevations, [`places`] the plan, [`suspects`] the slips.
 //! Metres in and out; findings are worded in the unit the notes were kept in.
 
+mod fences;
 mod levels;
 mod places;
 mod reduced;
