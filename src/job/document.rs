@@ -12,7 +12,7 @@ use std::sync::Arc;
 use crate::job::decode::{Context, Read as _};
 use crate::job::problem::{self, JobErrors, Problem};
 use crate::job::tree::{self, Kind, Node, Span};
-use crate::job::{Job, seen};
+use crate::job::{Job, checks};
 
 /// A larger file is refused before it is read, bytes.
 pub const LARGEST: u64 = 16 * 1024 * 1024;
@@ -82,7 +82,7 @@ impl Document {
         let root = tree::read(text).map_err(|problem| fail(vec![problem], 0))?;
         let mut cx = Context::default();
         let job = Job::read(&root, &mut cx);
-        seen::check(&mut cx, text);
+        checks::check(&mut cx, text);
         match job {
             Some(job) if cx.problems.is_empty() => {
                 let document = Document {

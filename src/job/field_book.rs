@@ -112,7 +112,7 @@ impl Check for Setup {
 
 impl Check for Sight {
     fn check(&self, fields: &Fields, cx: &mut Context) {
-        cx.seen.sighted(self.at.as_ref(), fields.span("at"));
+        cx.seen.sighted(self.at.as_ref());
         if self.check.is_some() && self.at.is_none() {
             cx.problem(
                 fields.span("check"),

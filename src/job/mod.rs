@@ -1,9 +1,10 @@
 //! The job file: what the installer wrote down.
 //!
 //! Text → `tree` (values with their places in the text) → readers (`decode`, and the files that
-//! declare the records) → [`Job`], checked as a whole by `seen`. What was typed is kept by
+//! declare the records) → [`Job`], checked as a whole by `checks`. What was typed is kept by
 //! [`Document`]; what is wrong with it is shown by [`JobErrors`].
 
+mod checks;
 mod decode;
 mod document;
 mod field_book;
