@@ -588,3 +588,52 @@ proptest! {
         }
     }
 }
+
+/// Where the bare numbers of a job stand that are not part of a name or of text.
+fn numbers(text: &str) -> Vec<std::ops::Range<usize>> {
+    let mut found = Vec::new();
+    let mut quoted = false;
+    let mut start = None;
+    for (i, c) in text.char_indices() {
+        quoted ^= c == '"';
+        let digit = !quoted && (c.is_ascii_digit() || c == '.' || c == '-');
+        match (digit, start) {
+            (true, None) => start = Some(i),
+            (false, Some(from)) => {
+                found.push(from..i);
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    found
+}
+
+fn value() -> impl Strategy<Value = &'static str> {
+    prop::sample::select(vec![
+        "0", "-1", "1", "2", "3", "10", "50", "1e-9", "0.001", "-0.001", "99", "100", "1000",
+        "-1000", "328000", "-328000", "40", "25", "56", "60", "80",
+    ])
+}
+
+proptest! {
+    // A whole plan each time, so fewer of them.
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..Default::default() })]
+
+    /// Whatever the values: what is read gives a plan whose figures are figures; never a panic.
+    #[test]
+    fn changed_values_never_panic(changes in prop::collection::vec((any::<usize>(), value()), 1..4)) {
+        let mut text = WHOLE.to_string();
+        for (which, new) in changes {
+            let spots = numbers(&text);
+            let spot = spots[which % spots.len()].clone();
+            text.replace_range(spot, new);
+        }
+        if let Ok((_, job)) = Document::parse("changed.ron", &text) {
+            let volumes = Plan::of(&job).volumes;
+            for figure in [volumes.cut_bank_m3, volumes.fill_compacted_m3] {
+                prop_assert!(figure.is_finite() && figure >= 0.0, "{} in\n{}", figure, text);
+            }
+        }
+    }
+}
