@@ -295,6 +295,18 @@ fn each_way_of_placing() {
     assert_eq!(r.spots.len(), 5);
 }
 
+/// Setups and shots are both numbered; a number in a placing is the shot's.
+#[test]
+fn a_shot_goes_before_a_setup_of_the_same_name() {
+    let mut notes = pegs();
+    notes.setups = vec![Setup {
+        at: Some(Place::Xy(9.0, 9.0)),
+        ..setup("1", sight("A", 1.2), vec![at("1", 1.0, 2.0, 3.0)])
+    }];
+    let (r, _) = reduce(&notes, &[]);
+    assert_eq!(r.locate(&At::Shot("1".into()), &notes), Ok([2.0, 3.0]));
+}
+
 #[test]
 fn ties_lean_on_earlier_and_later_shots() {
     let (r, findings) = placed(vec![

@@ -20,9 +20,13 @@ pub const WIDTH: usize = 80;
 
 /// A heading with a rule as long as the words.
 fn heading(out: &mut String, words: &str) {
-    out.push_str(words);
-    out.push('\n');
-    out.extend(std::iter::repeat_n('─', words.chars().count()));
+    let lines = wrap(words, WIDTH);
+    let longest = lines.iter().map(|l| l.chars().count()).max().unwrap_or(0);
+    for line in lines {
+        out.push_str(&line);
+        out.push('\n');
+    }
+    out.extend(std::iter::repeat_n('─', longest));
     out.push('\n');
 }
 

@@ -43,7 +43,7 @@ pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
                 cell(row.height_of_instrument),
                 rod(row.intermediate),
                 rod(row.foresight),
-                if row.correction == 0.0 {
+                if row.correction.abs() < 1e-9 {
                     String::new()
                 } else {
                     m.bare_fine(row.correction)

@@ -134,14 +134,6 @@ fn wanted(book: &FieldBook) -> (Vec<Wanted<'_>>, Vec<Origin>) {
         }
     }
     for (s, setup) in book.setups.iter().enumerate() {
-        if let Some(place) = &setup.at {
-            out.push(Wanted {
-                label: format!("setup {}", setup.name),
-                name: &setup.name,
-                place,
-            });
-            origins.push(None);
-        }
         for (k, sight) in setup.sights.iter().enumerate() {
             if let Some(place) = &sight.at {
                 out.push(Wanted {
@@ -151,6 +143,17 @@ fn wanted(book: &FieldBook) -> (Vec<Wanted<'_>>, Vec<Origin>) {
                 });
                 origins.push(Some((s, k)));
             }
+        }
+    }
+    // Last, so that a shot called as its setup is the one that the name stands for.
+    for setup in &book.setups {
+        if let Some(place) = &setup.at {
+            out.push(Wanted {
+                label: format!("setup {}", setup.name),
+                name: &setup.name,
+                place,
+            });
+            origins.push(None);
         }
     }
     (out, origins)
