@@ -337,7 +337,7 @@ impl Base {
             });
             holes.push(ring);
         }
-        let made = ground::build(&spots, &breaklines, edge.as_ref(), &holes);
+        let made = ground::build(&spots, &breaklines, edge.as_ref(), &holes, job.unit);
         findings.extend(made.findings);
         if made.surface.triangles.is_empty() {
             return None;

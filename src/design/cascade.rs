@@ -32,7 +32,9 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
             Finding::new(
                 Severity::Warning,
                 format!("cascade {}", cascade.name),
-                format!("its pools are {wanted:.2} m long together, its centreline {total:.2} m; lengths are shared out over the line"),
+                format!("its pools are {} long together, its centreline {}; lengths are shared out over the line",
+                    yard.length(wanted),
+                    yard.length(total)),
                 "make the pools' lengths add up to the centreline",
             )
             .at(line[0][0], line[0][1], level),
@@ -156,7 +158,7 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
                 Finding::new(
                     Severity::Warning,
                     format!("cascade {}", cascade.name),
-                    format!("its last lip stands {near:.2} m away from the water of {}", basin.name),
+                    format!("its last lip stands {} away from the water of {}", yard.length(near), basin.name),
                     "run the centreline to the basin's edge, so that the fall lands on lined ground",
                 )
                 .at(end[0], end[1], levels[last]),

@@ -48,8 +48,8 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
                 Severity::Error,
                 format!("wall {}", wall.name),
                 format!(
-                    "its cap stands {:.2} m under the ground at its lowest",
-                    lowest - cap
+                    "its cap stands {} under the ground at its lowest",
+                    yard.length(lowest - cap)
                 ),
                 "raise the cap, or move the wall down the grade",
             )
@@ -61,7 +61,7 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
             Finding::new(
                 Severity::Caution,
                 format!("wall {}", wall.name),
-                format!("stands {:.2} m from foot to cap and holds soil and perhaps water", cap - foot),
+                format!("stands {} from foot to cap and holds soil and perhaps water", yard.length(cap - foot)),
                 "walls from about 4 ft, or with a load behind them (pond, pile, slope, vehicle), are for a licensed engineer; ask the local code",
             )
             .at(line[0][0], line[0][1], cap),

@@ -101,6 +101,11 @@ impl Yard<'_> {
         }
     }
 
+    /// A length as the job's people write it, for findings.
+    pub fn length(&self, metres: f64) -> String {
+        crate::units::format_length(metres, self.job.unit)
+    }
+
     pub fn maker(&self, name: &str, kind: crate::plan::Kind, part: &str) -> Maker {
         self.makers.find(name, kind, part)
     }

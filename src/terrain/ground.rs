@@ -7,6 +7,8 @@ use super::constrained::{NONE, Triangulation, Trouble};
 use super::predicates::{P2, in_ring, proper_crossing, self_crossing};
 use super::{GROUND, Surface};
 use crate::findings::{Finding, Severity};
+use crate::job::Unit;
+use crate::units::format_length;
 
 /// Spots nearer than this in plan (metres) are the same spot.
 pub const SAME: f64 = 1e-3;
@@ -39,15 +41,16 @@ pub struct Ground {
 }
 
 /// Builds the ground. What cannot be built is named in the findings; the surface is then empty, or
-/// leaves that line out.
+/// leaves that line out; lengths in findings are in `unit`.
 pub fn build(
     spots: &[GroundSpot],
     breaklines: &[Outline],
     outline: Option<&Outline>,
     holes: &[Outline],
+    unit: Unit,
 ) -> Ground {
     let mut findings = Vec::new();
-    let (index, points, mut heights) = merge(spots, &mut findings);
+    let (index, points, mut heights) = merge(spots, unit, &mut findings);
     let mut points = points;
     if points.len() < 3 {
         findings.push(Finding::new(
@@ -64,7 +67,14 @@ pub fn build(
             ..Ground::default()
         };
     }
-    let segments = split_crossings(breaklines, &index, &mut points, &mut heights, &mut findings);
+    let segments = split_crossings(
+        breaklines,
+        &index,
+        &mut points,
+        &mut heights,
+        unit,
+        &mut findings,
+    );
     let mut made = match Triangulation::with_heights(points, heights) {
         Ok(made) => made,
         Err(_) => {
@@ -143,7 +153,11 @@ pub fn build(
 }
 
 /// Spots at one place merge if they agree in elevation; otherwise both are named.
-fn merge(spots: &[GroundSpot], findings: &mut Vec<Finding>) -> (Vec<u32>, Vec<P2>, Vec<f64>) {
+fn merge(
+    spots: &[GroundSpot],
+    unit: Unit,
+    findings: &mut Vec<Finding>,
+) -> (Vec<u32>, Vec<P2>, Vec<f64>) {
     let mut seen: FxHashMap<(i64, i64), u32> = FxHashMap::default();
     seen.reserve(spots.len());
     let (mut index, mut points, mut heights) = (
@@ -170,7 +184,7 @@ fn merge(spots: &[GroundSpot], findings: &mut Vec<Finding>) -> (Vec<u32>, Vec<P2
                 Finding::new(
                     Severity::Error,
                     format!("shot {}", spot.name),
-                    format!("stands at the same place as shot {first} but {:.3} m {}", off.abs(), if off > 0.0 { "higher" } else { "lower" }),
+                    format!("stands at the same place as shot {first} but {} {}", format_length(off.abs(), unit), if off > 0.0 { "higher" } else { "lower" }),
                     "place one of them again; on a wall, tape top and foot each where it stands, a little apart, and join each with a breakline",
                 )
                 .at(spot.at[0], spot.at[1], spot.at[2]),
@@ -187,6 +201,7 @@ fn split_crossings(
     index: &[u32],
     points: &mut Vec<P2>,
     heights: &mut Vec<f64>,
+    unit: Unit,
     findings: &mut Vec<Finding>,
 ) -> Vec<(String, u32, u32)> {
     let mut segments: Vec<(usize, u32, u32)> = Vec::new();
@@ -251,9 +266,9 @@ fn split_crossings(
                         Severity::Error,
                         format!("breakline {}", lines[li].name),
                         format!(
-                            "crosses breakline {} at different elevations, {:.2} m apart",
+                            "crosses breakline {} at different elevations, {} apart",
                             lines[lj].name,
-                            (zi - zj).abs()
+                            format_length((zi - zj).abs(), unit)
                         ),
                         "check the shots of both lines; breaklines may meet, but not pass over each other",
                     )
