@@ -74,23 +74,12 @@ impl Labels<'_> {
             return false;
         }
         self.taken.push(rect.expand(1.5));
-        // A rim of paper, so that ink reads on grass, stone and water alike.
-        for (x, y) in [
-            (-1, -1),
-            (0, -1),
-            (1, -1),
-            (-1, 0),
-            (1, 0),
-            (-1, 1),
-            (0, 1),
-            (1, 1),
-        ] {
-            self.painter.galley_with_override_text_color(
-                rect.min + Vec2::new(x as f32, y as f32) * 1.3,
-                galley.clone(),
-                paper::PAPER.gamma_multiply(0.8),
-            );
-        }
+        // A slip of paper, so that ink reads on grass, stone and water alike.
+        self.painter.rect_filled(
+            rect.expand2(Vec2::new(2.5, 0.0)),
+            2.0,
+            paper::PAPER.gamma_multiply(0.78),
+        );
         self.painter
             .galley_with_override_text_color(rect.min, galley, color);
         true
@@ -185,7 +174,7 @@ impl Labels<'_> {
             if let Some(p) = self.screen(at)
                 && !self.hidden(at)
             {
-                self.write(p, Align2::CENTER_CENTER, &mark.name, 12.0, paper::FAINT);
+                self.write(p, Align2::CENTER_CENTER, &mark.name, 12.0, paper::INK);
             }
         }
     }
@@ -200,7 +189,7 @@ impl Labels<'_> {
                 let at = self.yard.frame.scene([at[0], at[1], elevation + 0.03]);
                 if let Some(p) = self.screen(at)
                     && !self.hidden(at)
-                    && self.write(p, Align2::CENTER_CENTER, &text, 11.0, paper::FAINT)
+                    && self.write(p, Align2::CENTER_CENTER, &text, 11.0, paper::INK)
                 {
                     break;
                 }
