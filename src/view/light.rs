@@ -161,7 +161,7 @@ fn backdrop_mesh(radius: f32) -> Mesh {
 fn table_mesh(radius: f32) -> Mesh {
     let (rings, columns) = (12u32, 64u32);
     let mut positions = vec![Vec3::ZERO];
-    let paper = |alpha: f32| [0.60, 0.57, 0.51, alpha];
+    let paper = |alpha: f32| [0.68, 0.65, 0.59, alpha];
     let mut colors = vec![paper(1.0)];
     for r in 1..=rings {
         let f = r as f32 / rings as f32;

@@ -248,15 +248,14 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
         ("deepest", length.to_owned()),
         ("freeboard", length.to_owned()),
     ];
-    let widths = [0.0, 52.0, 44.0, 52.0, 50.0, 60.0];
+    let widths = [0.0, 50.0, 42.0, 52.0, 50.0, 58.0];
     table(ui, "water", &widths, |ui, cell| {
-        for (k, (word, unit)) in columns.iter().enumerate() {
-            let text = if unit.is_empty() {
-                (*word).to_owned()
-            } else {
-                format!("{word}\n{unit}")
-            };
-            cell(ui, k, RichText::new(text).small().color(paper::FAINT));
+        for (k, (word, _)) in columns.iter().enumerate() {
+            cell(ui, k, RichText::new(*word).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for (k, (_, unit)) in columns.iter().enumerate() {
+            cell(ui, k, RichText::new(unit).small().color(paper::FAINT));
         }
         ui.end_row();
         for body in bodies {

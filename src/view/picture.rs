@@ -88,7 +88,7 @@ fn draw(
     let aspect = size.0 as f32 / size.1 as f32;
     let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
     let camera = world.spawn((
-        start::camera(),
+        start::camera(true),
         RenderTarget::from(stamp),
         Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
         sky,
@@ -103,9 +103,11 @@ fn draw(
         // Shaders are read in the background; the picture waits for the last of them.
         if !asked && frame > 4 && ready(&mut app)? {
             let taken = taken.clone();
-            app.world_mut()
-                .entity_mut(camera)
-                .insert(RenderTarget::from(target.clone()));
+            app.world_mut().entity_mut(camera).insert((
+                RenderTarget::from(target.clone()),
+                // A changed lens makes the camera measure its new target.
+                start::lens(),
+            ));
             app.update();
             app.world_mut()
                 .spawn(Screenshot::image(target.clone()))

@@ -108,8 +108,9 @@ fn cameras(world: &mut World, yard: &Yard) {
     let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
     let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
     let reach = yard.frame.reach as f32;
+    let smooth = !start::in_software(world);
     world.spawn((
-        start::camera(),
+        start::camera(smooth),
         Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
         PanOrbitCamera {
             focus: sight.focus,
@@ -317,7 +318,7 @@ fn follow(
         *before = Some(*at);
     }
     if showing.is_changed() {
-        book.settling = book.settling.max(3);
+        book.settling = book.settling.max(6);
     }
     if moved || book.settling > 0 {
         book.bypass_change_detection().settling = book.settling.saturating_sub(1);
