@@ -179,11 +179,12 @@ fn strata(p: vec2<f32>, topsoil: f32, depth: f32, pixel: f32) -> Finish {
     return Finish(c, 0.95, vec2((grain - 0.5) * 0.2));
 }
 
+// Planted soil: ground cover with bare earth between.
 fn bed(p: vec2<f32>, pixel: f32) -> Finish {
-    var f = soil(p, pixel, srgb(112.0, 92.0, 66.0));
-    let plants = smoothstep(0.42, 0.62, noise(p * 2.6) * 0.55 + noise(p * 9.0) * 0.45);
+    var f = soil(p, pixel, srgb(122.0, 102.0, 74.0));
+    let plants = smoothstep(0.25, 0.6, noise(p * 3.1) * 0.5 + noise(p * 8.0) * 0.3 + noise(p * 21.0) * 0.2);
     let g = grass(p * 1.3, pixel);
-    f.color = mix(f.color, g.color * 0.85, plants * 0.85);
+    f.color = mix(f.color, g.color * 0.86, plants * 0.8);
     return f;
 }
 

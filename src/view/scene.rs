@@ -1,5 +1,6 @@
 //! Everything that stands in the scene, made once from a plan; switching looks only shows and hides.
 
+use bevy::camera::visibility::RenderLayers;
 use bevy::gizmos::GizmoAsset;
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
@@ -120,17 +121,33 @@ pub struct Part {
     looks: [bool; 3],
 }
 
-pub fn show_parts(showing: Res<Showing>, mut parts: Query<(&Part, &mut Visibility)>) {
+type PartOf<'a> = (
+    &'a Part,
+    Option<&'a mut Visibility>,
+    Option<&'a mut RenderLayers>,
+);
+
+pub fn show_parts(showing: Res<Showing>, mut parts: Query<PartOf>) {
     if !showing.is_changed() {
         return;
     }
-    for (part, mut visibility) in &mut parts {
+    for (part, visibility, layers) in &mut parts {
         let on = part.looks[showing.look.index()] && showing.layer(part.layer);
-        *visibility = if on {
-            Visibility::Inherited
-        } else {
-            Visibility::Hidden
-        };
+        if let Some(mut visibility) = visibility {
+            *visibility = if on {
+                Visibility::Inherited
+            } else {
+                Visibility::Hidden
+            };
+        }
+        // Lines know no visibility, only layers.
+        if let Some(mut layers) = layers {
+            *layers = if on {
+                RenderLayers::layer(0)
+            } else {
+                RenderLayers::none()
+            };
+        }
     }
 }
 
@@ -164,7 +181,7 @@ pub fn furnish(world: &mut World, yard: &Yard) {
     for look in Look::ALL {
         model(
             world,
-            ground::block(plan, look, frame),
+            ground::block(plan, look, yard.drape(look), frame),
             Layer::Model,
             in_looks(&[look]),
         );
@@ -268,6 +285,7 @@ fn rule(world: &mut World, yard: &Yard) {
                     depth_bias: -0.0008,
                 },
                 Transform::IDENTITY,
+                RenderLayers::none(),
                 Part {
                     layer,
                     looks: in_looks(&[look]),

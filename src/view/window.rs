@@ -36,6 +36,7 @@ pub struct Book {
     pub chosen: Option<usize>,
     /// Frames in which everything is still settling in.
     settling: u32,
+    styled: bool,
 }
 
 pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
@@ -49,6 +50,7 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
         figures: Figures(job.unit),
         chosen: None,
         settling: 12,
+        styled: false,
     };
     let mut app = start::quietly(move || build(yard, book, renderer)).map_err(|said| {
         if said.contains("event loop") {
@@ -158,12 +160,11 @@ fn draw(
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
-    mut styled: Local<bool>,
 ) -> Result {
     let ctx = contexts.ctx_mut()?.clone();
-    if !*styled {
+    if !book.styled {
         panel::style(&ctx);
-        *styled = true;
+        book.styled = true;
     }
     let (mut camera, at, mut orbit) = camera.into_inner();
 
