@@ -1,20 +1,349 @@
-//! The 3D view: pictures without a display. Runs where BRIMLINE_VIEW_TESTS=required is set;
-//! software Vulkan is slow.
+//! The 3D view: pictures without a display, a window under Xvfb driven by xdotool, and what
+//! happens where there is neither.
+//!
+//! With BRIMLINE_VIEW_TESTS=required everything must run (Xvfb, xdotool and a Vulkan driver, a
+//! software one will do); without it the parts that lack something are skipped, saying so.
 #![cfg(feature = "view")]
 
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+
+use brimline::job::Document;
+use brimline::plan::Plan;
 use brimline::view::{self, Look};
 
-#[test]
-fn a_picture_of_the_demo_is_not_blank() {
-    if std::env::var("BRIMLINE_VIEW_TESTS").as_deref() != Ok("required") {
-        println!("skipped: BRIMLINE_VIEW_TESTS is not \"required\"");
-        return;
+/// Software Vulkan takes every core: one at a time.
+static ONE: Mutex<()> = Mutex::new(());
+
+fn required() -> bool {
+    std::env::var("BRIMLINE_VIEW_TESTS").as_deref() == Ok("required")
+}
+
+fn skip(why: &str) {
+    assert!(!required(), "BRIMLINE_VIEW_TESTS=required, but {why}");
+    println!("skipped: {why}");
+}
+
+fn demo() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("surveys/demo.ron")
+}
+
+fn brimline() -> Command {
+    Command::new(env!("CARGO_BIN_EXE_brimline"))
+}
+
+struct Pixels {
+    width: usize,
+    height: usize,
+    rgb: Vec<[u8; 3]>,
+}
+
+impl Pixels {
+    /// Share of pixels that look like the view's water: blue-green, clearly bluer than red.
+    fn water(&self) -> f64 {
+        let wet = self
+            .rgb
+            .iter()
+            .filter(|[r, g, b]| i32::from(*b) > i32::from(*r) + 25 && g > r && *b > 60)
+            .count();
+        wet as f64 / self.rgb.len() as f64
     }
-    let (_, job) =
-        brimline::job::Document::load("surveys/demo.ron".as_ref()).expect("the demo loads");
-    let plan = brimline::plan::Plan::of(&job);
-    let out = std::env::temp_dir().join("brimline-view-test.png");
-    view::picture(&plan, Look::Finished, (400, 300), &out).expect("a picture");
-    let image = image::open(&out).expect("a PNG").to_rgb8();
-    assert_eq!(image.dimensions(), (400, 300));
+
+    /// Number of different colours, coarsely; a blank picture has one or two.
+    fn colours(&self) -> usize {
+        let seen: std::collections::HashSet<_> =
+            self.rgb.iter().map(|p| p.map(|v| v / 8)).collect();
+        seen.len()
+    }
+
+    /// The yard, without the panel on the right.
+    fn left(&self, columns: usize) -> Pixels {
+        let columns = columns.min(self.width);
+        let rgb = self
+            .rgb
+            .chunks(self.width)
+            .flat_map(|row| row[..columns].iter().copied())
+            .collect();
+        Pixels {
+            width: columns,
+            height: self.height,
+            rgb,
+        }
+    }
+
+    /// Share of pixels that differ clearly.
+    fn differs(&self, other: &Pixels) -> f64 {
+        let pairs = self.rgb.iter().zip(&other.rgb);
+        let changed = pairs
+            .filter(|(a, b)| (0..3).any(|k| a[k].abs_diff(b[k]) > 24))
+            .count();
+        changed as f64 / self.rgb.len() as f64
+    }
+}
+
+#[test]
+fn pictures_of_the_demo_show_each_look() {
+    let _one = ONE.lock();
+    let (_, job) = Document::load(&demo()).unwrap_or_else(|e| panic!("the demo: {e}"));
+    let plan = Plan::of(&job);
+    let folder = std::env::temp_dir().join(format!("brimline-pictures-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder for the pictures");
+    let mut pictures = Vec::new();
+    for (look, name) in [
+        (Look::Existing, "existing"),
+        (Look::Dug, "dug"),
+        (Look::Finished, "finished"),
+    ] {
+        let out = folder.join(name).with_extension("png");
+        if let Err(why) = view::picture(&plan, look, (800, 600), &out) {
+            return skip(&why);
+        }
+        let image = image::open(&out).expect("a readable PNG").to_rgb8();
+        assert_eq!(image.dimensions(), (800, 600), "{name}");
+        let pixels = Pixels {
+            width: 800,
+            height: 600,
+            rgb: image.pixels().map(|p| p.0).collect(),
+        };
+        assert!(
+            pixels.colours() > 200,
+            "{name} is blank: {} colours",
+            pixels.colours()
+        );
+        pictures.push(pixels);
+    }
+    let wet: Vec<f64> = pictures.iter().map(Pixels::water).collect();
+    assert_eq!(wet[0], 0.0, "water-coloured pixels in the existing yard");
+    assert!(
+        wet[2] > 0.005,
+        "water covers only {} of the finished yard",
+        wet[2]
+    );
+    assert!(
+        pictures[0].differs(&pictures[1]) > 0.01,
+        "existing and dug look the same"
+    );
+    assert!(
+        pictures[1].differs(&pictures[2]) > 0.01,
+        "dug and finished look the same"
+    );
+    let _ = std::fs::remove_dir_all(&folder);
+}
+
+#[test]
+fn what_cannot_be_a_picture_is_one_line() {
+    let plan = Plan::default();
+    let out = std::env::temp_dir().join("brimline-never.png");
+    let none = view::picture(&plan, Look::Finished, (800, 600), &out).expect_err("no ground");
+    assert!(none.contains("no ground") && !none.contains('\n'), "{none}");
+    let size = view::picture(&plan, Look::Finished, (8, 600), &out).expect_err("too narrow");
+    assert!(size.contains("16 to 8192"), "{size}");
+    let name = view::picture(&plan, Look::Finished, (80, 60), Path::new("yard.jpg"));
+    assert!(name.expect_err("not PNG").contains(".png"));
+    assert!(!out.exists());
+}
+
+#[test]
+fn without_a_display_the_figures_are_printed() {
+    // No display at all, and one that nobody serves.
+    for display in [None, Some(":987")] {
+        let mut command = brimline();
+        command
+            .arg("view")
+            .arg(demo())
+            .env_remove("WAYLAND_DISPLAY");
+        match display {
+            None => command.env_remove("DISPLAY"),
+            Some(name) => command.env("DISPLAY", name),
+        };
+        let run = command.output().expect("brimline runs");
+        let (out, err) = (
+            String::from_utf8_lossy(&run.stdout).into_owned(),
+            String::from_utf8_lossy(&run.stderr).into_owned(),
+        );
+        assert_eq!(run.status.code(), Some(0), "{display:?}: {err}");
+        let mut lines = out.lines();
+        let first = lines.next().unwrap_or_default();
+        assert!(first.starts_with("no 3D: "), "{display:?}: {first}");
+        assert!(lines.count() > 20, "{display:?}: no figures after the line");
+        assert!(
+            !err.contains("panicked") && !err.contains("backtrace"),
+            "{display:?}: {err}"
+        );
+    }
+}
+
+/// A virtual screen whose pixels lie in a file.
+struct Screen {
+    server: Child,
+    folder: PathBuf,
+    name: String,
+}
+
+impl Screen {
+    fn start() -> Option<Screen> {
+        for number in 90..140 {
+            if Path::new(&format!("/tmp/.X{number}-lock")).exists() {
+                continue;
+            }
+            let folder = std::env::temp_dir()
+                .join(format!("brimline-screen-{number}-{}", std::process::id()));
+            std::fs::create_dir_all(&folder).ok()?;
+            let name = format!(":{number}");
+            let mut server = Command::new("Xvfb")
+                .args([
+                    &name,
+                    "-screen",
+                    "0",
+                    "1280x800x24",
+                    "-nolisten",
+                    "tcp",
+                    "-fbdir",
+                ])
+                .arg(&folder)
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .spawn()
+                .ok()?;
+            for _ in 0..100 {
+                std::thread::sleep(Duration::from_millis(100));
+                if Path::new(&format!("/tmp/.X11-unix/X{number}")).exists() {
+                    return Some(Screen {
+                        server,
+                        folder,
+                        name,
+                    });
+                }
+                if server.try_wait().ok()?.is_some() {
+                    // Somebody else took the number.
+                    break;
+                }
+            }
+            let _ = server.kill();
+            let _ = server.wait();
+        }
+        None
+    }
+
+    /// Xvfb keeps its screen as an X window dump: big-endian header, then colour map, then rows.
+    fn pixels(&self) -> Pixels {
+        let data = std::fs::read(self.folder.join("Xvfb_screen0")).expect("the screen's file");
+        let word = |i: usize| {
+            u32::from_be_bytes([
+                data[4 * i],
+                data[4 * i + 1],
+                data[4 * i + 2],
+                data[4 * i + 3],
+            ]) as usize
+        };
+        let (width, height, bits, stride) = (word(4), word(5), word(11), word(12));
+        assert_eq!(bits, 32, "bits per pixel");
+        let start = word(0) + word(19) * 12;
+        let rgb = (0..height)
+            .flat_map(|y| (0..width).map(move |x| start + y * stride + 4 * x))
+            .map(|at| [data[at + 2], data[at + 1], data[at]])
+            .collect();
+        Pixels { width, height, rgb }
+    }
+
+    fn xdotool(&self, words: &str) -> String {
+        let run = Command::new("xdotool")
+            .args(words.split(' '))
+            .env("DISPLAY", &self.name)
+            .output()
+            .expect("xdotool runs");
+        String::from_utf8_lossy(&run.stdout).trim().to_owned()
+    }
+
+    /// Waits until the yard (not the panel) is as wanted.
+    fn until(&self, what: &str, wanted: impl Fn(&Pixels) -> bool) -> Pixels {
+        let start = Instant::now();
+        loop {
+            let yard = self.pixels().left(860);
+            if wanted(&yard) {
+                // Once more, when it has settled.
+                std::thread::sleep(Duration::from_secs(2));
+                return self.pixels().left(860);
+            }
+            assert!(
+                start.elapsed() < Duration::from_secs(240),
+                "{what}: not seen in four minutes"
+            );
+            std::thread::sleep(Duration::from_millis(500));
+        }
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        let _ = self.server.kill();
+        let _ = self.server.wait();
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+#[test]
+fn the_window_opens_and_answers_keys_and_mouse() {
+    let _one = ONE.lock();
+    if Command::new("xdotool").arg("version").output().is_err() {
+        return skip("there is no xdotool");
+    }
+    let Some(screen) = Screen::start() else {
+        return skip("there is no Xvfb");
+    };
+    let log = screen.folder.join("log");
+    let out = std::fs::File::create(&log).expect("a log");
+    let mut app = Running(
+        brimline()
+            .arg("view")
+            .arg(demo())
+            .env("DISPLAY", &screen.name)
+            .stdout(out.try_clone().expect("a second handle"))
+            .stderr(out)
+            .spawn()
+            .expect("brimline starts"),
+    );
+    std::thread::sleep(Duration::from_secs(3));
+    if app.0.try_wait().expect("a state").is_some() {
+        let said = std::fs::read_to_string(&log).unwrap_or_default();
+        return skip(said.lines().next().unwrap_or("the view did not open"));
+    }
+    let first = screen.until("the finished yard", |p| {
+        p.colours() > 200 && p.water() > 0.002
+    });
+
+    let window = screen.xdotool("search --name Brimline");
+    let window = window.lines().next().expect("a window called Brimline");
+    screen.xdotool(&format!("windowfocus {window}"));
+    screen.xdotool("mousemove 430 520");
+    screen.xdotool("key 1");
+    let existing = screen.until("the existing yard, by key 1", |p| {
+        p.colours() > 100 && p.water() < 0.0005
+    });
+    assert!(first.differs(&existing) > 0.01, "key 1 changed nothing");
+
+    screen.xdotool("mousedown 1");
+    for _ in 0..6 {
+        screen.xdotool("mousemove_relative 30 -6");
+        std::thread::sleep(Duration::from_millis(400));
+    }
+    screen.xdotool("mouseup 1");
+    let turned = screen.until("the yard turned by a drag", |p| existing.differs(p) > 0.05);
+    assert!(turned.colours() > 100, "blank after turning");
+
+    assert!(
+        app.0.try_wait().expect("a state").is_none(),
+        "the view ended by itself"
+    );
 }

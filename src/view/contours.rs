@@ -1,12 +1,14 @@
 //! Lines of equal elevation for drawing, with every fifth one heavier and labelled.
 
 use crate::job::Unit;
-use crate::terrain::Surface;
+use crate::terrain::{Surface, contours};
+
+/// Elevation, whether it is an index line, and the line itself.
+pub type Line = (f64, bool, Vec<[f64; 2]>);
 
 #[derive(Debug, Clone, Default)]
 pub struct Contours {
-    /// Elevation, whether it is an index line, and the line itself.
-    pub lines: Vec<(f64, bool, Vec<[f64; 2]>)>,
+    pub lines: Vec<Line>,
 }
 
 /// Spacing that gives a readable number of lines for this relief, in metres.
@@ -27,8 +29,18 @@ impl Contours {
             return Self::default();
         };
         let step = interval(hi[2] - lo[2], unit);
-        let _ = step;
-        Self::default()
+        let lines = contours(surface, step)
+            .into_iter()
+            .map(|c| {
+                let mut line = c.line;
+                if c.closed {
+                    line.extend(line.first().copied());
+                }
+                let index = (c.elevation / step).round() as i64 % 5 == 0;
+                (c.elevation, index, line)
+            })
+            .collect();
+        Contours { lines }
     }
 
     pub fn index_lines(&self) -> impl Iterator<Item = (f64, &[[f64; 2]])> {

@@ -63,6 +63,15 @@ impl Drape {
 
     /// The highest triangle over the point, as the plane it lies in.
     pub fn plane(&self, p: [f64; 2]) -> Option<Plane> {
+        self.find(p).map(|(_, plane)| plane)
+    }
+
+    /// Its number in the surface.
+    pub fn triangle(&self, p: [f64; 2]) -> Option<usize> {
+        self.find(p).map(|(triangle, _)| triangle)
+    }
+
+    fn find(&self, p: [f64; 2]) -> Option<(usize, Plane)> {
         let c = (p[0] - self.origin[0]) / self.cell;
         let r = (p[1] - self.origin[1]) / self.cell;
         if c < 0.0 || r < 0.0 || c >= self.columns as f64 || r >= self.rows as f64 {
@@ -77,9 +86,9 @@ impl Drape {
                     let (a, b) = (t[k], t[(k + 1) % 3]);
                     (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-9
                 });
-                inside.then_some(plane)
+                inside.then_some((i as usize, plane))
             })
-            .max_by(|a, b| a.height(p).total_cmp(&b.height(p)))
+            .max_by(|(_, a), (_, b)| a.height(p).total_cmp(&b.height(p)))
     }
 
     pub fn height(&self, p: [f64; 2]) -> Option<f64> {

@@ -41,10 +41,17 @@ impl Figures {
         format!("{} {}", self.elevation(m), self.length_unit())
     }
 
-    pub fn area(self, m2: f64) -> String {
+    pub fn area_unit(self) -> &'static str {
         match self.0 {
-            Unit::Foot => format!("{} ft²", grouped(m2 / FOOT / FOOT, 0)),
-            Unit::Metre => format!("{} m²", grouped(m2, 1)),
+            Unit::Foot => "ft²",
+            Unit::Metre => "m²",
+        }
+    }
+
+    pub fn bare_area(self, m2: f64) -> String {
+        match self.0 {
+            Unit::Foot => grouped(m2 / FOOT / FOOT, 0),
+            Unit::Metre => grouped(m2, 1),
         }
     }
 
@@ -59,10 +66,17 @@ impl Figures {
         format!("{} {}", self.soil(m3), self.soil_unit())
     }
 
-    pub fn water(self, m3: f64) -> String {
+    pub fn water_unit(self) -> &'static str {
         match self.0 {
-            Unit::Foot => format!("{} gal", grouped(m3 / GALLON, 0)),
-            Unit::Metre => format!("{} L", grouped(m3 * 1000.0, 0)),
+            Unit::Foot => "gal",
+            Unit::Metre => "L",
+        }
+    }
+
+    pub fn bare_water(self, m3: f64) -> String {
+        match self.0 {
+            Unit::Foot => grouped(m3 / GALLON, 0),
+            Unit::Metre => grouped(m3 * 1000.0, 0),
         }
     }
 }
@@ -79,7 +93,7 @@ fn plain(value: f64, places: usize) -> String {
     }
 }
 
-/// With thin gaps between thousands.
+/// With commas between thousands from 10,000 on.
 fn grouped(value: f64, places: usize) -> String {
     let text = plain(value, places);
     let (sign, text) = match text.strip_prefix('-') {
@@ -107,9 +121,9 @@ mod tests {
         assert_eq!(feet.elevation(30.48), "100.00");
         assert_eq!(feet.soil(0.764_554_857_984), "1.0");
         // One cubic metre is 264.172 US gallons.
-        assert_eq!(feet.water(100.0), "26,417 gal");
+        assert_eq!(feet.bare_water(100.0), "26,417");
         let metres = Figures(Unit::Metre);
-        assert_eq!(metres.water(12.3456), "12,346 L");
+        assert_eq!(metres.bare_water(12.3456), "12,346");
         assert_eq!(metres.elevation(-0.0001), "0.000");
         assert_eq!(metres.soil(f64::NAN), "?");
     }

@@ -12,6 +12,7 @@ use crate::plan::{Kind, MadeBy, Plan, Solid};
 use crate::terrain::Surface;
 
 use super::Look;
+use super::drape::Drape;
 use super::mesh::{Batch, Frame};
 use super::stuff::Stuff;
 
@@ -22,7 +23,7 @@ const FLUSH: f64 = 1e-4;
 /// Ground bending by less than this is drawn round (cosine of 38°).
 const ROUND: f32 = 0.788;
 
-pub fn block(plan: &Plan, look: Look, frame: &Frame) -> Batch {
+pub fn block(plan: &Plan, look: Look, drape: &Drape, frame: &Frame) -> Batch {
     let surface = look.surface(plan);
     let mut batch = Batch::default();
     let maker = |t: usize| -> Option<&MadeBy> {
@@ -34,17 +35,31 @@ pub fn block(plan: &Plan, look: Look, frame: &Frame) -> Batch {
         .map(|t| drawn_as_solid(surface, t, maker(t), &plan.solids, look))
         .collect();
 
+    let mut wet = vec![false; count];
+    if look == Look::Finished {
+        for triangle in plan.water.iter().flat_map(|w| &w.sheet) {
+            let middle = [0, 1].map(|k| triangle.iter().map(|p| p[k]).sum::<f64>() / 3.0);
+            if let Some(t) = drape.triangle(middle) {
+                wet[t] = true;
+            }
+        }
+    }
+
     let vertices = Vertices::of(surface);
     let normals = vertices.corner_normals(surface, frame);
     for t in (0..count).filter(|&t| !topped[t]) {
-        let stuff = Stuff::of(maker(t), look);
+        let mut stuff = Stuff::of(maker(t), look);
+        if wet[t] && stuff == Stuff::Paving {
+            // A floor levelled before the pond was dug; under water it is stoned like the rest.
+            stuff = Stuff::Cobble;
+        }
         let corners = surface.corners(t).map(|p| frame.scene(p));
         for k in 0..3 {
             batch.corner(corners[k], normals[t][k], [0.0; 2], stuff);
         }
     }
 
-    for edge in vertices.open_edges(surface) {
+    for edge in vertices.open_edges() {
         match edge.over {
             None => side(&mut batch, frame, &edge, maker(edge.triangle)),
             // The body of the wall shows its own face.
@@ -189,7 +204,7 @@ impl Vertices {
             .collect()
     }
 
-    fn open_edges(&self, surface: &Surface) -> Vec<OpenEdge> {
+    fn open_edges(&self) -> Vec<OpenEdge> {
         let mut used: FxHashMap<(u32, u32), usize> = FxHashMap::default();
         for (t, c) in self.corners.iter().enumerate() {
             for k in 0..3 {
@@ -201,7 +216,6 @@ impl Vertices {
             .filter(|((a, b), _)| a != b && !used.contains_key(&(*b, *a)))
             .map(|((a, b), t)| (self.places[*a as usize], self.places[*b as usize], *t))
             .collect();
-        debug_assert!(surface.triangles.len() >= self.corners.len());
         self.pair(self.split(&open))
     }
 
@@ -315,7 +329,7 @@ mod tests {
     #[test]
     fn a_step_has_one_face_and_six_sides() {
         let surface = step();
-        let edges = Vertices::of(&surface).open_edges(&surface);
+        let edges = Vertices::of(&surface).open_edges();
         let face: f64 = edges
             .iter()
             .filter_map(|e| {

@@ -95,7 +95,7 @@ fn grass(p: vec2<f32>, pixel: f32) -> Finish {
     let broad = noise(p * 0.45) * 0.6 + noise(p * 1.7 + 9.0) * 0.4;
     let blades = noise(p * vec2(46.0, 17.0)) * 0.5 + noise(p.yx * vec2(38.0, 15.0) + 3.0) * 0.5;
     let tuft = noise(p * 7.0);
-    var c = mix(srgb(96.0, 118.0, 62.0), srgb(132.0, 145.0, 78.0), broad);
+    var c = mix(srgb(98.0, 112.0, 70.0), srgb(128.0, 136.0, 88.0), broad);
     c *= mix(1.0, 0.62 + 0.76 * blades, 0.75 * seen(0.05, pixel));
     c *= mix(1.0, 0.86 + 0.28 * tuft, seen(0.2, pixel));
     return Finish(c, 0.95, vec2((blades - 0.5) * 0.25 * seen(0.05, pixel)));
@@ -179,11 +179,12 @@ fn strata(p: vec2<f32>, topsoil: f32, depth: f32, pixel: f32) -> Finish {
     return Finish(c, 0.95, vec2((grain - 0.5) * 0.2));
 }
 
+// Planted soil: ground cover with bare earth between.
 fn bed(p: vec2<f32>, pixel: f32) -> Finish {
-    var f = soil(p, pixel, srgb(112.0, 92.0, 66.0));
-    let plants = smoothstep(0.42, 0.62, noise(p * 2.6) * 0.55 + noise(p * 9.0) * 0.45);
+    var f = soil(p, pixel, srgb(122.0, 102.0, 74.0));
+    let plants = smoothstep(0.25, 0.6, noise(p * 3.1) * 0.5 + noise(p * 8.0) * 0.3 + noise(p * 21.0) * 0.2);
     let g = grass(p * 1.3, pixel);
-    f.color = mix(f.color, g.color * 0.85, plants * 0.85);
+    f.color = mix(f.color, g.color * 0.86, plants * 0.8);
     return f;
 }
 
@@ -206,25 +207,27 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
 
     let code = i32(round(in.uv_b.x));
     var f: Finish;
-    switch code {
-        case 0: {
-            f = grass(p, pixel);
-            let at = (w.xz - yard.paving.xy) * yard.paving.zw;
-            if all(at > vec2(0.0)) && all(at < vec2(1.0)) && flatness > 0.35 {
-                let inside = (textureSampleLevel(paving_map, paving_sampler, at, 0.0).x - 0.5)
-                    * yard.range.x;
-                let stone = smoothstep(-0.004 - pixel, 0.004 + pixel, inside);
-                var slab = paving(p, pixel);
-                slab.color = mix(srgb(120.0, 108.0, 94.0), slab.color,
-                    smoothstep(0.008, 0.02 + pixel, inside));
-                f.color = mix(f.color, slab.color, stone);
-                f.bump *= 1.0 - stone;
-            }
+#ifdef TURF
+    f = grass(p, pixel);
+        let at = (w.xz - yard.paving.xy) * yard.paving.zw;
+        if all(at > vec2(0.0)) && all(at < vec2(1.0)) && flatness > 0.35 {
+            let inside = (textureSampleLevel(paving_map, paving_sampler, at, 0.0).x - 0.5)
+                * yard.range.x;
+            let stone = smoothstep(-0.004 - pixel, 0.004 + pixel, inside);
+            var slab = paving(p, pixel);
+            slab.color = mix(srgb(120.0, 108.0, 94.0), slab.color,
+                smoothstep(0.008, 0.02 + pixel, inside));
+            f.color = mix(f.color, slab.color, stone);
+            f.bump *= 1.0 - stone;
         }
+#endif
+#ifdef EARTH
+    switch code {
         case 1: {
             f = soil(p, pixel, srgb(128.0, 95.0, 66.0));
             let line = abs(fract((w.x + w.z + 0.6 * w.y) / 0.30) - 0.5) * 0.30;
             f.color *= mix(1.0, 0.66, (1.0 - smoothstep(0.012, 0.020 + pixel, line)) * seen(0.15, pixel));
+        
         }
         case 2: {
             f = soil(p, pixel, srgb(196.0, 164.0, 122.0));
@@ -232,18 +235,28 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
             let q = fract(vec2(p.x / 0.18 + 0.5 * (row - 2.0 * floor(row / 2.0)), p.y / 0.18)) - 0.5;
             let dot = length(q) * 0.18;
             f.color *= mix(1.0, 0.62, (1.0 - smoothstep(0.018, 0.026 + pixel, dot)) * seen(0.12, pixel));
+        
         }
-        case 3: { f = soil(p, pixel, srgb(158.0, 124.0, 88.0)); }
-        case 4: { f = cobble(p, pixel, 0.17); }
+        case 10: { f = bed(p, pixel); }
+        default: { f = soil(p, pixel, srgb(158.0, 124.0, 88.0)); }
+    }
+#endif
+#ifdef STONE
+    switch code {
         case 5: { f = flag(p, pixel); }
         case 6: { f = paving(p, pixel); }
+        default: { f = cobble(p, pixel, 0.17); }
+    }
+#endif
+#ifdef BUILT
+    switch code {
         case 7: { f = block(p, pixel); }
         case 8: { f = coping(p, pixel); }
         case 9: { f = strata(p, in.uv.x, in.uv.y, pixel); }
-        case 10: { f = bed(p, pixel); }
-        case 11: { f = Finish(srgb(222.0, 214.0, 200.0), 0.9, vec2(0.0)); }
+        case 11: { f = Finish(srgb(196.0, 187.0, 172.0), 0.9, vec2(0.0)); }
         default: { f = Finish(srgb(58.0, 50.0, 44.0), 0.6, vec2(0.0)); }
     }
+#endif
     pbr.material.base_color = vec4(f.color, 1.0);
     pbr.material.perceptual_roughness = f.rough;
     pbr.N = normalize(pbr.N + t * f.bump.x + b * f.bump.y);

@@ -74,23 +74,12 @@ impl Labels<'_> {
             return false;
         }
         self.taken.push(rect.expand(1.5));
-        // A rim of paper, so that ink reads on grass, stone and water alike.
-        for (x, y) in [
-            (-1, -1),
-            (0, -1),
-            (1, -1),
-            (-1, 0),
-            (1, 0),
-            (-1, 1),
-            (0, 1),
-            (1, 1),
-        ] {
-            self.painter.galley_with_override_text_color(
-                rect.min + Vec2::new(x as f32, y as f32) * 1.3,
-                galley.clone(),
-                paper::PAPER.gamma_multiply(0.8),
-            );
-        }
+        // A slip of paper, so that ink reads on grass, stone and water alike.
+        self.painter.rect_filled(
+            rect.expand2(Vec2::new(2.5, 0.0)),
+            2.0,
+            Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),
+        );
         self.painter
             .galley_with_override_text_color(rect.min, galley, color);
         true
@@ -145,13 +134,30 @@ impl Labels<'_> {
                 continue;
             }
             let at = [middle[0] / area, middle[1] / area, body.level_m];
-            if let Some(p) = self.screen(self.yard.frame.scene(at)) {
-                let text = format!(
-                    "{}  {}",
-                    body.name,
-                    self.figures.elevation_with_unit(body.level_m)
-                );
-                self.write(p, Align2::CENTER_CENTER, &text, 13.0, paper::INK);
+            let Some(p) = self.screen(self.yard.frame.scene(at)) else {
+                continue;
+            };
+            let text = format!(
+                "{}  {}",
+                body.name,
+                self.figures.elevation_with_unit(body.level_m)
+            );
+            // Beside the water, on a leader: small pools must not vanish under their names.
+            for (x, y) in [
+                (0, -46),
+                (70, -46),
+                (-70, -46),
+                (0, -70),
+                (110, -20),
+                (-110, -20),
+            ] {
+                let to = p + Vec2::new(x as f32, y as f32);
+                if self.write(to, Align2::CENTER_CENTER, &text, 13.0, paper::INK) {
+                    let end = to + (p - to).normalized() * 9.0;
+                    self.painter.line_segment([end, p], (1.2, paper::INK));
+                    self.painter.circle_filled(p, 2.2, paper::INK);
+                    break;
+                }
             }
         }
     }
@@ -185,7 +191,7 @@ impl Labels<'_> {
             if let Some(p) = self.screen(at)
                 && !self.hidden(at)
             {
-                self.write(p, Align2::CENTER_CENTER, &mark.name, 12.0, paper::FAINT);
+                self.write(p, Align2::CENTER_CENTER, &mark.name, 12.0, paper::INK);
             }
         }
     }
@@ -200,7 +206,7 @@ impl Labels<'_> {
                 let at = self.yard.frame.scene([at[0], at[1], elevation + 0.03]);
                 if let Some(p) = self.screen(at)
                     && !self.hidden(at)
-                    && self.write(p, Align2::CENTER_CENTER, &text, 11.0, paper::FAINT)
+                    && self.write(p, Align2::CENTER_CENTER, &text, 11.0, paper::INK)
                 {
                     break;
                 }

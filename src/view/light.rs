@@ -28,7 +28,7 @@ pub fn sun(yaw: f32) -> Vec3 {
 
 pub fn sky(images: &mut Assets<Image>) -> EnvironmentMapLight {
     EnvironmentMapLight {
-        intensity: 430.0,
+        intensity: 460.0,
         ..EnvironmentMapLight::hemispherical_gradient(
             images,
             Color::linear_rgb(0.80, 0.88, 1.0),
@@ -44,7 +44,7 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
     world.spawn((
         DirectionalLight {
             color: Color::linear_rgb(1.0, 0.87, 0.68),
-            illuminance: 5_600.0,
+            illuminance: 5_200.0,
             shadow_maps_enabled: true,
             shadow_depth_bias: 0.02,
             shadow_normal_bias: 1.2,
@@ -161,7 +161,7 @@ fn backdrop_mesh(radius: f32) -> Mesh {
 fn table_mesh(radius: f32) -> Mesh {
     let (rings, columns) = (12u32, 64u32);
     let mut positions = vec![Vec3::ZERO];
-    let paper = |alpha: f32| [0.84, 0.80, 0.73, alpha];
+    let paper = |alpha: f32| [0.68, 0.65, 0.59, alpha];
     let mut colors = vec![paper(1.0)];
     for r in 1..=rings {
         let f = r as f32 / rings as f32;

@@ -3,16 +3,22 @@
 use bevy::asset::uuid_handle;
 use bevy::image::{Image, ImageSampler};
 use bevy::math::Vec4;
-use bevy::pbr::{ExtendedMaterial, MaterialExtension, MaterialPlugin};
+use bevy::mesh::MeshVertexBufferLayoutRef;
+use bevy::pbr::{
+    ExtendedMaterial, MaterialExtension, MaterialExtensionKey, MaterialExtensionPipeline,
+    MaterialPlugin,
+};
 use bevy::prelude::*;
 use bevy::render::render_resource::{
-    AsBindGroup, Extent3d, ShaderType, TextureDimension, TextureFormat,
+    AsBindGroup, Extent3d, RenderPipelineDescriptor, ShaderType, SpecializedMeshPipelineError,
+    TextureDimension, TextureFormat,
 };
 use bevy::shader::ShaderRef;
 
 use crate::plan::{Mark, MarkKind};
 
 use super::mesh::Frame;
+use super::stuff::Class;
 
 const GROUND: Handle<Shader> = uuid_handle!("5a0c9a7e-6f0e-4c8f-9a53-0f2a3c7b1d01");
 const WATER: Handle<Shader> = uuid_handle!("5a0c9a7e-6f0e-4c8f-9a53-0f2a3c7b1d02");
@@ -21,13 +27,31 @@ pub type GroundMaterial = ExtendedMaterial<StandardMaterial, GroundFinish>;
 pub type WaterMaterial = ExtendedMaterial<StandardMaterial, WaterFinish>;
 
 #[derive(Asset, AsBindGroup, TypePath, Debug, Clone)]
+#[bind_group_data(GroundKey)]
 pub struct GroundFinish {
+    /// Which patterns the shader holds: it is compiled once for each class, because a software
+    /// driver works through every branch at every pixel.
+    class: Class,
     #[uniform(100)]
     yard: Yard,
     /// Signed distance into existing paving, so that its edge is crisp at every zoom.
     #[texture(101)]
     #[sampler(102)]
     paving: Handle<Image>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[repr(C)]
+pub struct GroundKey {
+    class: Class,
+}
+
+impl From<&GroundFinish> for GroundKey {
+    fn from(finish: &GroundFinish) -> Self {
+        GroundKey {
+            class: finish.class,
+        }
+    }
 }
 
 #[derive(ShaderType, Debug, Clone, Copy)]
@@ -45,6 +69,20 @@ pub struct WaterFinish {
 impl MaterialExtension for GroundFinish {
     fn fragment_shader() -> ShaderRef {
         ShaderRef::Handle(GROUND)
+    }
+
+    fn specialize(
+        _: &MaterialExtensionPipeline,
+        descriptor: &mut RenderPipelineDescriptor,
+        _: &MeshVertexBufferLayoutRef,
+        key: MaterialExtensionKey<Self>,
+    ) -> Result<(), SpecializedMeshPipelineError> {
+        if let Some(fragment) = &mut descriptor.fragment {
+            fragment
+                .shader_defs
+                .push(key.bind_group_data.class.name().into());
+        }
+        Ok(())
     }
 }
 
@@ -93,7 +131,7 @@ pub fn water(sun: Vec3) -> WaterMaterial {
     }
 }
 
-pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> GroundMaterial {
+pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> [GroundMaterial; 4] {
     const SIDE: usize = 384;
     /// Distance that the map's full range stands for, m.
     const RANGE: f64 = 1.0;
@@ -105,7 +143,7 @@ pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> Grou
     let points = || rings.iter().flat_map(|r| r.iter());
     let low = [0, 1].map(|k| points().fold(f64::MAX, |m, p| m.min(p[k])) - RANGE);
     let high = [0, 1].map(|k| points().fold(f64::MIN, |m, p| m.max(p[k])) + RANGE);
-    let (data, side, box_) = if rings.is_empty() {
+    let (data, side, place) = if rings.is_empty() {
         (vec![0u8], 1, Vec4::new(1e9, 1e9, 1.0, 1.0))
     } else {
         let size = [high[0] - low[0], high[1] - low[1]];
@@ -144,7 +182,8 @@ pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> Grou
         default(),
     );
     map.sampler = ImageSampler::linear();
-    ExtendedMaterial {
+    let paving = images.add(map);
+    Class::ALL.map(|class| ExtendedMaterial {
         base: StandardMaterial {
             reflectance: 0.25,
             double_sided: true,
@@ -152,13 +191,14 @@ pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> Grou
             ..default()
         },
         extension: GroundFinish {
+            class,
             yard: Yard {
-                paving: box_,
+                paving: place,
                 range: Vec4::new(RANGE as f32, 0.0, 0.0, 0.0),
             },
-            paving: images.add(map),
+            paving: paving.clone(),
         },
-    }
+    })
 }
 
 /// Distance to the ring's edge, positive inside.

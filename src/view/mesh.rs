@@ -7,7 +7,7 @@ use bevy::asset::RenderAssetUsages;
 use bevy::math::Vec3;
 use bevy::mesh::{Indices, Mesh, PrimitiveTopology};
 
-use super::stuff::Stuff;
+use super::stuff::{Class, Stuff};
 
 /// Where the yard stands in the scene, and how large it is.
 #[derive(Debug, Clone, Copy)]
@@ -40,9 +40,15 @@ impl Frame {
     }
 }
 
-/// Loose triangles; corners are not shared, so each carries its own normal and make.
+/// Loose triangles; corners are not shared, so each carries its own normal and make. One mesh for
+/// each class of stuff.
 #[derive(Debug, Default)]
 pub struct Batch {
+    classes: [Corners; 4],
+}
+
+#[derive(Debug, Default)]
+struct Corners {
     positions: Vec<Vec3>,
     normals: Vec<Vec3>,
     /// Two numbers that the shader reads: depth below the top of a side, or depth of water.
@@ -51,15 +57,12 @@ pub struct Batch {
 }
 
 impl Batch {
-    pub fn is_empty(&self) -> bool {
-        self.positions.is_empty()
-    }
-
     pub fn corner(&mut self, at: Vec3, normal: Vec3, extra: [f32; 2], stuff: Stuff) {
-        self.positions.push(at);
-        self.normals.push(normal);
-        self.extra.push(extra);
-        self.stuff.push([stuff.code(), 0.0]);
+        let corners = &mut self.classes[stuff.class().index()];
+        corners.positions.push(at);
+        corners.normals.push(normal);
+        corners.extra.push(extra);
+        corners.stuff.push([stuff.code(), 0.0]);
     }
 
     /// A flat triangle, counter-clockwise seen from outside.
@@ -108,7 +111,18 @@ impl Batch {
         }
     }
 
-    pub fn into_mesh(self) -> Mesh {
+    /// The meshes that have anything in them.
+    pub fn into_meshes(self) -> impl Iterator<Item = (Class, Mesh)> {
+        Class::ALL
+            .into_iter()
+            .zip(self.classes)
+            .filter(|(_, corners)| !corners.positions.is_empty())
+            .map(|(class, corners)| (class, corners.into_mesh()))
+    }
+}
+
+impl Corners {
+    fn into_mesh(self) -> Mesh {
         let count = self.positions.len() as u32;
         Mesh::new(
             PrimitiveTopology::TriangleList,

@@ -6,14 +6,15 @@ use bevy_egui::egui::{
     Vec2,
 };
 
-use crate::findings::Finding;
+use crate::findings::{Finding, Severity};
+use crate::plan::Kind;
 
 use super::figures::Figures;
 use super::scene::{Showing, Yard};
 use super::window::Book;
 use super::{Look, paper, signs};
 
-pub const WIDTH: f32 = 384.0;
+pub const WIDTH: f32 = 400.0;
 
 /// What the reader asks the camera for.
 pub enum Wish {
@@ -102,6 +103,8 @@ pub fn show(
             ScrollArea::vertical()
                 .auto_shrink([false, false])
                 .show(ui, |ui| {
+                    // The bar lies over the page: figures keep clear of it.
+                    ui.set_width(ui.available_width() - 10.0);
                     water(ui, book.figures, yard);
                     soil(ui, book.figures, yard);
                     by_feature(ui, book.figures, yard);
@@ -155,18 +158,39 @@ fn head(ui: &mut Ui, book: &Book, yard: &Yard, showing: &mut Showing, wishes: &m
             .color(paper::FAINT),
     );
     ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = 10.0;
+        ui.spacing_mut().item_spacing.x = 9.0;
         ui.checkbox(&mut showing.water, "Water");
         ui.checkbox(&mut showing.shots, "Shots");
         ui.checkbox(&mut showing.contours, "Contours");
         ui.checkbox(&mut showing.marks, "Marks");
     });
-    if ui
-        .add(egui::Button::new("Whole yard  (F)").min_size(Vec2::new(ui.available_width(), 24.0)))
-        .clicked()
-    {
-        wishes.push(Wish::Whole);
-    }
+    ui.horizontal(|ui| {
+        if ui.button("Whole yard (F)").clicked() {
+            wishes.push(Wish::Whole);
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            for severity in [
+                Severity::Note,
+                Severity::Caution,
+                Severity::Warning,
+                Severity::Error,
+            ] {
+                let count = yard
+                    .plan
+                    .findings
+                    .iter()
+                    .filter(|f| f.severity == severity)
+                    .count();
+                if count > 0 {
+                    ui.label(RichText::new(count.to_string()).monospace());
+                    let (spot, response) =
+                        ui.allocate_exact_size(Vec2::splat(18.0), Sense::hover());
+                    signs::paint(ui.painter(), spot.center(), 14.0, severity);
+                    response.on_hover_text(signs::word(severity));
+                }
+            }
+        });
+    });
     ui.add_space(4.0);
     ui.separator();
 }
@@ -209,31 +233,92 @@ fn entry(ui: &mut Ui, words: &str, figure: &str) {
 }
 
 fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
-    for body in &yard.plan.water {
-        title(
-            ui,
-            &format!("Water: {}", body.name),
-            if body.held { "held" } else { "not held" },
-        );
-        entry(ui, "Level", &figures.elevation_with_unit(body.level_m));
-        entry(ui, "Area", &figures.area(body.area_m2));
-        entry(ui, "Volume", &figures.water(body.volume_m3));
-        entry(
-            ui,
-            "Greatest depth",
-            &figures.elevation_with_unit(body.depth_max_m),
-        );
-        entry(
-            ui,
-            "Least freeboard",
-            &figures.elevation_with_unit(body.freeboard_min_m),
-        );
-        entry(ui, "Spills at", &figures.elevation_with_unit(body.spill_m));
-    }
-    if yard.plan.water.is_empty() {
-        title(ui, "Water", "");
+    let bodies = &yard.plan.water;
+    title(ui, "Water", "");
+    if bodies.is_empty() {
         ui.label(RichText::new("None in this plan.").color(paper::FAINT));
+        return;
     }
+    let length = figures.length_unit();
+    let columns = [
+        ("", String::new()),
+        ("level", length.to_owned()),
+        ("area", figures.area_unit().to_owned()),
+        ("volume", figures.water_unit().to_owned()),
+        ("deepest", length.to_owned()),
+        ("freeboard", length.to_owned()),
+    ];
+    let widths = [0.0, 50.0, 42.0, 52.0, 50.0, 58.0];
+    table(ui, "water", &widths, |ui, cell| {
+        for (k, (word, _)) in columns.iter().enumerate() {
+            cell(ui, k, RichText::new(*word).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for (k, (_, unit)) in columns.iter().enumerate() {
+            cell(ui, k, RichText::new(unit).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for body in bodies {
+            cell(ui, 0, RichText::new(&body.name));
+            let row = [
+                figures.elevation(body.level_m),
+                figures.bare_area(body.area_m2),
+                figures.bare_water(body.volume_m3),
+                figures.elevation(body.depth_max_m),
+                figures.elevation(body.freeboard_min_m),
+            ];
+            for (k, text) in row.iter().enumerate() {
+                cell(ui, k + 1, RichText::new(text).monospace());
+            }
+            ui.end_row();
+        }
+    });
+    for body in bodies {
+        let spill = figures.elevation_with_unit(body.spill_m);
+        let words = if body.held {
+            format!("{}: held; would run over at {spill}", body.name)
+        } else {
+            format!("{}: not held; runs over at {spill}", body.name)
+        };
+        let color = if body.held {
+            paper::FAINT
+        } else {
+            paper::ACCENT
+        };
+        ui.label(RichText::new(words).small().color(color));
+    }
+}
+
+/// A striped table: the first column takes what the others leave, figures stand to the right.
+fn table(
+    ui: &mut Ui,
+    id: &str,
+    widths: &[f32],
+    rows: impl FnOnce(&mut Ui, &dyn Fn(&mut Ui, usize, RichText)),
+) {
+    let gap = 4.0;
+    let rest = widths.iter().sum::<f32>() + gap * (widths.len() - 1) as f32;
+    let first = (ui.available_width() - rest).max(60.0);
+    let cell = |ui: &mut Ui, column: usize, text: RichText| {
+        let (width, layout) = if column == 0 {
+            (first, Layout::left_to_right(Align::Center))
+        } else {
+            (widths[column], Layout::right_to_left(Align::Center))
+        };
+        ui.allocate_ui_with_layout(Vec2::new(width, 18.0), layout, |ui| {
+            ui.set_min_width(width);
+            ui.add(Label::new(text).truncate().halign(if column == 0 {
+                Align::Min
+            } else {
+                Align::Max
+            }));
+        });
+    };
+    Grid::new(id)
+        .num_columns(widths.len())
+        .striped(true)
+        .spacing(Vec2::new(gap, 3.0))
+        .show(ui, |ui| rows(ui, &cell));
 }
 
 fn soil(ui: &mut Ui, figures: Figures, yard: &Yard) {
@@ -282,43 +367,47 @@ fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
         return;
     }
     title(ui, "By feature", figures.soil_unit());
-    let wide = ui.available_width();
-    Grid::new("by feature")
-        .num_columns(3)
-        .striped(true)
-        .spacing(Vec2::new(6.0, 3.0))
-        .show(ui, |ui| {
-            let cell = |ui: &mut Ui, width: f32, text: RichText, right: bool| {
-                let layout = if right {
-                    Layout::right_to_left(Align::Center)
-                } else {
-                    Layout::left_to_right(Align::Center)
-                };
-                ui.allocate_ui_with_layout(Vec2::new(width, 18.0), layout, |ui| {
-                    ui.set_min_width(width);
-                    ui.add(Label::new(text).truncate());
-                });
+    table(ui, "by feature", &[0.0, 74.0, 74.0], |ui, cell| {
+        for (k, word) in ["feature", "cut, bank", "fill, comp."].iter().enumerate() {
+            cell(ui, k, RichText::new(*word).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for row in rows {
+            let kind = kind_word(row.kind);
+            let name = if row.name.contains(kind) {
+                row.name.clone()
+            } else {
+                format!("{}, {kind}", row.name)
             };
-            let number = 78.0;
-            let name = wide - 2.0 * number - 14.0;
-            let faint = |t: &str| RichText::new(t).small().color(paper::FAINT);
-            cell(ui, name, faint("feature"), false);
-            cell(ui, number, faint("cut, bank"), true);
-            cell(ui, number, faint("fill, comp."), true);
-            ui.end_row();
-            for row in rows {
-                cell(ui, name, RichText::new(&row.name), false);
-                for volume in [row.cut_bank_m3, row.fill_compacted_m3] {
-                    let text = if volume.abs() < 1e-9 {
-                        "·".to_owned()
-                    } else {
-                        figures.soil(volume)
-                    };
-                    cell(ui, number, RichText::new(text).monospace(), true);
-                }
-                ui.end_row();
+            cell(ui, 0, RichText::new(name));
+            for (k, volume) in [row.cut_bank_m3, row.fill_compacted_m3].iter().enumerate() {
+                let text = if volume.abs() < 1e-9 {
+                    "·".to_owned()
+                } else {
+                    figures.soil(*volume)
+                };
+                cell(ui, k + 1, RichText::new(text).monospace());
             }
-        });
+            ui.end_row();
+        }
+    });
+}
+
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Ground => "ground",
+        Kind::Basin => "basin",
+        Kind::Pit => "pit",
+        Kind::Cascade => "pool",
+        Kind::Surround => "surround",
+        Kind::Wall => "wall",
+        Kind::Backfill => "backfill",
+        Kind::Pad => "pad",
+        Kind::Berm => "berm",
+        Kind::Trench => "trench",
+        Kind::Ramp => "ramp",
+        Kind::StandingWall => "standing wall",
+    }
 }
 
 fn findings(ui: &mut Ui, book: &Book, yard: &Yard, wishes: &mut Vec<Wish>) {

@@ -81,28 +81,19 @@ fn draw(
 
     let world = app.world_mut();
     scene::furnish(world, &yard);
-    let mut target = Image::new_fill(
-        Extent3d {
-            width: size.0,
-            height: size.1,
-            depth_or_array_layers: 1,
-        },
-        TextureDimension::D2,
-        &[0, 0, 0, 255],
-        TextureFormat::Rgba8UnormSrgb,
-        RenderAssetUsages::default(),
-    );
-    target.texture_descriptor.usage |= TextureUsages::RENDER_ATTACHMENT;
-    let target = world.resource_mut::<Assets<Image>>().add(target);
+    // Shaders compile while a postage stamp is drawn; only then the picture itself.
+    let stamp = blank(world, (16, 16));
+    let target = blank(world, size);
     let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
     let aspect = size.0 as f32 / size.1 as f32;
     let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
-    world.spawn((
-        start::camera(),
-        RenderTarget::from(target.clone()),
+    let camera = world.spawn((
+        start::camera(true),
+        RenderTarget::from(stamp),
         Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
         sky,
     ));
+    let camera = camera.id();
     light::follow(world, &yard.frame, sight.eye().distance(Vec3::ZERO));
 
     let taken: Arc<Mutex<Option<Image>>> = Arc::default();
@@ -112,6 +103,12 @@ fn draw(
         // Shaders are read in the background; the picture waits for the last of them.
         if !asked && frame > 4 && ready(&mut app)? {
             let taken = taken.clone();
+            app.world_mut().entity_mut(camera).insert((
+                RenderTarget::from(target.clone()),
+                // A changed lens makes the camera measure its new target.
+                start::lens(),
+            ));
+            app.update();
             app.world_mut()
                 .spawn(Screenshot::image(target.clone()))
                 .observe(move |shot: On<ScreenshotCaptured>| {
@@ -126,6 +123,22 @@ fn draw(
         }
     }
     Err("no picture: the graphics driver did not finish".into())
+}
+
+fn blank(world: &mut World, size: (u32, u32)) -> Handle<Image> {
+    let mut image = Image::new_fill(
+        Extent3d {
+            width: size.0,
+            height: size.1,
+            depth_or_array_layers: 1,
+        },
+        TextureDimension::D2,
+        &[0, 0, 0, 255],
+        TextureFormat::Rgba8UnormSrgb,
+        RenderAssetUsages::default(),
+    );
+    image.texture_descriptor.usage |= TextureUsages::RENDER_ATTACHMENT;
+    world.resource_mut::<Assets<Image>>().add(image)
 }
 
 /// Whether every shader in use is compiled; an error if one cannot be.

@@ -1,5 +1,6 @@
 //! Everything that stands in the scene, made once from a plan; switching looks only shows and hides.
 
+use bevy::camera::visibility::RenderLayers;
 use bevy::gizmos::GizmoAsset;
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
@@ -120,17 +121,33 @@ pub struct Part {
     looks: [bool; 3],
 }
 
-pub fn show_parts(showing: Res<Showing>, mut parts: Query<(&Part, &mut Visibility)>) {
+type PartOf<'a> = (
+    &'a Part,
+    Option<&'a mut Visibility>,
+    Option<&'a mut RenderLayers>,
+);
+
+pub fn show_parts(showing: Res<Showing>, mut parts: Query<PartOf>) {
     if !showing.is_changed() {
         return;
     }
-    for (part, mut visibility) in &mut parts {
+    for (part, visibility, layers) in &mut parts {
         let on = part.looks[showing.look.index()] && showing.layer(part.layer);
-        *visibility = if on {
-            Visibility::Inherited
-        } else {
-            Visibility::Hidden
-        };
+        if let Some(mut visibility) = visibility {
+            *visibility = if on {
+                Visibility::Inherited
+            } else {
+                Visibility::Hidden
+            };
+        }
+        // Lines know no visibility, only layers.
+        if let Some(mut layers) = layers {
+            *layers = if on {
+                RenderLayers::layer(0)
+            } else {
+                RenderLayers::none()
+            };
+        }
     }
 }
 
@@ -141,30 +158,30 @@ fn in_looks(looks: &[Look]) -> [bool; 3] {
 /// Fills the world with the yard's model, marks and light.
 pub fn furnish(world: &mut World, yard: &Yard) {
     let Yard { plan, frame, .. } = yard;
-    let ground_material = {
+    let finishes = {
         let mut images = world.resource_mut::<Assets<Image>>();
         materials::ground(&mut images, &plan.marks, frame)
     };
-    let ground_material = world
-        .resource_mut::<Assets<GroundMaterial>>()
-        .add(ground_material);
+    let finishes = {
+        let mut materials = world.resource_mut::<Assets<GroundMaterial>>();
+        finishes.map(|finish| materials.add(finish))
+    };
     let model = |world: &mut World, batch: Batch, layer: Layer, looks: [bool; 3]| {
-        if batch.is_empty() {
-            return;
+        for (class, mesh) in batch.into_meshes() {
+            let mesh = world.resource_mut::<Assets<Mesh>>().add(mesh);
+            world.spawn((
+                Mesh3d(mesh),
+                MeshMaterial3d(finishes[class.index()].clone()),
+                Transform::IDENTITY,
+                Part { layer, looks },
+            ));
         }
-        let mesh = world.resource_mut::<Assets<Mesh>>().add(batch.into_mesh());
-        world.spawn((
-            Mesh3d(mesh),
-            MeshMaterial3d(ground_material.clone()),
-            Transform::IDENTITY,
-            Part { layer, looks },
-        ));
     };
 
     for look in Look::ALL {
         model(
             world,
-            ground::block(plan, look, frame),
+            ground::block(plan, look, yard.drape(look), frame),
             Layer::Model,
             in_looks(&[look]),
         );
@@ -221,8 +238,8 @@ fn pour(world: &mut World, yard: &Yard) {
     };
     for body in &plan.water {
         let sheet = water::sheet(body, yard.drape(Look::Finished), frame);
-        if !sheet.is_empty() {
-            let mesh = world.resource_mut::<Assets<Mesh>>().add(sheet.into_mesh());
+        for (_, mesh) in sheet.into_meshes() {
+            let mesh = world.resource_mut::<Assets<Mesh>>().add(mesh);
             world.spawn((
                 Mesh3d(mesh),
                 MeshMaterial3d(sheet_material.clone()),
@@ -232,8 +249,8 @@ fn pour(world: &mut World, yard: &Yard) {
             ));
         }
         let line = water::shoreline(body, frame);
-        if !line.is_empty() {
-            let mesh = world.resource_mut::<Assets<Mesh>>().add(line.into_mesh());
+        for (_, mesh) in line.into_meshes() {
+            let mesh = world.resource_mut::<Assets<Mesh>>().add(mesh);
             world.spawn((
                 Mesh3d(mesh),
                 MeshMaterial3d(line_material.clone()),
@@ -246,24 +263,31 @@ fn pour(world: &mut World, yard: &Yard) {
     }
 }
 
-/// Marks lie on each look's own ground.
+/// Marks and contours lie on each look's own ground.
 fn rule(world: &mut World, yard: &Yard) {
     for look in Look::ALL {
-        for mark in &yard.plan.marks {
-            let Some((asset, line_config)) = lines::mark(mark, yard.drape(look), &yard.frame)
-            else {
-                continue;
-            };
+        let drawn = yard
+            .plan
+            .marks
+            .iter()
+            .filter_map(|mark| lines::mark(mark, yard.drape(look), &yard.frame))
+            .map(|line| (line, Layer::Marks))
+            .chain(
+                lines::contours(&yard.contours[look.index()], &yard.frame)
+                    .map(|line| (line, Layer::Contours)),
+            );
+        for ((asset, line_config), layer) in drawn {
             let handle = world.resource_mut::<Assets<GizmoAsset>>().add(asset);
             world.spawn((
                 Gizmo {
                     handle,
                     line_config,
-                    depth_bias: -0.002,
+                    depth_bias: -0.0008,
                 },
                 Transform::IDENTITY,
+                RenderLayers::none(),
                 Part {
-                    layer: Layer::Marks,
+                    layer,
                     looks: in_looks(&[look]),
                 },
             ));

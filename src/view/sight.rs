@@ -8,9 +8,9 @@ use super::mesh::Frame;
 
 /// Vertical angle of view, radians: long, so that the model looks like a model.
 pub const ANGLE: f32 = 26.0 * std::f32::consts::PI / 180.0;
-pub const PITCH: f32 = 33.0 * std::f32::consts::PI / 180.0;
+pub const PITCH: f32 = 36.0 * std::f32::consts::PI / 180.0;
 /// How far round from straight uphill the first sight is.
-const ASIDE: f64 = 24.0 * std::f64::consts::PI / 180.0;
+const ASIDE: f64 = -22.0 * std::f64::consts::PI / 180.0;
 
 /// A camera on its orbit.
 #[derive(Debug, Clone, Copy)]

@@ -8,7 +8,7 @@ use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;
-use bevy::render::renderer::initialize_renderer;
+use bevy::render::renderer::{RenderAdapterInfo, initialize_renderer};
 use bevy::render::settings::{Backends, RenderCreation, WgpuSettings};
 
 use super::materials::MaterialsPlugin;
@@ -84,17 +84,29 @@ pub fn furnished(app: &mut App) {
         .add_systems(Update, scene::show_parts);
 }
 
-/// The camera that sees the yard.
-pub fn camera() -> impl Bundle {
+/// The camera that sees the yard. A software driver is spared the smoothing of edges, except in
+/// pictures.
+pub fn camera(smooth: bool) -> impl Bundle {
     (
         Camera3d::default(),
-        Projection::Perspective(PerspectiveProjection {
-            fov: sight::ANGLE,
-            near: 0.05,
-            far: 20_000.0,
-            ..default()
-        }),
+        lens(),
         Tonemapping::None,
-        Msaa::Sample4,
+        if smooth { Msaa::Sample4 } else { Msaa::Off },
     )
+}
+
+pub fn lens() -> Projection {
+    Projection::Perspective(PerspectiveProjection {
+        fov: sight::ANGLE,
+        near: 0.05,
+        far: 20_000.0,
+        ..default()
+    })
+}
+
+/// Whether the driver draws with the processor.
+pub fn in_software(world: &World) -> bool {
+    world
+        .get_resource::<RenderAdapterInfo>()
+        .is_some_and(|info| format!("{:?}", info.device_type) == "Cpu")
 }

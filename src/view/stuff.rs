@@ -31,7 +31,43 @@ pub enum Stuff {
     Pin,
 }
 
+/// Stuffs that share a shader.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[repr(u8)]
+pub enum Class {
+    Turf,
+    Earth,
+    Stone,
+    Built,
+}
+
+impl Class {
+    pub const ALL: [Class; 4] = [Class::Turf, Class::Earth, Class::Stone, Class::Built];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Class::Turf => "TURF",
+            Class::Earth => "EARTH",
+            Class::Stone => "STONE",
+            Class::Built => "BUILT",
+        }
+    }
+
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
 impl Stuff {
+    pub fn class(self) -> Class {
+        match self {
+            Stuff::Grass => Class::Turf,
+            Stuff::Cut | Stuff::Placed | Stuff::Soil | Stuff::Bed => Class::Earth,
+            Stuff::Cobble | Stuff::Flag | Stuff::Paving => Class::Stone,
+            Stuff::Block | Stuff::Cap | Stuff::Strata | Stuff::House | Stuff::Pin => Class::Built,
+        }
+    }
+
     pub fn code(self) -> f32 {
         self as u8 as f32
     }

@@ -36,6 +36,7 @@ pub struct Book {
     pub chosen: Option<usize>,
     /// Frames in which everything is still settling in.
     settling: u32,
+    styled: bool,
 }
 
 pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
@@ -49,6 +50,7 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
         figures: Figures(job.unit),
         chosen: None,
         settling: 12,
+        styled: false,
     };
     let mut app = start::quietly(move || build(yard, book, renderer)).map_err(|said| {
         if said.contains("event loop") {
@@ -108,8 +110,9 @@ fn cameras(world: &mut World, yard: &Yard) {
     let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
     let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
     let reach = yard.frame.reach as f32;
+    let smooth = !start::in_software(world);
     world.spawn((
-        start::camera(),
+        start::camera(smooth),
         Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
         PanOrbitCamera {
             focus: sight.focus,
@@ -157,12 +160,11 @@ fn draw(
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
-    mut styled: Local<bool>,
 ) -> Result {
     let ctx = contexts.ctx_mut()?.clone();
-    if !*styled {
+    if !book.styled {
         panel::style(&ctx);
-        *styled = true;
+        book.styled = true;
     }
     let (mut camera, at, mut orbit) = camera.into_inner();
 
@@ -317,7 +319,7 @@ fn follow(
         *before = Some(*at);
     }
     if showing.is_changed() {
-        book.settling = book.settling.max(3);
+        book.settling = book.settling.max(6);
     }
     if moved || book.settling > 0 {
         book.bypass_change_detection().settling = book.settling.saturating_sub(1);
