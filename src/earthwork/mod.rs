@@ -4,8 +4,11 @@ pub mod assemble;
 pub mod balance;
 pub mod compose;
 pub mod facet;
+mod grid;
+mod measure;
 pub mod mosaic;
 pub mod sequence;
+mod sets;
 
 pub use assemble::{Assembled, assemble};
 pub use facet::{Act, Facet};

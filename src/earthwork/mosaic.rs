@@ -12,45 +12,71 @@
 //!
 //! Metres; plan coordinates near the origin.
 
-use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
-use crate::terrain::convex::{self, ON, Polygon, SPECK, area2, positive_integral};
+use crate::terrain::convex::{self, ON, Polygon, SPECK, area2};
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{GROUND, Maker, Plane, Surface};
 
 use super::facet::{Act, Facet};
+use super::grid::Grid;
 
 /// Height differences smaller than this (metres) count as none.
 pub const LEVEL: f64 = 1e-9;
 
-const NO: u32 = u32::MAX;
+pub(super) const NO: u32 = u32::MAX;
 
 #[derive(Debug, Clone, Copy)]
 pub struct Piece {
-    start: u32,
-    len: u16,
+    pub(super) start: u32,
+    pub(super) len: u16,
     pub maker: Maker,
     /// A wall: no move changes it.
     pub solid: bool,
-    live: bool,
+    pub(super) live: bool,
     /// The surface now, the ground as surveyed, and the undisturbed soil (planes by index).
-    plane: u32,
-    original: u32,
-    native: u32,
+    pub(super) plane: u32,
+    pub(super) original: u32,
+    pub(super) native: u32,
     /// The surface under temporary work, and the number of that work.
-    under: u32,
-    under_work: u32,
-    under_maker: Maker,
+    pub(super) under: u32,
+    pub(super) under_work: u32,
+    pub(super) under_maker: Maker,
     /// As before the work in hand.
-    work: u32,
-    before: u32,
-    before_maker: Maker,
-    before_native: u32,
-    before_under: u32,
-    before_under_work: u32,
+    pub(super) work: u32,
+    pub(super) before: u32,
+    pub(super) before_maker: Maker,
+    pub(super) before_native: u32,
+    pub(super) before_under: u32,
+    pub(super) before_under_work: u32,
     /// Touches the core of the work in hand.
-    rooted: bool,
+    pub(super) rooted: bool,
+}
+
+impl Piece {
+    /// Ground that no work has touched.
+    fn fresh(plane: u32, maker: Maker) -> Self {
+        Piece {
+            start: 0,
+            len: 0,
+            maker,
+            solid: false,
+            live: true,
+            plane,
+            original: plane,
+            native: plane,
+            under: NO,
+            under_work: NO,
+            under_maker: maker,
+            work: NO,
+            before: plane,
+            before_maker: maker,
+            before_native: plane,
+            before_under: NO,
+            before_under_work: NO,
+            rooted: false,
+        }
+    }
 }
 
 /// What one work moved.
@@ -70,7 +96,7 @@ pub struct Moved {
     pub depth: f64,
 }
 
-/// Soil that a move would take from where there is none to take: a wall in the way.
+/// A wall in the way of a move: soil would have to be dug from it, or laid over its cap.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Obstruction {
     pub maker: Maker,
@@ -79,153 +105,22 @@ pub struct Obstruction {
 
 #[derive(Clone)]
 pub struct Mosaic {
-    base: Surface,
-    base_live: Vec<bool>,
-    planes: Vec<Plane>,
-    corners: Vec<P2>,
+    pub(super) base: Surface,
+    pub(super) base_live: Vec<bool>,
+    pub(super) planes: Vec<Plane>,
+    pub(super) corners: Vec<P2>,
     /// Box in plan of each piece: low and high corner.
-    boxes: Vec<[P2; 2]>,
-    pieces: Vec<Piece>,
-    grid: Grid,
+    pub(super) boxes: Vec<[P2; 2]>,
+    pub(super) pieces: Vec<Piece>,
+    pub(super) grid: Grid,
     /// Ids of pieces that the work in hand has changed (may hold dead ones).
-    changed: Vec<u32>,
+    pub(super) changed: Vec<u32>,
     work: u32,
     temporary: bool,
     /// Room for the answers of the grid, kept to spare allocations.
     ids: Vec<u32>,
+    /// Walls that stood in the way of the work in hand.
     pub obstructions: Vec<Obstruction>,
-}
-
-#[derive(Clone)]
-/// An index over the plan: ids of base triangles in a packed list, later pieces beside it.
-struct Grid {
-    low: P2,
-    cell: f64,
-    columns: usize,
-    rows: usize,
-    first: Vec<u32>,
-    ids: Vec<u32>,
-    later: Vec<Vec<u32>>,
-    /// For each id, the number of the last query that found it.
-    found: Vec<u32>,
-    queries: u32,
-}
-
-impl Grid {
-    fn new(surface: &Surface) -> Self {
-        let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
-        let count = surface.triangles.len().max(1);
-        let (w, h) = ((high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6));
-        // Never coarse, however few the shots: it is the works that make the many pieces.
-        let cell = (w * h / (count as f64 * 0.5).max(3000.0))
-            .sqrt()
-            .max(w.max(h) / 2000.0);
-        let columns = (w / cell) as usize + 1;
-        let rows = (h / cell) as usize + 1;
-        let mut grid = Grid {
-            low: [low[0], low[1]],
-            cell,
-            columns,
-            rows,
-            first: vec![0; columns * rows + 1],
-            ids: Vec::new(),
-            later: vec![Vec::new(); columns * rows],
-            found: vec![0; surface.triangles.len()],
-            queries: 0,
-        };
-        // Counting sort: how many in each cell, where each cell starts, then the ids.
-        let boxes: Vec<[u16; 4]> = surface
-            .triangles
-            .iter()
-            .map(|t| {
-                let [a, b, c] = t.map(|i| surface.points[i as usize]);
-                let lo = [a[0].min(b[0]).min(c[0]), a[1].min(b[1]).min(c[1])];
-                let hi = [a[0].max(b[0]).max(c[0]), a[1].max(b[1]).max(c[1])];
-                grid.span(lo, hi).map(|v| v as u16)
-            })
-            .collect();
-        for &[x0, y0, x1, y1] in &boxes {
-            for y in y0..=y1 {
-                for x in x0..=x1 {
-                    grid.first[y as usize * columns + x as usize + 1] += 1;
-                }
-            }
-        }
-        for i in 1..grid.first.len() {
-            grid.first[i] += grid.first[i - 1];
-        }
-        grid.ids = vec![0; grid.first[columns * rows] as usize];
-        let mut fill = grid.first.clone();
-        for (t, &[x0, y0, x1, y1]) in boxes.iter().enumerate() {
-            for y in y0..=y1 {
-                for x in x0..=x1 {
-                    let slot = &mut fill[y as usize * columns + x as usize];
-                    grid.ids[*slot as usize] = t as u32;
-                    *slot += 1;
-                }
-            }
-        }
-        grid
-    }
-
-    fn span(&self, lo: P2, hi: P2) -> [usize; 4] {
-        let x = |v: f64| (((v - self.low[0]) / self.cell).max(0.0) as usize).min(self.columns - 1);
-        let y = |v: f64| (((v - self.low[1]) / self.cell).max(0.0) as usize).min(self.rows - 1);
-        [
-            x(lo[0] - 1e-6),
-            y(lo[1] - 1e-6),
-            x(hi[0] + 1e-6),
-            y(hi[1] + 1e-6),
-        ]
-    }
-
-    fn add(&mut self, id: u32, lo: P2, hi: P2) {
-        self.found.push(0);
-        let [x0, y0, x1, y1] = self.span(lo, hi);
-        for y in y0..=y1 {
-            for x in x0..=x1 {
-                self.later[y * self.columns + x].push(id);
-            }
-        }
-    }
-
-    /// The same as [`Grid::query`] without what is dead, and unsorted; forgets the dead on its way.
-    fn query_live(&mut self, lo: P2, hi: P2, live: impl Fn(u32) -> bool, out: &mut Vec<u32>) {
-        out.clear();
-        self.queries += 1;
-        let [x0, y0, x1, y1] = self.span(lo, hi);
-        for y in y0..=y1 {
-            for x in x0..=x1 {
-                let c = y * self.columns + x;
-                let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
-                self.later[c].retain(|&id| live(id));
-                for &id in base.iter().chain(&self.later[c]) {
-                    let found = &mut self.found[id as usize];
-                    if *found != self.queries {
-                        *found = self.queries;
-                        out.push(id);
-                    }
-                }
-            }
-        }
-    }
-
-    /// Everything whose box may overlap this one, each once, in a fixed order.
-    fn query(&self, lo: P2, hi: P2, out: &mut Vec<u32>) {
-        out.clear();
-        let [x0, y0, x1, y1] = self.span(lo, hi);
-        for y in y0..=y1 {
-            for x in x0..=x1 {
-                let c = y * self.columns + x;
-                out.extend_from_slice(
-                    &self.ids[self.first[c] as usize..self.first[c + 1] as usize],
-                );
-                out.extend_from_slice(&self.later[c]);
-            }
-        }
-        out.sort_unstable();
-        out.dedup();
-    }
 }
 
 fn bounds(poly: &[P2]) -> (P2, P2) {
@@ -258,11 +153,11 @@ impl Mosaic {
         }
     }
 
-    fn base_count(&self) -> u32 {
+    pub(super) fn base_count(&self) -> u32 {
         self.base.triangles.len() as u32
     }
 
-    fn polygon(&self, id: u32) -> Polygon {
+    pub(super) fn polygon(&self, id: u32) -> Polygon {
         let n = self.base_count();
         if id < n {
             self.base.triangles[id as usize]
@@ -280,7 +175,7 @@ impl Mosaic {
         }
     }
 
-    fn bounds_of(&self, id: u32) -> [P2; 2] {
+    pub(super) fn bounds_of(&self, id: u32) -> [P2; 2] {
         let n = self.base_count();
         if id >= n {
             return self.boxes[(id - n) as usize];
@@ -289,7 +184,7 @@ impl Mosaic {
         [lo, hi]
     }
 
-    fn is_live(&self, id: u32) -> bool {
+    pub(super) fn is_live(&self, id: u32) -> bool {
         let n = self.base_count();
         if id < n {
             self.base_live[id as usize]
@@ -298,7 +193,7 @@ impl Mosaic {
         }
     }
 
-    fn plane_of(&self, id: u32) -> Plane {
+    pub(super) fn plane_of(&self, id: u32) -> Plane {
         let n = self.base_count();
         if id < n {
             let [a, b, c] = self.base.corners(id as usize);
@@ -327,26 +222,7 @@ impl Mosaic {
             .get(id as usize)
             .copied()
             .unwrap_or(GROUND);
-        Piece {
-            start: 0,
-            len: 0,
-            maker,
-            solid: false,
-            live: true,
-            plane,
-            original: plane,
-            native: plane,
-            under: NO,
-            under_work: NO,
-            under_maker: maker,
-            work: NO,
-            before: plane,
-            before_maker: maker,
-            before_native: plane,
-            before_under: NO,
-            before_under_work: NO,
-            rooted: false,
-        }
+        Piece::fresh(plane, maker)
     }
 
     fn kill(&mut self, id: u32) {
@@ -383,6 +259,7 @@ impl Mosaic {
         self.work += 1;
         self.temporary = temporary;
         self.changed.clear();
+        self.obstructions.clear();
         self.work
     }
 
@@ -461,10 +338,13 @@ impl Mosaic {
             }
             let record = self.record(id);
             if record.solid {
-                self.obstructions.push(Obstruction {
-                    maker: record.maker,
-                    at: rest[0],
-                });
+                if area2(&rest) > 0.02 && depth.iter().any(|&d| d > 0.02) {
+                    let obstruction = Obstruction {
+                        maker: record.maker,
+                        at: centroid(&rest),
+                    };
+                    self.obstructions.push(obstruction);
+                }
                 continue;
             }
             self.kill(id);
@@ -625,273 +505,13 @@ impl Mosaic {
     pub fn add_solid(&mut self, outline: &[P2], plane: Plane, maker: Maker) {
         let plane = self.push_plane(plane);
         let record = Piece {
-            start: 0,
-            len: 0,
-            maker,
             solid: true,
-            live: true,
-            plane,
-            original: plane,
-            native: plane,
-            under: NO,
-            under_work: NO,
-            under_maker: maker,
-            work: NO,
-            before: plane,
-            before_maker: maker,
-            before_native: plane,
-            before_under: NO,
-            before_under_work: NO,
-            rooted: false,
+            ..Piece::fresh(plane, maker)
         };
         self.push(record, outline);
     }
 
-    /// Ends the work in hand: what it changed beyond its daylight line, where the ground dips out of
-    /// its slopes and a mound comes up again, is put back; the rest is measured.
-    pub fn finish(&mut self, topsoil_depth: f64) -> Moved {
-        self.drop_unrooted();
-        let mut moved = Moved::default();
-        let n = self.base_count();
-        for k in 0..self.changed.len() {
-            let id = self.changed[k];
-            if !self.is_live(id) {
-                continue;
-            }
-            let piece = self.pieces[(id - n) as usize];
-            if piece.solid {
-                continue;
-            }
-            let poly = self.polygon(id);
-            let plane = |i: u32| self.planes[i as usize];
-            let (now, before) = (plane(piece.plane), plane(piece.before));
-            let (native, native_now) = (plane(piece.before_native), plane(piece.native));
-            let original = plane(piece.original);
-            let over = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
-                // Rounding is not soil: equal planes may differ in their last digits.
-                let gap = |&p: &P2| a.at(p) - b.at(p);
-                poly.iter()
-                    .map(gap)
-                    .map(|d| if d.abs() < LEVEL { 0.0 } else { d })
-                    .collect()
-            };
-            let cut = positive_integral(&poly, &over(&before, &now));
-            let bank = positive_integral(&poly, &over(&native, &native_now));
-            moved.fill += positive_integral(&poly, &over(&now, &before));
-            moved.cut_bank += bank;
-            moved.redug += (cut - bank).max(0.0);
-            if topsoil_depth > 0.0 && bank > 0.0 {
-                // Topsoil is the soil between the ground as surveyed and that much below it.
-                let deep = original.raised(-topsoil_depth);
-                let above = |top: &Plane| {
-                    positive_integral(&poly, &over(&original, top))
-                        - positive_integral(&poly, &over(&deep, top))
-                };
-                moved.topsoil += (above(&native_now) - above(&native)).max(0.0);
-            }
-            moved.area += 0.5 * area2(&poly);
-            for p in &poly {
-                moved.depth = moved.depth.max(before.at(*p) - now.at(*p));
-            }
-        }
-        moved
-    }
-
-    fn drop_unrooted(&mut self) {
-        let n = self.base_count();
-        let live: Vec<u32> = self
-            .changed
-            .iter()
-            .copied()
-            .filter(|&id| self.is_live(id))
-            .collect();
-        self.changed = live.clone();
-        if live.iter().all(|&id| self.pieces[(id - n) as usize].rooted) {
-            return;
-        }
-        let mut sets = Sets::new(live.len());
-        let mut corner: FxHashMap<(i64, i64), u32> = FxHashMap::default();
-        for (k, &id) in live.iter().enumerate() {
-            for p in self.polygon(id) {
-                let key = ((p[0] * 1e6).round() as i64, (p[1] * 1e6).round() as i64);
-                let other = *corner.entry(key).or_insert(k as u32);
-                sets.join(k as u32, other);
-            }
-        }
-        let mut rooted: Vec<bool> = vec![false; live.len()];
-        for (k, &id) in live.iter().enumerate() {
-            if self.pieces[(id - n) as usize].rooted {
-                rooted[sets.root(k as u32) as usize] = true;
-            }
-        }
-        // Pieces may touch along an edge without sharing a corner: look closer at what seems loose.
-        loop {
-            let mut joined = false;
-            for (k, &id) in live.iter().enumerate() {
-                let root = sets.root(k as u32);
-                if rooted[root as usize] {
-                    continue;
-                }
-                let poly = self.polygon(id);
-                let touching = live.iter().enumerate().find(|&(m, &other)| {
-                    rooted[sets.root_of(m as u32) as usize] && touch(&poly, &self.polygon(other))
-                });
-                if touching.is_some() {
-                    rooted[root as usize] = true;
-                    joined = true;
-                }
-            }
-            if !joined {
-                break;
-            }
-        }
-        for (k, &id) in live.iter().enumerate() {
-            if !rooted[sets.root(k as u32) as usize] {
-                let piece = &mut self.pieces[(id - n) as usize];
-                piece.plane = piece.before;
-                piece.maker = piece.before_maker;
-                piece.native = piece.before_native;
-                piece.under = piece.before_under;
-                piece.under_work = piece.before_under_work;
-                piece.work = NO;
-            }
-        }
-        self.changed
-            .retain(|&id| self.pieces[(id - n) as usize].work != NO);
-    }
-
-    /// Lowest and highest surface under a box in plan.
-    pub fn height_range(&self, lo: P2, hi: P2) -> Option<(f64, f64)> {
-        let mut ids = Vec::new();
-        self.grid.query(lo, hi, &mut ids);
-        let mut range: Option<(f64, f64)> = None;
-        for id in ids {
-            if !self.is_live(id) {
-                continue;
-            }
-            let poly = self.polygon(id);
-            let (plo, phi) = bounds(&poly);
-            if plo[0] > hi[0] || phi[0] < lo[0] || plo[1] > hi[1] || phi[1] < lo[1] {
-                continue;
-            }
-            let plane = self.plane_of(id);
-            for p in poly {
-                let z = plane.at(p);
-                range = Some(range.map_or((z, z), |(a, b)| (a.min(z), b.max(z))));
-            }
-        }
-        range
-    }
-
-    /// Elevation of the surface at a place in plan; `None` where there is none. On a vertical face,
-    /// the lower side.
-    pub fn elevation(&self, p: P2) -> Option<f64> {
-        let mut ids = Vec::new();
-        self.grid.query(p, p, &mut ids);
-        ids.into_iter()
-            .filter(|&id| self.is_live(id))
-            .filter(|&id| {
-                let poly = self.polygon(id);
-                (0..poly.len()).all(|k| {
-                    let (a, b) = (poly[k], poly[(k + 1) % poly.len()]);
-                    cross(a, b, p) >= -1e-7 * (b[0] - a[0]).hypot(b[1] - a[1])
-                })
-            })
-            .map(|id| self.plane_of(id).at(p))
-            .min_by(f64::total_cmp)
-    }
-
-    /// Volumes between the ground as surveyed and the soil's surface now: (cut, fill), m³. Under a
-    /// wall that is the soil it stands on; the footprints of standing walls are left out.
-    pub fn since_survey(&self) -> (f64, f64) {
-        let (mut cut, mut fill) = (0.0, 0.0);
-        let n = self.base_count();
-        for (k, piece) in self.pieces.iter().enumerate() {
-            let soil = if piece.solid {
-                piece.under
-            } else {
-                piece.plane
-            };
-            if !piece.live || soil == NO || soil == piece.original {
-                continue;
-            }
-            let poly = self.polygon(n + k as u32);
-            let (now, was) = (
-                self.planes[soil as usize],
-                self.planes[piece.original as usize],
-            );
-            let gap: SmallVec<[f64; 8]> = poly.iter().map(|&p| was.at(p) - now.at(p)).collect();
-            let up: SmallVec<[f64; 8]> = gap.iter().map(|d| -d).collect();
-            cut += positive_integral(&poly, &gap);
-            fill += positive_integral(&poly, &up);
-        }
-        (cut, fill)
-    }
-
-    /// Whether any soil inside the ring was moved, and a place where.
-    pub fn moved_inside(&self, ring: &[P2]) -> Option<(Maker, P2)> {
-        let n = self.base_count();
-        self.pieces.iter().enumerate().find_map(|(k, piece)| {
-            if !piece.live || piece.plane == piece.original {
-                return None;
-            }
-            let poly = self.polygon(n + k as u32);
-            let (now, was) = (
-                self.planes[piece.plane as usize],
-                self.planes[piece.original as usize],
-            );
-            poly.iter()
-                .copied()
-                .chain([centroid(&poly)])
-                .find(|&p| {
-                    crate::terrain::predicates::in_ring(ring, p)
-                        && (now.at(p) - was.at(p)).abs() > 0.02
-                })
-                .map(|p| (piece.maker, p))
-        })
-    }
-
-    /// Who moved soil at a place in plan (by more than a finger's width), if anyone.
-    pub fn moved_at(&self, p: P2) -> Option<Maker> {
-        let mut ids = Vec::new();
-        self.grid.query(p, p, &mut ids);
-        let n = self.base_count();
-        ids.into_iter()
-            .filter(|&id| id >= n && self.is_live(id))
-            .find_map(|id| {
-                let piece = &self.pieces[(id - n) as usize];
-                let [lo, hi] = self.boxes[(id - n) as usize];
-                let inside = p[0] >= lo[0] && p[0] <= hi[0] && p[1] >= lo[1] && p[1] <= hi[1];
-                if piece.solid || piece.plane == piece.original || !inside {
-                    return None;
-                }
-                let poly = self.polygon(id);
-                let within =
-                    (0..poly.len()).all(|k| cross(poly[k], poly[(k + 1) % poly.len()], p) >= 0.0);
-                let (now, was) = (
-                    self.planes[piece.plane as usize],
-                    self.planes[piece.original as usize],
-                );
-                (within && (now.at(p) - was.at(p)).abs() > 0.02).then_some(piece.maker)
-            })
-    }
-
-    /// Volume over the level `datum` of everything but the walls, m³.
-    pub fn volume_over(&self, datum: f64) -> f64 {
-        self.live_ids()
-            .filter(|&id| {
-                id < self.base_count() || !self.pieces[(id - self.base_count()) as usize].solid
-            })
-            .map(|id| {
-                let poly = self.polygon(id);
-                let plane = self.plane_of(id);
-                let d: SmallVec<[f64; 8]> = poly.iter().map(|&p| plane.at(p) - datum).collect();
-                convex::integral(&poly, &d)
-            })
-            .sum()
-    }
-
-    fn live_ids(&self) -> impl Iterator<Item = u32> + '_ {
+    pub(super) fn live_ids(&self) -> impl Iterator<Item = u32> + '_ {
         let n = self.base_count();
         (0..n + self.pieces.len() as u32).filter(|&id| self.is_live(id))
     }
@@ -922,52 +542,10 @@ impl Mosaic {
     }
 }
 
-fn centroid(poly: &[P2]) -> P2 {
+pub(super) fn centroid(poly: &[P2]) -> P2 {
     let n = poly.len().max(1) as f64;
     let s = poly
         .iter()
         .fold([0.0, 0.0], |s, p| [s[0] + p[0], s[1] + p[1]]);
     [s[0] / n, s[1] / n]
-}
-
-/// Whether two convex polygons touch: no edge of either keeps them apart by more than a micrometre.
-fn touch(a: &[P2], b: &[P2]) -> bool {
-    let apart = |a: &[P2], b: &[P2]| {
-        (0..a.len()).any(|k| {
-            let (p, q) = (a[k], a[(k + 1) % a.len()]);
-            let length = (q[0] - p[0]).hypot(q[1] - p[1]);
-            length > 0.0 && b.iter().all(|&r| cross(p, q, r) / length < -1e-6)
-        })
-    };
-    !apart(a, b) && !apart(b, a)
-}
-
-/// Disjoint sets.
-struct Sets(Vec<u32>);
-
-impl Sets {
-    fn new(n: usize) -> Self {
-        Sets((0..n as u32).collect())
-    }
-
-    fn root_of(&self, mut k: u32) -> u32 {
-        while self.0[k as usize] != k {
-            k = self.0[k as usize];
-        }
-        k
-    }
-
-    fn root(&mut self, k: u32) -> u32 {
-        let root = self.root_of(k);
-        let mut k = k;
-        while self.0[k as usize] != root {
-            k = std::mem::replace(&mut self.0[k as usize], root);
-        }
-        root
-    }
-
-    fn join(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a.max(b) as usize] = a.min(b);
-    }
 }

@@ -193,6 +193,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                 for step in &part.moves {
                     apply(&mut out.ground, step, &works);
                 }
+                obstructed(&mut out, &part.name, yard);
                 let moved = out.ground.finish(topsoil);
                 record(&mut out.volumes, &part.name, part.kind, &stage.name, moved);
                 if part.temporary && part.kind == Kind::Trench {
@@ -231,6 +232,30 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
         }
     }
     out
+}
+
+/// Walls that stood in the way of the part just worked, each named once.
+fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
+    let mut named: Vec<&str> = Vec::new();
+    for o in &out.ground.obstructions {
+        let wall = yard.makers.list[o.maker as usize].name.as_str();
+        if wall == part || named.contains(&wall) {
+            continue;
+        }
+        named.push(wall);
+        let z = yard.caps.get(wall).copied().unwrap_or(yard.top);
+        out.findings.push(
+            Finding::new(
+                Severity::Warning,
+                part,
+                format!(
+                    "runs into the wall {wall}: soil is neither dug from it nor laid over its cap"
+                ),
+                "move the work, make its slope steeper there, or take the wall down first",
+            )
+            .at(o.at[0], o.at[1], z),
+        );
+    }
 }
 
 fn kind_of(job: &Job, name: &str) -> Kind {

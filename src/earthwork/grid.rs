@@ -1,0 +1,137 @@
+//! An index over the plan, for a mosaic: the ground's triangles in a packed list, pieces cut later
+//! beside them. Metres.
+
+use crate::terrain::Surface;
+use crate::terrain::predicates::P2;
+
+#[derive(Clone)]
+/// An index over the plan: ids of base triangles in a packed list, later pieces beside it.
+pub(super) struct Grid {
+    low: P2,
+    cell: f64,
+    columns: usize,
+    rows: usize,
+    first: Vec<u32>,
+    ids: Vec<u32>,
+    later: Vec<Vec<u32>>,
+    /// For each id, the number of the last query that found it.
+    found: Vec<u32>,
+    queries: u32,
+}
+
+impl Grid {
+    pub fn new(surface: &Surface) -> Self {
+        let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
+        let count = surface.triangles.len().max(1);
+        let (w, h) = ((high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6));
+        // Never coarse, however few the shots: it is the works that make the many pieces.
+        let cell = (w * h / (count as f64 * 0.5).max(3000.0))
+            .sqrt()
+            .max(w.max(h) / 2000.0);
+        let columns = (w / cell) as usize + 1;
+        let rows = (h / cell) as usize + 1;
+        let mut grid = Grid {
+            low: [low[0], low[1]],
+            cell,
+            columns,
+            rows,
+            first: vec![0; columns * rows + 1],
+            ids: Vec::new(),
+            later: vec![Vec::new(); columns * rows],
+            found: vec![0; surface.triangles.len()],
+            queries: 0,
+        };
+        // Counting sort: how many in each cell, where each cell starts, then the ids.
+        let boxes: Vec<[u16; 4]> = surface
+            .triangles
+            .iter()
+            .map(|t| {
+                let [a, b, c] = t.map(|i| surface.points[i as usize]);
+                let lo = [a[0].min(b[0]).min(c[0]), a[1].min(b[1]).min(c[1])];
+                let hi = [a[0].max(b[0]).max(c[0]), a[1].max(b[1]).max(c[1])];
+                grid.span(lo, hi).map(|v| v as u16)
+            })
+            .collect();
+        for &[x0, y0, x1, y1] in &boxes {
+            for y in y0..=y1 {
+                for x in x0..=x1 {
+                    grid.first[y as usize * columns + x as usize + 1] += 1;
+                }
+            }
+        }
+        for i in 1..grid.first.len() {
+            grid.first[i] += grid.first[i - 1];
+        }
+        grid.ids = vec![0; grid.first[columns * rows] as usize];
+        let mut fill = grid.first.clone();
+        for (t, &[x0, y0, x1, y1]) in boxes.iter().enumerate() {
+            for y in y0..=y1 {
+                for x in x0..=x1 {
+                    let slot = &mut fill[y as usize * columns + x as usize];
+                    grid.ids[*slot as usize] = t as u32;
+                    *slot += 1;
+                }
+            }
+        }
+        grid
+    }
+
+    fn span(&self, lo: P2, hi: P2) -> [usize; 4] {
+        let x = |v: f64| (((v - self.low[0]) / self.cell).max(0.0) as usize).min(self.columns - 1);
+        let y = |v: f64| (((v - self.low[1]) / self.cell).max(0.0) as usize).min(self.rows - 1);
+        [
+            x(lo[0] - 1e-6),
+            y(lo[1] - 1e-6),
+            x(hi[0] + 1e-6),
+            y(hi[1] + 1e-6),
+        ]
+    }
+
+    pub fn add(&mut self, id: u32, lo: P2, hi: P2) {
+        self.found.push(0);
+        let [x0, y0, x1, y1] = self.span(lo, hi);
+        for y in y0..=y1 {
+            for x in x0..=x1 {
+                self.later[y * self.columns + x].push(id);
+            }
+        }
+    }
+
+    /// The same as [`Grid::query`] without what is dead, and unsorted; forgets the dead on its way.
+    pub fn query_live(&mut self, lo: P2, hi: P2, live: impl Fn(u32) -> bool, out: &mut Vec<u32>) {
+        out.clear();
+        self.queries += 1;
+        let [x0, y0, x1, y1] = self.span(lo, hi);
+        for y in y0..=y1 {
+            for x in x0..=x1 {
+                let c = y * self.columns + x;
+                let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
+                self.later[c].retain(|&id| live(id));
+                for &id in base.iter().chain(&self.later[c]) {
+                    let found = &mut self.found[id as usize];
+                    if *found != self.queries {
+                        *found = self.queries;
+                        out.push(id);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Everything whose box may overlap this one, each once, in a fixed order.
+    pub fn query(&self, lo: P2, hi: P2, out: &mut Vec<u32>) {
+        out.clear();
+        let [x0, y0, x1, y1] = self.span(lo, hi);
+        for y in y0..=y1 {
+            for x in x0..=x1 {
+                let c = y * self.columns + x;
+                out.extend_from_slice(
+                    &self.ids[self.first[c] as usize..self.first[c + 1] as usize],
+                );
+                out.extend_from_slice(&self.later[c]);
+            }
+        }
+        out.sort_unstable();
+        out.dedup();
+    }
+}

@@ -1,0 +1,246 @@
+//! What was moved on a mosaic: per work, since the survey, and at a place. Metres, m³.
+
+use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
+
+use crate::terrain::convex::{self, area2, positive_integral};
+use crate::terrain::predicates::{P2, cross};
+use crate::terrain::{Maker, Plane};
+
+use super::mosaic::{LEVEL, Mosaic, Moved, NO, centroid};
+use super::sets::Sets;
+
+impl Mosaic {
+    /// Ends the work in hand: what it changed beyond its daylight line, where the ground dips out of
+    /// its slopes and a mound comes up again, is put back; the rest is measured.
+    pub fn finish(&mut self, topsoil_depth: f64) -> Moved {
+        self.drop_unrooted();
+        let mut moved = Moved::default();
+        let n = self.base_count();
+        for k in 0..self.changed.len() {
+            let id = self.changed[k];
+            if !self.is_live(id) {
+                continue;
+            }
+            let piece = self.pieces[(id - n) as usize];
+            if piece.solid {
+                continue;
+            }
+            let poly = self.polygon(id);
+            let plane = |i: u32| self.planes[i as usize];
+            let (now, before) = (plane(piece.plane), plane(piece.before));
+            let (native, native_now) = (plane(piece.before_native), plane(piece.native));
+            let original = plane(piece.original);
+            let over = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
+                // Rounding is not soil: equal planes may differ in their last digits.
+                let gap = |&p: &P2| a.at(p) - b.at(p);
+                poly.iter()
+                    .map(gap)
+                    .map(|d| if d.abs() < LEVEL { 0.0 } else { d })
+                    .collect()
+            };
+            let cut = positive_integral(&poly, &over(&before, &now));
+            let bank = positive_integral(&poly, &over(&native, &native_now));
+            moved.fill += positive_integral(&poly, &over(&now, &before));
+            moved.cut_bank += bank;
+            moved.redug += (cut - bank).max(0.0);
+            if topsoil_depth > 0.0 && bank > 0.0 {
+                // Topsoil is the soil between the ground as surveyed and that much below it.
+                let deep = original.raised(-topsoil_depth);
+                let above = |top: &Plane| {
+                    positive_integral(&poly, &over(&original, top))
+                        - positive_integral(&poly, &over(&deep, top))
+                };
+                moved.topsoil += (above(&native_now) - above(&native)).max(0.0);
+            }
+            moved.area += 0.5 * area2(&poly);
+            for p in &poly {
+                moved.depth = moved.depth.max(before.at(*p) - now.at(*p));
+            }
+        }
+        moved
+    }
+
+    fn drop_unrooted(&mut self) {
+        let n = self.base_count();
+        let live: Vec<u32> = self
+            .changed
+            .iter()
+            .copied()
+            .filter(|&id| self.is_live(id))
+            .collect();
+        self.changed = live.clone();
+        if live.iter().all(|&id| self.pieces[(id - n) as usize].rooted) {
+            return;
+        }
+        let mut sets = Sets::new(live.len());
+        let mut corner: FxHashMap<(i64, i64), u32> = FxHashMap::default();
+        for (k, &id) in live.iter().enumerate() {
+            for p in self.polygon(id) {
+                let key = ((p[0] * 1e6).round() as i64, (p[1] * 1e6).round() as i64);
+                let other = *corner.entry(key).or_insert(k as u32);
+                sets.join(k as u32, other);
+            }
+        }
+        let mut rooted: Vec<bool> = vec![false; live.len()];
+        for (k, &id) in live.iter().enumerate() {
+            if self.pieces[(id - n) as usize].rooted {
+                rooted[sets.root(k as u32) as usize] = true;
+            }
+        }
+        // Pieces may touch along an edge without sharing a corner: look closer at what seems loose.
+        loop {
+            let mut joined = false;
+            for (k, &id) in live.iter().enumerate() {
+                let root = sets.root(k as u32);
+                if rooted[root as usize] {
+                    continue;
+                }
+                let poly = self.polygon(id);
+                let touching = live.iter().enumerate().find(|&(m, &other)| {
+                    rooted[sets.root_of(m as u32) as usize] && touch(&poly, &self.polygon(other))
+                });
+                if touching.is_some() {
+                    rooted[root as usize] = true;
+                    joined = true;
+                }
+            }
+            if !joined {
+                break;
+            }
+        }
+        for (k, &id) in live.iter().enumerate() {
+            if !rooted[sets.root(k as u32) as usize] {
+                let piece = &mut self.pieces[(id - n) as usize];
+                piece.plane = piece.before;
+                piece.maker = piece.before_maker;
+                piece.native = piece.before_native;
+                piece.under = piece.before_under;
+                piece.under_work = piece.before_under_work;
+                piece.work = NO;
+            }
+        }
+        self.changed
+            .retain(|&id| self.pieces[(id - n) as usize].work != NO);
+    }
+
+    /// Elevation of the surface at a place in plan; `None` where there is none. On a vertical face,
+    /// the lower side.
+    pub fn elevation(&self, p: P2) -> Option<f64> {
+        let mut ids = Vec::new();
+        self.grid.query(p, p, &mut ids);
+        ids.into_iter()
+            .filter(|&id| self.is_live(id))
+            .filter(|&id| {
+                let poly = self.polygon(id);
+                (0..poly.len()).all(|k| {
+                    let (a, b) = (poly[k], poly[(k + 1) % poly.len()]);
+                    cross(a, b, p) >= -1e-7 * (b[0] - a[0]).hypot(b[1] - a[1])
+                })
+            })
+            .map(|id| self.plane_of(id).at(p))
+            .min_by(f64::total_cmp)
+    }
+
+    /// Volumes between the ground as surveyed and the soil's surface now: (cut, fill), m³. Under a
+    /// wall that is the soil it stands on; the footprints of standing walls are left out.
+    pub fn since_survey(&self) -> (f64, f64) {
+        let (mut cut, mut fill) = (0.0, 0.0);
+        let n = self.base_count();
+        for (k, piece) in self.pieces.iter().enumerate() {
+            let soil = if piece.solid {
+                piece.under
+            } else {
+                piece.plane
+            };
+            if !piece.live || soil == NO || soil == piece.original {
+                continue;
+            }
+            let poly = self.polygon(n + k as u32);
+            let (now, was) = (
+                self.planes[soil as usize],
+                self.planes[piece.original as usize],
+            );
+            let gap: SmallVec<[f64; 8]> = poly.iter().map(|&p| was.at(p) - now.at(p)).collect();
+            let up: SmallVec<[f64; 8]> = gap.iter().map(|d| -d).collect();
+            cut += positive_integral(&poly, &gap);
+            fill += positive_integral(&poly, &up);
+        }
+        (cut, fill)
+    }
+
+    /// Whether any soil inside the ring was moved, and a place where.
+    pub fn moved_inside(&self, ring: &[P2]) -> Option<(Maker, P2)> {
+        let n = self.base_count();
+        self.pieces.iter().enumerate().find_map(|(k, piece)| {
+            if !piece.live || piece.plane == piece.original {
+                return None;
+            }
+            let poly = self.polygon(n + k as u32);
+            let (now, was) = (
+                self.planes[piece.plane as usize],
+                self.planes[piece.original as usize],
+            );
+            poly.iter()
+                .copied()
+                .chain([centroid(&poly)])
+                .find(|&p| {
+                    crate::terrain::predicates::in_ring(ring, p)
+                        && (now.at(p) - was.at(p)).abs() > 0.02
+                })
+                .map(|p| (piece.maker, p))
+        })
+    }
+
+    /// Who moved soil at a place in plan (by more than a finger's width), if anyone.
+    pub fn moved_at(&self, p: P2) -> Option<Maker> {
+        let mut ids = Vec::new();
+        self.grid.query(p, p, &mut ids);
+        let n = self.base_count();
+        ids.into_iter()
+            .filter(|&id| id >= n && self.is_live(id))
+            .find_map(|id| {
+                let piece = &self.pieces[(id - n) as usize];
+                let [lo, hi] = self.boxes[(id - n) as usize];
+                let inside = p[0] >= lo[0] && p[0] <= hi[0] && p[1] >= lo[1] && p[1] <= hi[1];
+                if piece.solid || piece.plane == piece.original || !inside {
+                    return None;
+                }
+                let poly = self.polygon(id);
+                let within =
+                    (0..poly.len()).all(|k| cross(poly[k], poly[(k + 1) % poly.len()], p) >= 0.0);
+                let (now, was) = (
+                    self.planes[piece.plane as usize],
+                    self.planes[piece.original as usize],
+                );
+                (within && (now.at(p) - was.at(p)).abs() > 0.02).then_some(piece.maker)
+            })
+    }
+
+    /// Volume over the level `datum` of everything but the walls, m³.
+    pub fn volume_over(&self, datum: f64) -> f64 {
+        self.live_ids()
+            .filter(|&id| {
+                id < self.base_count() || !self.pieces[(id - self.base_count()) as usize].solid
+            })
+            .map(|id| {
+                let poly = self.polygon(id);
+                let plane = self.plane_of(id);
+                let d: SmallVec<[f64; 8]> = poly.iter().map(|&p| plane.at(p) - datum).collect();
+                convex::integral(&poly, &d)
+            })
+            .sum()
+    }
+}
+
+/// Whether two convex polygons touch: no edge of either keeps them apart by more than a micrometre.
+fn touch(a: &[P2], b: &[P2]) -> bool {
+    let apart = |a: &[P2], b: &[P2]| {
+        (0..a.len()).any(|k| {
+            let (p, q) = (a[k], a[(k + 1) % a.len()]);
+            let length = (q[0] - p[0]).hypot(q[1] - p[1]);
+            length > 0.0 && b.iter().all(|&r| cross(p, q, r) / length < -1e-6)
+        })
+    };
+    !apart(a, b) && !apart(b, a)
+}
