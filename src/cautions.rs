@@ -11,9 +11,11 @@ use crate::terrain::predicates::P2;
 use crate::units;
 
 /// 29 CFR 1926.652(a)(1): a protective system from this depth on, or less where soil may cave in.
-const PROTECT: f64 = 5.0 * 0.3048;
+const PROTECT: f64 = 5.0 * 0.3048 - ROUNDING;
 /// 29 CFR 1926.651(c)(2): a way out within 25 ft from this depth on.
-const WAY_OUT: f64 = 4.0 * 0.3048;
+const WAY_OUT: f64 = 4.0 * 0.3048 - ROUNDING;
+/// A depth that is 5 ft on paper may come out a few digits less.
+const ROUNDING: f64 = 1e-6;
 /// Depth from which many local codes want a barrier around standing water: 18 to 24 in
 /// (common practice, no source).
 const DEEP_WATER: f64 = 18.0 * 0.0254;
@@ -122,13 +124,21 @@ fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
             .iter()
             .filter(|v| v.name == basin.name && v.kind == Kind::Basin)
             .any(|v| v.depth_max_m >= PROTECT);
-        if deep && basin.batter < steepest(kind) {
+        // Edges with a batter of their own count by it; the common one only where it is used.
+        let common = (basin.edge_batters.len() < basin.outline.len()).then_some(basin.batter);
+        let batter = basin
+            .edge_batters
+            .iter()
+            .map(|e| e.1)
+            .chain(common)
+            .fold(f64::INFINITY, f64::min);
+        if deep && batter < steepest(kind) {
             list.push(Finding::new(
                 Severity::Caution,
                 basin.name.clone(),
                 format!(
                     "its sides at {}:1 are steeper than {}:1, the steepest for its soil type from 5 ft (29 CFR 1926 Subpart P, Table B-1)",
-                    basin.batter,
+                    batter,
                     steepest(kind)
                 ),
                 "flatten the sides, shore them, or let a licensed engineer design them",
