@@ -53,7 +53,7 @@ pub fn of(
         list.push(Finding::new(
             Severity::Warning,
             format!("stage {}", soil.short_at),
-            format!("soil runs short: {amount} bank more is needed than has been dug by then"),
+            format!("soil runs short from here on, by up to {amount} bank"),
             "dig earlier, make the ramp or the fill smaller, or bring soil in",
         ));
     }
