@@ -144,12 +144,12 @@ impl Labels<'_> {
             );
             // Beside the water, on a leader: small pools must not vanish under their names.
             for (x, y) in [
-                (0, -46),
-                (70, -46),
-                (-70, -46),
-                (0, -70),
-                (110, -20),
-                (-110, -20),
+                (104, -36),
+                (-104, -36),
+                (0, -52),
+                (0, -76),
+                (120, 24),
+                (-120, 24),
             ] {
                 let to = p + Vec2::new(x as f32, y as f32);
                 if self.write(to, Align2::CENTER_CENTER, &text, 13.0, paper::INK) {
@@ -203,6 +203,9 @@ impl Labels<'_> {
             // Along each line, the first place with room.
             for k in [1, 3, 2, 0] {
                 let at = line[(line.len() - 1) * (2 * k + 1) / 8];
+                if self.showing.look == Look::Finished && self.yard.under_water(at, elevation) {
+                    continue;
+                }
                 let at = self.yard.frame.scene([at[0], at[1], elevation + 0.03]);
                 if let Some(p) = self.screen(at)
                     && !self.hidden(at)

@@ -78,6 +78,22 @@ impl Yard {
         })
     }
 
+    /// Whether a place on the finished ground lies under water.
+    pub fn under_water(&self, p: [f64; 2], elevation: f64) -> bool {
+        let left = |a: [f64; 2], b: [f64; 2]| {
+            (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+        };
+        self.plan
+            .water
+            .iter()
+            .filter(|w| w.level_m > elevation)
+            .flat_map(|w| &w.sheet)
+            .any(|[a, b, c]| {
+                let sides = [left(*a, *b), left(*b, *c), left(*c, *a)];
+                sides.iter().all(|s| *s >= 0.0) || sides.iter().all(|s| *s <= 0.0)
+            })
+    }
+
     pub fn drape(&self, look: Look) -> &Drape {
         &self.drapes[look.index()]
     }
