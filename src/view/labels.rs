@@ -64,14 +64,21 @@ impl Labels<'_> {
             && !self.taken.iter().any(|t| t.intersects(rect))
     }
 
-    /// Writes if there is room.
-    fn write(&mut self, at: Pos2, anchor: Align2, text: &str, size: f32, color: Color32) -> bool {
+    /// Writes if there is room; returns where.
+    fn write(
+        &mut self,
+        at: Pos2,
+        anchor: Align2,
+        text: &str,
+        size: f32,
+        color: Color32,
+    ) -> Option<Rect> {
         let galley = self
             .painter
             .layout_no_wrap(text.to_owned(), FontId::monospace(size), color);
         let rect = anchor.anchor_size(at, galley.size());
         if !self.free(rect.expand(1.5)) {
-            return false;
+            return None;
         }
         self.taken.push(rect.expand(1.5));
         // A slip of paper, so that ink reads on grass, stone and water alike.
@@ -82,7 +89,7 @@ impl Labels<'_> {
         );
         self.painter
             .galley_with_override_text_color(rect.min, galley, color);
-        true
+        Some(rect)
     }
 
     fn findings(&mut self, chosen: Option<usize>) -> Vec<(usize, Rect)> {
@@ -152,8 +159,9 @@ impl Labels<'_> {
                 (-120, 24),
             ] {
                 let to = p + Vec2::new(x as f32, y as f32);
-                if self.write(to, Align2::CENTER_CENTER, &text, 13.0, paper::INK) {
-                    let end = to + (p - to).normalized() * 9.0;
+                let rect = self.write(to, Align2::CENTER_CENTER, &text, 13.0, paper::INK);
+                if let Some(rect) = rect {
+                    let end = rect.expand(2.0).clamp(p);
                     self.painter.line_segment([end, p], (1.2, paper::INK));
                     self.painter.circle_filled(p, 2.2, paper::INK);
                     break;
@@ -209,7 +217,9 @@ impl Labels<'_> {
                 let at = self.yard.frame.scene([at[0], at[1], elevation + 0.03]);
                 if let Some(p) = self.screen(at)
                     && !self.hidden(at)
-                    && self.write(p, Align2::CENTER_CENTER, &text, 11.0, paper::INK)
+                    && self
+                        .write(p, Align2::CENTER_CENTER, &text, 11.0, paper::INK)
+                        .is_some()
                 {
                     break;
                 }

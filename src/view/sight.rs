@@ -4,6 +4,7 @@ use bevy::math::{Quat, Vec2, Vec3};
 
 use crate::plan::Plan;
 
+use super::drape::Drape;
 use super::mesh::Frame;
 
 /// Vertical angle of view, radians: long, so that the model looks like a model.
@@ -29,6 +30,27 @@ impl Sight {
     pub fn eye(&self) -> Vec3 {
         self.focus + self.rotation() * Vec3::new(0.0, 0.0, self.radius)
     }
+}
+
+/// The same sight with its focus on the ground, so that turning and coming nearer keep to what is
+/// seen in the middle.
+pub fn onto(sight: Sight, ground: &Drape, frame: &Frame) -> Sight {
+    const STEPS: usize = 400;
+    let eye = sight.eye();
+    let ahead = sight.rotation() * Vec3::NEG_Z;
+    for k in 1..=STEPS {
+        let radius = sight.radius * 1.6 * k as f32 / STEPS as f32;
+        let at = eye + ahead * radius;
+        let p = frame.plan(at);
+        if ground.height([p[0], p[1]]).is_some_and(|z| p[2] <= z) {
+            return Sight {
+                focus: at,
+                radius,
+                ..sight
+            };
+        }
+    }
+    sight
 }
 
 /// Looks uphill and towards the walls, so that neither hides the water.

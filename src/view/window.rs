@@ -109,6 +109,7 @@ fn cameras(world: &mut World, yard: &Yard) {
     let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
     let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
     let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
+    let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
     let reach = yard.frame.reach as f32;
     let smooth = !start::in_software(world);
     world.spawn((
@@ -122,7 +123,9 @@ fn cameras(world: &mut World, yard: &Yard) {
             pitch: Some(sight.pitch),
             pitch_lower_limit: Some(0.03),
             pitch_upper_limit: Some(1.56),
-            zoom_lower_limit: (reach * 0.04).max(0.3),
+            zoom_lower_limit: (reach * 0.08).max(0.3),
+            // A slow frame gathers several clicks of the wheel: half steps cannot overshoot.
+            zoom_sensitivity: 0.5,
             zoom_upper_limit: Some(reach * 12.0),
             orbit_smoothness: 0.35,
             pan_smoothness: 0.25,
@@ -249,6 +252,7 @@ fn frame_whole(yard: &Yard, orbit: &mut PanOrbitCamera, size: UVec2) {
         aspect,
         1.06,
     );
+    let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
     orbit.target_focus = sight.focus;
     orbit.target_radius = sight.radius;
     orbit.force_update = true;
