@@ -196,7 +196,7 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     var t = vec3(1.0, 0.0, 0.0);
     var b = vec3(0.0, 0.0, 1.0);
     let flatness = abs(n.y);
-    if flatness < 0.35 {
+    if flatness < 0.6 {
         t = normalize(vec3(-n.z, 0.0, n.x));
         // Faces looking opposite ways must not mirror the courses.
         b = vec3(0.0, 1.0, 0.0);

@@ -474,13 +474,14 @@ fn hint_rect(left: Rect) -> Rect {
 
 fn hint(ctx: &Context, left: Rect) {
     let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left);
-    painter.text(
-        hint_rect(left).center(),
-        Align2::CENTER_CENTER,
-        HINT,
-        FontId::proportional(12.5),
-        paper::FAINT,
+    let galley = painter.layout_no_wrap(HINT.to_owned(), FontId::proportional(12.5), paper::INK);
+    let rect = Align2::CENTER_CENTER.anchor_size(hint_rect(left).center(), galley.size());
+    painter.rect_filled(
+        rect.expand2(Vec2::new(8.0, 3.0)),
+        2.0,
+        Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),
     );
+    painter.galley(rect.min, galley, paper::INK);
 }
 
 /// Places over the yard that labels keep clear of.
