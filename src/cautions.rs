@@ -6,7 +6,6 @@ use crate::earthwork::sequence::Outcome;
 use crate::findings::{Finding, Severity};
 use crate::job::ExcavationType;
 use crate::plan::{Kind, SoilBalance, Water};
-use crate::terrain::Surface;
 use crate::terrain::predicates::P2;
 use crate::units;
 
@@ -30,13 +29,7 @@ pub fn steepest(kind: ExcavationType) -> f64 {
     }
 }
 
-pub fn of(
-    yard: &Yard,
-    existing: &Surface,
-    dug: &Outcome,
-    soil: &SoilBalance,
-    waters: &[Water],
-) -> Vec<Finding> {
+pub fn of(yard: &Yard, dug: &Outcome, soil: &SoilBalance, waters: &[Water]) -> Vec<Finding> {
     let mut list = Vec::new();
     let unit = |v: f64| units::format_length(v, yard.job.unit);
     if dug.volumes.iter().any(|v| v.cut_bank_m3 > 0.0) {
@@ -58,7 +51,7 @@ pub fn of(
         ));
     }
     keep_outs(yard, dug, &mut list);
-    services(yard, existing, dug, &mut list);
+    services(yard, dug, &mut list);
     if !waters.is_empty() {
         list.push(Finding::new(
             Severity::Caution,
@@ -193,11 +186,10 @@ fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     }
 }
 
-fn services(yard: &Yard, existing: &Surface, dug: &Outcome, list: &mut Vec<Finding>) {
+fn services(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     if yard.job.site.services.is_empty() {
         return;
     }
-    let before = crate::earthwork::Mosaic::new(existing.clone());
     for service in &yard.job.site.services {
         let line = match yard.line(&service.line) {
             Ok(line) => line,
@@ -227,7 +219,7 @@ fn services(yard: &Yard, existing: &Surface, dug: &Outcome, list: &mut Vec<Findi
                         w[0][0] + t * d[0] + off * d[1],
                         w[0][1] + t * d[1] - off * d[0],
                     ];
-                    let (Some(was), Some(now)) = (before.elevation(p), dug.ground.elevation(p))
+                    let (Some(was), Some(now)) = (dug.ground.surveyed(p), dug.ground.elevation(p))
                     else {
                         continue;
                     };

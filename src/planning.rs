@@ -1,5 +1,7 @@
 //! How a plan comes about: survey, ground, works on both tracks, water, soil, findings.
 
+use std::sync::Arc;
+
 use crate::design::{Makers, Track, Yard};
 use crate::earthwork::{Assembled, Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
@@ -89,7 +91,7 @@ pub fn plan(job: &Job) -> Plan {
         by_feature: Vec::new(),
     };
     plan.soil = balance::balance(&job.soil, &dug.volumes);
-    let findings = cautions::of(&yard, &base.ground, &dug, &plan.soil, &waters);
+    let findings = cautions::of(&yard, &dug, &plan.soil, &waters);
     plan.findings
         .extend(beyond_survey(&base, &yard, &dug.ground));
     plan.findings.extend(dug.findings);
@@ -98,7 +100,9 @@ pub fn plan(job: &Job) -> Plan {
     plan.volumes.by_feature = dug.volumes;
     plan.water = waters;
     plan.solids = base.walls.into_iter().chain(dug.solids).collect();
-    plan.existing = base.ground;
+    // The last of the mosaics gives the ground back without a copy.
+    drop((dug.ground, finished));
+    plan.existing = Arc::unwrap_or_clone(base.ground);
     plan.dug = dug_made.surface;
     plan.finished = finished_made.surface;
     shift(&mut plan, origin, surveyed);
@@ -214,7 +218,7 @@ fn sort(findings: &mut Vec<Finding>) {
 
 /// The ground before any work.
 struct Base {
-    ground: Surface,
+    ground: Arc<Surface>,
     walls: Vec<Solid>,
     boundary: Vec<[P2; 2]>,
     /// Footprints that hold water like a wall.
@@ -344,7 +348,7 @@ impl Base {
         }
         let closed = holes[..houses].iter().map(|h| plan_of(h, &spots)).collect();
         Some(Base {
-            ground: made.surface,
+            ground: Arc::new(made.surface),
             boundary: made.boundary,
             walls,
             closed,

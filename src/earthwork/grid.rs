@@ -1,6 +1,8 @@
 //! An index over the plan, for a mosaic: the ground's triangles in a packed list, pieces cut later
 //! beside them. Metres.
 
+use std::sync::Arc;
+
 use crate::terrain::Surface;
 use crate::terrain::predicates::P2;
 
@@ -11,8 +13,8 @@ pub(super) struct Grid {
     cell: f64,
     columns: usize,
     rows: usize,
-    first: Vec<u32>,
-    ids: Vec<u32>,
+    first: Arc<[u32]>,
+    ids: Arc<[u32]>,
     later: Vec<Vec<u32>>,
     /// For each id, the number of the last query that found it.
     found: Vec<u32>,
@@ -35,8 +37,8 @@ impl Grid {
             cell,
             columns,
             rows,
-            first: vec![0; columns * rows + 1],
-            ids: Vec::new(),
+            first: Arc::from([]),
+            ids: Arc::from([]),
             later: vec![Vec::new(); columns * rows],
             found: vec![0; surface.triangles.len()],
             queries: 0,
@@ -52,27 +54,29 @@ impl Grid {
                 grid.span(lo, hi).map(|v| v as u16)
             })
             .collect();
+        let mut first = vec![0; columns * rows + 1];
         for &[x0, y0, x1, y1] in &boxes {
             for y in y0..=y1 {
                 for x in x0..=x1 {
-                    grid.first[y as usize * columns + x as usize + 1] += 1;
+                    first[y as usize * columns + x as usize + 1] += 1;
                 }
             }
         }
-        for i in 1..grid.first.len() {
-            grid.first[i] += grid.first[i - 1];
+        for i in 1..first.len() {
+            first[i] += first[i - 1];
         }
-        grid.ids = vec![0; grid.first[columns * rows] as usize];
-        let mut fill = grid.first.clone();
+        let mut ids = vec![0; first[columns * rows] as usize];
+        let mut fill = first.clone();
         for (t, &[x0, y0, x1, y1]) in boxes.iter().enumerate() {
             for y in y0..=y1 {
                 for x in x0..=x1 {
                     let slot = &mut fill[y as usize * columns + x as usize];
-                    grid.ids[*slot as usize] = t as u32;
+                    ids[*slot as usize] = t as u32;
                     *slot += 1;
                 }
             }
         }
+        (grid.first, grid.ids) = (first.into(), ids.into());
         grid
     }
 

@@ -127,6 +127,23 @@ impl Mosaic {
     /// Elevation of the surface at a place in plan; `None` where there is none. On a vertical face,
     /// the lower side.
     pub fn elevation(&self, p: P2) -> Option<f64> {
+        self.lowest(p, |id| Some(self.plane_of(id)))
+    }
+
+    /// The same of the ground as surveyed, which has nothing under walls that stood already.
+    pub fn surveyed(&self, p: P2) -> Option<f64> {
+        let n = self.base_count();
+        self.lowest(p, |id| {
+            if id < n {
+                return Some(self.plane_of(id));
+            }
+            let piece = &self.pieces[(id - n) as usize];
+            let stood = piece.solid && piece.under == NO;
+            (!stood).then(|| self.planes[piece.original as usize])
+        })
+    }
+
+    fn lowest(&self, p: P2, plane: impl Fn(u32) -> Option<Plane>) -> Option<f64> {
         let mut ids = Vec::new();
         self.grid.query(p, p, &mut ids);
         ids.into_iter()
@@ -138,7 +155,7 @@ impl Mosaic {
                     cross(a, b, p) >= -1e-7 * (b[0] - a[0]).hypot(b[1] - a[1])
                 })
             })
-            .map(|id| self.plane_of(id).at(p))
+            .filter_map(|id| Some(plane(id)?.at(p)))
             .min_by(f64::total_cmp)
     }
 

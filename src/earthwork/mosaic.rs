@@ -12,6 +12,8 @@
 //!
 //! Metres; plan coordinates near the origin.
 
+use std::sync::Arc;
+
 use smallvec::SmallVec;
 
 use crate::terrain::convex::{self, ON, Polygon, SPECK, area2};
@@ -105,7 +107,8 @@ pub struct Obstruction {
 
 #[derive(Clone)]
 pub struct Mosaic {
-    pub(super) base: Surface,
+    /// Shared by all copies of the mosaic: a large ground is never copied.
+    pub(super) base: Arc<Surface>,
     pub(super) base_live: Vec<bool>,
     pub(super) planes: Vec<Plane>,
     pub(super) corners: Vec<P2>,
@@ -136,7 +139,8 @@ fn bounds(poly: &[P2]) -> (P2, P2) {
 }
 
 impl Mosaic {
-    pub fn new(ground: Surface) -> Self {
+    pub fn new(ground: impl Into<Arc<Surface>>) -> Self {
+        let ground = ground.into();
         Mosaic {
             base_live: vec![true; ground.triangles.len()],
             grid: Grid::new(&ground),
