@@ -17,7 +17,7 @@ const SUN_HEIGHT: f32 = 36.0 * PI / 180.0;
 const SUN_ASIDE: f32 = 68.0 * PI / 180.0;
 
 /// Direction towards the sun.
-pub fn sun(yaw: f32) -> Vec3 {
+fn sun(yaw: f32) -> Vec3 {
     let azimuth = yaw - SUN_ASIDE;
     Vec3::new(
         azimuth.sin() * SUN_HEIGHT.cos(),
@@ -90,7 +90,7 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
     world.spawn((
         Mesh3d(table),
         MeshMaterial3d(cloth),
-        Transform::from_xyz(0.0, table_height - 0.01 * reach.max(1.0) * 0.1, 0.0),
+        Transform::from_xyz(0.0, table_height - 0.002, 0.0),
         NotShadowCaster,
     ));
 }

@@ -63,7 +63,14 @@ struct Yard {
 #[derive(Asset, AsBindGroup, TypePath, Debug, Clone)]
 pub struct WaterFinish {
     #[uniform(100)]
-    sun: Vec4,
+    tints: Tints,
+}
+
+/// Colour of the water where it is shallow and where it is deep, linear.
+#[derive(ShaderType, Debug, Clone, Copy)]
+struct Tints {
+    shallow: Vec4,
+    deep: Vec4,
 }
 
 impl MaterialExtension for GroundFinish {
@@ -119,14 +126,17 @@ impl Plugin for MaterialsPlugin {
     }
 }
 
-pub fn water(sun: Vec3) -> WaterMaterial {
+pub fn water() -> WaterMaterial {
     ExtendedMaterial {
         base: StandardMaterial {
             alpha_mode: AlphaMode::Premultiplied,
             ..default()
         },
         extension: WaterFinish {
-            sun: sun.extend(0.0),
+            tints: Tints {
+                shallow: Vec4::new(0.24, 0.46, 0.50, 1.0),
+                deep: Vec4::new(0.03, 0.155, 0.21, 1.0),
+            },
         },
     }
 }

@@ -236,7 +236,7 @@ fn pour(world: &mut World, yard: &Yard) {
     let Yard { plan, frame, .. } = yard;
     let sheet_material = world
         .resource_mut::<Assets<WaterMaterial>>()
-        .add(materials::water(light::sun(yard.yaw)));
+        .add(materials::water());
     let line_material = world
         .resource_mut::<Assets<StandardMaterial>>()
         .add(StandardMaterial {

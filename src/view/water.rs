@@ -14,12 +14,11 @@ pub fn sheet(water: &Water, finished: &Drape, frame: &Frame) -> Batch {
         // face would find the wall's top.
         let middle = [0, 1].map(|k| triangle.iter().map(|p| p[k]).sum::<f64>() / 3.0);
         let plane = finished.plane(middle);
-        let depth = triangle.map(|p| {
+        let mut depth = triangle.map(|p| {
             let bed = plane.map_or(water.level_m, |plane| plane.height(p));
             [(water.level_m - bed).max(0.0) as f32, 0.0]
         });
         let mut corners = triangle.map(|p| frame.scene([p[0], p[1], water.level_m]));
-        let mut depth = depth;
         if (corners[1] - corners[0]).cross(corners[2] - corners[0]).y < 0.0 {
             corners.swap(1, 2);
             depth.swap(1, 2);

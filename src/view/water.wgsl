@@ -7,8 +7,8 @@
     forward_io::{VertexOutput, FragmentOutput},
 }
 
-struct Water { sun: vec4<f32> }
-@group(#{MATERIAL_BIND_GROUP}) @binding(100) var<uniform> water: Water;
+struct Tints { shallow: vec4<f32>, deep: vec4<f32> }
+@group(#{MATERIAL_BIND_GROUP}) @binding(100) var<uniform> tints: Tints;
 
 fn wave(p: vec2<f32>) -> vec2<f32> {
     // Slope of a few sine ripples; small, so that the sheet stays clear.
@@ -36,7 +36,7 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let below = sqrt(1.0 - (1.0 - facing * facing) / (1.33 * 1.33));
     let path = depth / max(below, 0.2);
     let murk = 1.0 - exp(-1.5 * path);
-    let tint = mix(vec3(0.24, 0.46, 0.50), vec3(0.03, 0.155, 0.21), murk);
+    let tint = mix(tints.shallow.rgb, tints.deep.rgb, murk);
     let alpha = 0.30 + 0.62 * murk;
     pbr.material.base_color = vec4(tint * alpha, 1.0);
     pbr.material.perceptual_roughness = 0.12;
