@@ -82,33 +82,40 @@ impl Mosaic {
                 sets.join(k as u32, other);
             }
         }
-        let mut rooted: Vec<bool> = vec![false; live.len()];
-        for (k, &id) in live.iter().enumerate() {
-            if self.pieces[(id - n) as usize].rooted {
-                rooted[sets.root(k as u32) as usize] = true;
-            }
-        }
-        // Pieces may touch along an edge without sharing a corner: look closer at what seems loose.
-        loop {
-            let mut joined = false;
+        let rooted = |sets: &mut Sets| {
+            let mut rooted = vec![false; live.len()];
             for (k, &id) in live.iter().enumerate() {
-                let root = sets.root(k as u32);
-                if rooted[root as usize] {
-                    continue;
-                }
-                let poly = self.polygon(id);
-                let touching = live.iter().enumerate().find(|&(m, &other)| {
-                    rooted[sets.root_of(m as u32) as usize] && touch(&poly, &self.polygon(other))
-                });
-                if touching.is_some() {
-                    rooted[root as usize] = true;
-                    joined = true;
+                if self.pieces[(id - n) as usize].rooted {
+                    rooted[sets.root(k as u32) as usize] = true;
                 }
             }
-            if !joined {
-                break;
+            rooted
+        };
+        // Pieces may touch along an edge without sharing a corner: look closer at what seems loose,
+        // among its neighbours only, for there may be very many of both.
+        let firm = rooted(&mut sets);
+        let loose: Vec<u32> = (0..live.len() as u32)
+            .filter(|&k| !firm[sets.root(k) as usize])
+            .collect();
+        if !loose.is_empty() {
+            let number: FxHashMap<u32, u32> = live.iter().copied().zip(0..).collect();
+            let mut near = Vec::new();
+            for k in loose {
+                let id = live[k as usize];
+                let poly = self.polygon(id);
+                let [lo, hi] = self.bounds_of(id);
+                self.grid.query(lo, hi, &mut near);
+                for other in &near {
+                    let Some(&m) = number.get(other) else {
+                        continue;
+                    };
+                    if sets.root(m) != sets.root(k) && touch(&poly, &self.polygon(*other)) {
+                        sets.join(k, m);
+                    }
+                }
             }
         }
+        let rooted = rooted(&mut sets);
         for (k, &id) in live.iter().enumerate() {
             if !rooted[sets.root(k as u32) as usize] {
                 let piece = &mut self.pieces[(id - n) as usize];
@@ -255,8 +262,8 @@ fn touch(a: &[P2], b: &[P2]) -> bool {
     let apart = |a: &[P2], b: &[P2]| {
         (0..a.len()).any(|k| {
             let (p, q) = (a[k], a[(k + 1) % a.len()]);
-            let length = (q[0] - p[0]).hypot(q[1] - p[1]);
-            length > 0.0 && b.iter().all(|&r| cross(p, q, r) / length < -1e-6)
+            let length = ((q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2)).sqrt();
+            length > 0.0 && b.iter().all(|&r| cross(p, q, r) < -1e-6 * length)
         })
     };
     !apart(a, b) && !apart(b, a)
