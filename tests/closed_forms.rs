@@ -604,3 +604,33 @@ fn a_wall_round_the_low_side() {
         1e-9,
     );
 }
+
+/// A first dig that goes down to the dug floor does not make the finished basin deeper: lining and
+/// stone are laid up to the designed floor. Prism: 4 m × 4 m, 1 m deep under water, upright sides.
+#[test]
+fn an_earlier_dig_does_not_deepen_the_finished_basin() {
+    let job = r#"(name: "two digs", unit: Metre,
+        field_book: (
+            benchmarks: [(name: "BM", elevation: 10, at: (0, 0))],
+            points: [("1", 0, 0, 10), ("2", 20, 0, 10), ("3", 20, 20, 10), ("4", 0, 20, 10)],
+        ),
+        design: (
+            pads: [(name: "first", outline: [(9, 9), (11, 9), (11, 11), (9, 11)], elevation: 8.6, batter: 0)],
+            basins: [(name: "pond", water: 9.8, outline: [(8, 8), (12, 8), (12, 12), (8, 12)], floor_depth: 1,
+                batter: 0, lining: [("stone", 0.3, Level)])],
+        ),
+        sequence: [(name: "a", works: ["first"]), (name: "b", works: ["pond"])],
+    )"#;
+    let (_, job) =
+        brimline::job::Document::parse("two digs", job).unwrap_or_else(|e| panic!("{e}"));
+    let plan = brimline::plan::Plan::of(&job);
+    let water = &plan.water[0];
+    close("greatest depth", water.depth_max_m, 1.0, 1e-9);
+    close("volume of water", water.volume_m3, 16.0, 1e-9);
+    close(
+        "room for the stone",
+        plan.volumes.dug_to_finished_m3,
+        16.0 * 0.3,
+        1e-9,
+    );
+}

@@ -535,7 +535,7 @@ impl Mosaic {
     }
 
     /// Hands out every live piece that is no longer (or never was) a triangle of the ground.
-    pub(super) fn worked(&self) -> impl Iterator<Item = (&[P2], Plane, Maker)> + '_ {
+    pub fn worked(&self) -> impl Iterator<Item = (&[P2], Plane, Maker)> + '_ {
         self.pieces.iter().filter(|p| p.live).map(|p| {
             (
                 &self.corners[p.start as usize..p.start as usize + p.len as usize],

@@ -74,7 +74,21 @@ fn lay_out(
 ) -> Option<Result<Layout, String>> {
     let d = &yard.job.design;
     if let Some(f) = d.basins.iter().find(|f| f.name == name) {
-        return Some(design::basin::lay_out(f, yard, track, Upto::Daylight));
+        return Some(
+            design::basin::lay_out(f, yard, track, Upto::Daylight).map(|mut layout| {
+                // Where an earlier work dug deeper, lining and stone still come up to what was designed.
+                if track == Track::Finished
+                    && !done.is_empty()
+                    && let (Some(still), Some(part)) =
+                        (layout.waters.first(), layout.parts.first_mut())
+                    && let Some(Move::Dig(facets)) = part.moves.first()
+                {
+                    let finished = design::basin::level_ground(facets, still.level);
+                    part.moves.push(Move::Place(finished));
+                }
+                layout
+            }),
+        );
     }
     if let Some(f) = d.cascades.iter().find(|f| f.name == name) {
         return Some(design::cascade::lay_out(f, yard, track).map(|mut layout| {
