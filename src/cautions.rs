@@ -5,7 +5,7 @@ use crate::design::Yard;
 use crate::earthwork::sequence::Outcome;
 use crate::findings::{Finding, Severity};
 use crate::job::ExcavationType;
-use crate::plan::{Kind, SoilBalance, Water};
+use crate::plan::{Kind, SoilBalance, Solid, Water};
 use crate::terrain::predicates::P2;
 use crate::units;
 
@@ -29,7 +29,13 @@ pub fn steepest(kind: ExcavationType) -> f64 {
     }
 }
 
-pub fn of(yard: &Yard, dug: &Outcome, soil: &SoilBalance, waters: &[Water]) -> Vec<Finding> {
+pub fn of(
+    yard: &Yard,
+    walls: &[Solid],
+    dug: &Outcome,
+    soil: &SoilBalance,
+    waters: &[Water],
+) -> Vec<Finding> {
     let mut list = Vec::new();
     let unit = |v: f64| units::format_length(v, yard.job.unit);
     if dug.volumes.iter().any(|v| v.cut_bank_m3 > 0.0) {
@@ -51,6 +57,8 @@ pub fn of(yard: &Yard, dug: &Outcome, soil: &SoilBalance, waters: &[Water]) -> V
         ));
     }
     keep_outs(yard, dug, &mut list);
+    paving(yard, dug, &mut list);
+    undermined(yard, walls, dug, &mut list);
     services(yard, dug, &mut list);
     if !waters.is_empty() {
         list.push(Finding::new(
@@ -181,6 +189,75 @@ fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
                     "move the work, or make its slopes steeper there",
                 )
                 .at(p[0], p[1], z),
+            );
+        }
+    }
+}
+
+fn paving(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
+    for area in &yard.job.site.paving {
+        let Ok(ring) = yard.ring(&area.outline) else {
+            continue;
+        };
+        if let Some((maker, p)) = dug.ground.moved_inside(&ring) {
+            let by = &yard.makers.list[maker as usize].name;
+            list.push(
+                Finding::new(
+                    Severity::Note,
+                    format!("paving {}", area.name),
+                    format!("is broken up by {by}"),
+                    "lift and store it first, or move the work",
+                )
+                .at(p[0], p[1], dug.ground.elevation(p).unwrap_or(yard.bottom)),
+            );
+        }
+    }
+}
+
+/// Digs that reach under a slope of 1:1 down from a wall's foot take away what it stands on (common
+/// practice, no source).
+fn undermined(yard: &Yard, walls: &[Solid], dug: &Outcome, list: &mut Vec<Finding>) {
+    for wall in walls.iter().chain(&dug.solids) {
+        let n = wall.footprint.len();
+        let mut worst: Option<(f64, f64, P2)> = None;
+        for k in 0..n {
+            let (a, b) = (wall.footprint[k], wall.footprint[(k + 1) % n]);
+            let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+            let steps = (length / 0.5).ceil().clamp(1.0, 200.0) as usize;
+            for step in 0..steps {
+                let f = (step as f64 + 0.5) / steps as f64;
+                for out in [0.05, 0.4, 0.8, 1.2] {
+                    let off = out / length.max(1e-9);
+                    let p = [
+                        a[0] + f * (b[0] - a[0]) + off * (b[1] - a[1]),
+                        a[1] + f * (b[1] - a[1]) - off * (b[0] - a[0]),
+                    ];
+                    let Some(z) = dug.ground.elevation(p) else {
+                        continue;
+                    };
+                    let under = wall.base - z;
+                    if under > out + 0.03
+                        && worst.is_none_or(|w| under > w.0)
+                        && dug.ground.moved_at(p).is_some()
+                    {
+                        worst = Some((under, out, p));
+                    }
+                }
+            }
+        }
+        if let Some((under, out, p)) = worst {
+            list.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("wall {}", wall.name),
+                    format!(
+                        "the ground is dug {} below its foot only {} away: it may lose its footing",
+                        yard.length(under),
+                        yard.length(out)
+                    ),
+                    "stay outside a slope of 1:1 down from its foot, set its foot deeper, or let a licensed engineer design it",
+                )
+                .at(p[0], p[1], wall.base - under),
             );
         }
     }

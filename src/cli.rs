@@ -143,8 +143,8 @@ pub fn run() -> ExitCode {
             say(&report::notes(job, plan, width()));
             ExitCode::SUCCESS
         }),
-        Command::Check { job } => with_plan(&job, |_, plan| {
-            say(&report::findings(&plan.findings, width()));
+        Command::Check { job } => with_plan(&job, |job, plan| {
+            say(&report::findings(&plan.findings, job.unit, width()));
             let wrong = plan.findings.iter().any(|f| f.severity == Severity::Error);
             ExitCode::from(u8::from(wrong))
         }),

@@ -9,7 +9,7 @@ use crate::job::{At, Job};
 use crate::plan::{Kind, Mark, MarkKind, Plan, Solid, Volumes, Water};
 use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
-use crate::terrain::predicates::{P2, ring_area2, self_crossing};
+use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
 use crate::{cautions, units, water};
 
@@ -91,7 +91,7 @@ pub fn plan(job: &Job) -> Plan {
         by_feature: Vec::new(),
     };
     plan.soil = balance::balance(&job.soil, &dug.volumes);
-    let findings = cautions::of(&yard, &dug, &plan.soil, &waters);
+    let findings = cautions::of(&yard, &base.walls, &dug, &plan.soil, &waters);
     plan.findings
         .extend(beyond_survey(&base, &yard, &dug.ground));
     plan.findings.extend(dug.findings);
@@ -425,7 +425,7 @@ fn waters(
                 )
                 .at(reach.spill_at[0], reach.spill_at[1], reach.spill),
             );
-        } else if freeboard < still.edge_above - 1e-6 {
+        } else if freeboard < still.edge_above - 0.0015 {
             findings.push(
                 Finding::new(
                     Severity::Warning,
@@ -469,6 +469,30 @@ fn waters(
             edge: reach.edge,
             sheet: reach.sheet,
         });
+    }
+    // The same hole holds one water, not two.
+    for (k, still) in out.waters.iter().enumerate() {
+        for w in list
+            .iter()
+            .filter(|w| w.name != still.name && (w.level_m - still.level).abs() > 1e-6)
+        {
+            if out.waters[..k].iter().any(|o| o.name == w.name)
+                && w.sheet.iter().any(|t| in_ring(t, still.seed))
+            {
+                findings.push(
+                    Finding::new(
+                        Severity::Error,
+                        still.name.clone(),
+                        format!(
+                            "lies in the same hole as {}: one water cannot stand at two levels",
+                            w.name
+                        ),
+                        "draw them apart, with ground higher than both waters between them",
+                    )
+                    .at(still.seed[0], still.seed[1], still.level),
+                );
+            }
+        }
     }
     (list, findings)
 }

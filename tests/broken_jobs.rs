@@ -460,7 +460,7 @@ const FOR_THE_PLAN: &[(&str, &str, &str, &str, &str)] = &[
     ("breakline off the shots", "(\"top of bank\", [\"9\", \"10\"])", "(\"ditch\", [(20, 45), (22, 58)])", "breakline ditch", "a point without a ground elevation"),
     ("two elevations at one place", "(\"101\", 70, 30, 99.2)", "(\"101\", 75, 30, 89.2)", "shot 102", "stands at the same place as shot 101"),
     ("wall faces that cross", "right: [(30, 56), (50, 56)]", "right: [(30, 56), (50, 58)]", "wall north wall", "its two faces cross"),
-    ("shelf wider than the basin", "(\"16 in\", 1)]", "(\"16 in\", 100)]", "basin pond", "no room for its floor"),
+    ("shelf wider than the basin", "(\"16 in\", 1)]", "(\"16 in\", 100)]", "basin pond", "no room for its dug floor"),
     ("keep-out in the dig", "keep_outs: [(\"old tree\", [(60, 5), (66, 5), (66, 11), (60, 11)])]", "keep_outs: [(\"old tree\", [(25, 28), (30, 28), (30, 33), (25, 33)])]", "keep-out old tree", "soil is moved inside it by pond"),
 ];
 

@@ -116,6 +116,12 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
     // The bank above the water: as asked, else the side's own slope, but never steeper than 1:1.
     let bank_batter = |edge: usize| basin.bank_batter.unwrap_or_else(|| batter(edge).max(1.0));
     let one_slope = (0..outline.len()).all(|edge| bank_batter(edge) == batter(edge));
+    // Room for the lining is dug up to its edge; above it the bank is what it will be.
+    let lined_to = if up.side > 0.0 {
+        water + basin.edge_above
+    } else {
+        top
+    };
     let mut facets: Vec<Facet> = Vec::new();
     let mut floors: Vec<Vec<P2>> = Vec::new();
     for (k, step) in steps.iter().enumerate().rev() {
@@ -128,7 +134,11 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
             layout.findings.push(Finding::new(
                 Severity::Error,
                 format!("basin {}", basin.name),
-                format!("no room for its {} inside the outline: the sides meet above it", step.part),
+                format!(
+                    "no room for its {}{} inside the outline: the sides meet above it",
+                    if up.side > 0.0 { "dug " } else { "" },
+                    step.part
+                ),
                 "make the basin wider, the shelves narrower, the batter steeper or the floor less deep",
             ));
         }
@@ -136,7 +146,7 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
         let limit = if k > 0 {
             water - steps[k - 1].depth - steps[k - 1].build_up
         } else if one_slope && upto == Upto::Daylight {
-            top
+            lined_to
         } else {
             water
         };
@@ -161,6 +171,17 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
         for ring in &rings {
             facets.extend(facet::sides(
                 &facet::lift(ring, water),
+                bank_batter,
+                Slope::Up,
+                lined_to,
+                maker("bank"),
+            ));
+        }
+    }
+    if lined_to < top && upto == Upto::Daylight {
+        for ring in place(&|edge| shift(edge) - bank_batter(edge) * basin.edge_above) {
+            facets.extend(facet::sides(
+                &facet::lift(&ring, lined_to),
                 bank_batter,
                 Slope::Up,
                 top,

@@ -40,6 +40,8 @@ pub struct Part {
     pub kind: Kind,
     /// Will be put back later (by [`Move::Refill`] or a stage that takes it back).
     pub temporary: bool,
+    /// Stone or block, not soil: it is built, but no soil is counted.
+    pub structure: bool,
     pub moves: Vec<Move>,
 }
 
@@ -49,6 +51,7 @@ impl Part {
             name: name.into(),
             kind,
             temporary: false,
+            structure: false,
             moves,
         }
     }

@@ -23,10 +23,11 @@ pub fn lay_out(pad: &Pad, yard: &Yard, track: Track) -> Result<Layout, String> {
         }
         plane.gradient = [-percent / 100.0 * d[0] / l, -percent / 100.0 * d[1] / l];
     }
+    // The sides start at the finished edge on both tracks: paving and bed lie inside it.
+    let ring: Vec<[f64; 3]> = outline.iter().map(|&p| [p[0], p[1], plane.at(p)]).collect();
     if track == Track::Dug {
         plane = plane.raised(-pad.build_up);
     }
-    let ring: Vec<[f64; 3]> = outline.iter().map(|&p| [p[0], p[1], plane.at(p)]).collect();
     let (top, side) = (
         yard.maker(&pad.name, Kind::Pad, "top"),
         yard.maker(&pad.name, Kind::Pad, "side"),

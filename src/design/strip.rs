@@ -93,6 +93,38 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
             );
         }
     }
+    if !ramp.cut {
+        let mut worst: Option<(f64, P2)> = None;
+        for (k, w) in line.windows(2).enumerate() {
+            for step in 0..=20 {
+                let f = step as f64 / 20.0;
+                let p = [
+                    w[0][0] + f * (w[1][0] - w[0][0]),
+                    w[0][1] + f * (w[1][1] - w[0][1]),
+                ];
+                let under = ground
+                    .elevation(p)
+                    .map(|z| z - (profile[k] + f * (profile[k + 1] - profile[k])));
+                if let Some(under) = under.filter(|&u| u > worst.map_or(0.1, |b| b.0)) {
+                    worst = Some((under, p));
+                }
+            }
+        }
+        if let Some((under, p)) = worst {
+            layout.findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("ramp {}", ramp.name),
+                    format!(
+                        "runs up to {} under the ground, which is not cut away",
+                        yard.length(under)
+                    ),
+                    "raise its profile over the ground, or give cut: true",
+                )
+                .at(p[0], p[1], ground.elevation(p).unwrap_or(yard.top)),
+            );
+        }
+    }
     let half = 0.5 * ramp.width;
     let ring = facet::strip(&line, half, half, |i| profile[i]);
     let (top, side) = (

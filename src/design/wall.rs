@@ -25,6 +25,7 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
         Side::Left => (-near, far),
     };
     let mut lowest = f64::INFINITY;
+    let (mut in_front, mut behind, mut samples) = (0.0, 0.0, 0.0);
     for w in line.windows(2) {
         let l = (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
         let steps = (l / 0.3).ceil().max(1.0) as usize;
@@ -38,6 +39,17 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
                 .elevation(p)
                 .ok_or("its line leaves the surveyed ground")?;
             lowest = lowest.min(z);
+            let side = if wall.back == Side::Left { 1.0 } else { -1.0 };
+            let normal = [
+                -(w[1][1] - w[0][1]) / l * side,
+                (w[1][0] - w[0][0]) / l * side,
+            ];
+            let at = |d: f64| ground.elevation([p[0] + d * normal[0], p[1] + d * normal[1]]);
+            if let (Some(front), Some(back)) = (at(-0.5), at(wall.thickness + 0.5)) {
+                in_front += front;
+                behind += back;
+                samples += 1.0;
+            }
         }
     }
     let foot = lowest - wall.embedment;
@@ -52,6 +64,20 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
                     yard.length(lowest - cap)
                 ),
                 "raise the cap, or move the wall down the grade",
+            )
+            .at(line[0][0], line[0][1], cap),
+        );
+    }
+    if wall.backfill.is_some() && samples > 0.0 && behind / samples < in_front / samples - 0.05 {
+        layout.findings.push(
+            Finding::new(
+                Severity::Warning,
+                format!("wall {}", wall.name),
+                format!(
+                    "is backfilled on its lower side: the ground behind it lies {} under that in front",
+                    yard.length((in_front - behind) / samples)
+                ),
+                "check which side of its line is `back`, seen walking from its first point to its last",
             )
             .at(line[0][0], line[0][1], cap),
         );
@@ -84,6 +110,14 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     );
     dig.temporary = true;
     layout.parts.push(dig);
+    let base = facet::strip(&line, r, l, |_| foot);
+    let mut course = Part::new(
+        &wall.name,
+        Kind::Wall,
+        vec![Move::Place(facet::strip_core(&base, mk_trench))],
+    );
+    course.structure = true;
+    layout.parts.push(course);
     // The body stands on both tracks; soil is neither dug from it nor laid on it.
     let top = facet::strip_core(&body, mk_cap);
     let refill = vec![Move::Build(top), Move::Refill(wall.name.clone())];

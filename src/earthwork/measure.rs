@@ -55,7 +55,10 @@ impl Mosaic {
             }
             moved.area += 0.5 * area2(&poly);
             for p in &poly {
-                moved.depth = moved.depth.max(before.at(*p) - now.at(*p));
+                let depth = before.at(*p) - now.at(*p);
+                if depth > LEVEL {
+                    moved.depth = moved.depth.max(depth);
+                }
             }
         }
         moved
@@ -214,6 +217,31 @@ impl Mosaic {
                 })
                 .map(|p| (piece.maker, p))
         })
+    }
+
+    /// Plan area in which the work just finished changed what `earlier` had made, whose it was, and
+    /// a place in it.
+    pub fn changed_of(&self, earlier: impl Fn(Maker) -> bool) -> Option<(Maker, f64, P2)> {
+        let n = self.base_count();
+        let mut found: Option<(Maker, f64, P2)> = None;
+        for &id in &self.changed {
+            let piece = &self.pieces[(id - n) as usize];
+            if !piece.live || piece.solid || !earlier(piece.before_maker) {
+                continue;
+            }
+            let poly = self.polygon(id);
+            let at = centroid(&poly);
+            let (now, before) = (
+                self.planes[piece.plane as usize],
+                self.planes[piece.before as usize],
+            );
+            if (now.at(at) - before.at(at)).abs() > 0.01 {
+                let area = 0.5 * area2(&poly);
+                found =
+                    Some(found.map_or((piece.before_maker, area, at), |f| (f.0, f.1 + area, f.2)));
+            }
+        }
+        found
     }
 
     /// Who moved soil at a place in plan (by more than a finger's width), if anyone.

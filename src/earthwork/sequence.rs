@@ -103,7 +103,7 @@ fn lay_out(
                 let digs = dug
                     .parts
                     .into_iter()
-                    .filter(|p| p.kind == Kind::Basin)
+                    .filter(|p| matches!(p.kind, Kind::Basin | Kind::Pit))
                     .flat_map(|p| p.moves);
                 surround.moves.extend(digs);
             }
@@ -208,7 +208,15 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                     apply(&mut out.ground, step, &works);
                 }
                 obstructed(&mut out, &part.name, yard);
-                let moved = out.ground.finish(topsoil);
+                // What is put back in the same stage goes back with its topsoil.
+                let moved = out
+                    .ground
+                    .finish(if part.temporary { 0.0 } else { topsoil });
+                if part.structure {
+                    continue;
+                }
+                in_vain(&mut out, &part, moved);
+                inside_basin(&mut out, &part, yard);
                 record(&mut out.volumes, &part.name, part.kind, &stage.name, moved);
                 if part.temporary && part.kind == Kind::Trench {
                     refill.push(part);
@@ -248,6 +256,50 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
     out
 }
 
+/// A part that moves nothing was drawn where there is nothing to move.
+fn in_vain(out: &mut Outcome, part: &Part, moved: Moved) {
+    if moved.cut_bank + moved.fill + moved.redug < 1e-6
+        && part.kind != Kind::Wall
+        && part.kind != Kind::Cascade
+    {
+        out.findings.push(Finding::new(
+            Severity::Warning,
+            part.name.clone(),
+            "moves no soil: what is placed lies under the ground, or what is dug lies over it or outside it",
+            "check its elevations and its place",
+        ));
+    }
+}
+
+/// Soil moved in a basin after it was dug lies on its lining, or cuts it.
+fn inside_basin(out: &mut Outcome, part: &Part, yard: &Yard) {
+    if matches!(
+        part.kind,
+        Kind::Basin | Kind::Pit | Kind::Surround | Kind::Cascade
+    ) {
+        return;
+    }
+    let basin = |m: u16| {
+        let by = &yard.makers.list[m as usize];
+        matches!(by.kind, Kind::Basin | Kind::Pit) && by.part != "bank"
+    };
+    if let Some((maker, area, p)) = out.ground.changed_of(basin).filter(|f| f.1 > 0.05) {
+        let name = &yard.makers.list[maker as usize].name;
+        out.findings.push(
+            Finding::new(
+                Severity::Warning,
+                part.name.clone(),
+                format!(
+                    "moves soil in {name}, which is dug before it, over {}",
+                    crate::units::format_area(area, yard.job.unit)
+                ),
+                "build it before the basin is dug, or draw it clear of the basin and its lining",
+            )
+            .at(p[0], p[1], out.ground.elevation(p).unwrap_or(yard.bottom)),
+        );
+    }
+}
+
 /// Walls that stood in the way of the part just worked, each named once.
 fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
     let mut named: Vec<&str> = Vec::new();
@@ -265,7 +317,7 @@ fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
                 format!(
                     "runs into the wall {wall}: soil is neither dug from it nor laid over its cap"
                 ),
-                "move the work, make its slope steeper there, or take the wall down first",
+                "leave room for slope and lining between the work and the wall, or make its slope steeper there",
             )
             .at(o.at[0], o.at[1], z),
         );

@@ -457,7 +457,7 @@ pub struct Ramp {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Soil {
     pub class: SoilClass,
-    /// Depth of topsoil over the whole yard; stripped wherever the work touches.
+    /// Depth of topsoil over the whole yard; counted apart in whatever is dug (not under what is placed).
     pub topsoil_depth: f64,
     pub topsoil: SoilClass,
     /// Type for the slopes of excavations (29 CFR 1926 Subpart P): stable rock, A, B or C.

@@ -22,7 +22,7 @@ pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
         soil(&mut out, plan, m, width);
     }
     water(&mut out, plan, m, width);
-    out.push_str(&findings(&plan.findings, width));
+    out.push_str(&findings(&plan.findings, job.unit, width));
     out
 }
 
@@ -252,12 +252,14 @@ fn water(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         "held",
     ]);
     for w in &plan.water {
+        // Water that runs away never stands at that level: no area, volume or depth of it.
+        let held = |figure: String| if w.held { figure } else { "—".into() };
         table.row([
             w.name.clone(),
             m.bare(w.level_m),
-            m.bare_area(w.area_m2),
-            m.bare_water(w.volume_m3),
-            m.bare(w.depth_max_m),
+            held(m.bare_area(w.area_m2)),
+            held(m.bare_water(w.volume_m3)),
+            held(m.bare(w.depth_max_m)),
             m.bare(w.freeboard_min_m),
             m.bare(w.spill_m),
             if w.held { "yes" } else { "NO" }.into(),

@@ -1,9 +1,10 @@
 //! The findings as a list to read through, worst first.
 
-use super::{hang, heading};
+use super::{Measure, hang, heading};
 use crate::findings::{Finding, Severity};
+use crate::job::Unit;
 
-pub fn findings(list: &[Finding], width: usize) -> String {
+pub fn findings(list: &[Finding], unit: Unit, width: usize) -> String {
     let mut out = String::new();
     if list.is_empty() {
         out.push_str("Findings: none\n");
@@ -31,7 +32,11 @@ pub fn findings(list: &[Finding], width: usize) -> String {
             Severity::Caution => "Caution",
             Severity::Note => "Note",
         };
-        let text = format!("{}: {}", finding.place, finding.what);
+        let at = finding.at.map_or(String::new(), |[x, y, _]| {
+            let m = Measure(unit);
+            format!(" (at x {}, y {})", m.bare(x), m.bare(y))
+        });
+        let text = format!("{}: {}{at}", finding.place, finding.what);
         hang(&mut out, &format!("{word:<9}"), &text, width);
         if !finding.remedy.is_empty() {
             hang(&mut out, "       →  ", &finding.remedy, width);

@@ -147,9 +147,9 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
                 json!({
                     "name": w.name,
                     "level_m": w.level_m,
-                    "area_m2": w.area_m2,
-                    "volume_m3": w.volume_m3,
-                    "depth_max_m": w.depth_max_m,
+                    "area_m2": w.held.then_some(w.area_m2),
+                    "volume_m3": w.held.then_some(w.volume_m3),
+                    "depth_max_m": w.held.then_some(w.depth_max_m),
                     "freeboard_min_m": w.freeboard_min_m,
                     "freeboard_at": w.freeboard_at,
                     "spill_m": w.spill_m,

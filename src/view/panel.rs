@@ -259,12 +259,14 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
         }
         ui.end_row();
         for body in bodies {
+            // Water that runs away never stands at that level.
+            let held = |figure: String| if body.held { figure } else { "—".into() };
             cell(ui, 0, RichText::new(&body.name));
             let row = [
                 figures.elevation(body.level_m),
-                figures.bare_area(body.area_m2),
-                figures.bare_water(body.volume_m3),
-                figures.elevation(body.depth_max_m),
+                held(figures.bare_area(body.area_m2)),
+                held(figures.bare_water(body.volume_m3)),
+                held(figures.elevation(body.depth_max_m)),
                 figures.elevation(body.freeboard_min_m),
             ];
             for (k, text) in row.iter().enumerate() {
