@@ -90,7 +90,7 @@ impl Near {
     fn on(&self, at: &[P2], a: u32, b: u32, out: &mut SmallVec<[u32; 4]>) {
         let (p, q) = (at[a as usize], at[b as usize]);
         let d = [q[0] - p[0], q[1] - p[1]];
-        let length = d[0].hypot(d[1]);
+        let length = (d[0] * d[0] + d[1] * d[1]).sqrt();
         out.clear();
         if length < WELD {
             return;

@@ -110,7 +110,9 @@ impl Grid {
             for x in x0..=x1 {
                 let c = y * self.columns + x;
                 let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
-                self.later[c].retain(|&id| live(id));
+                if self.later[c].len() > 48 {
+                    self.later[c].retain(|&id| live(id));
+                }
                 for &id in base.iter().chain(&self.later[c]) {
                     let found = &mut self.found[id as usize];
                     if *found != self.queries {
@@ -120,6 +122,17 @@ impl Grid {
                 }
             }
         }
+    }
+
+    /// Everything whose box may hold this place; some may come twice. Nothing is allocated.
+    pub fn at(&self, p: P2) -> impl Iterator<Item = u32> + '_ {
+        let [x0, y0, x1, y1] = self.span(p, p);
+        (y0..=y1)
+            .flat_map(move |y| (x0..=x1).map(move |x| y * self.columns + x))
+            .flat_map(|c| {
+                let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
+                base.iter().chain(&self.later[c]).copied()
+            })
     }
 
     /// Everything whose box may overlap this one, each once, in a fixed order.

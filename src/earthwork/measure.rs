@@ -154,15 +154,18 @@ impl Mosaic {
     }
 
     fn lowest(&self, p: P2, plane: impl Fn(u32) -> Option<Plane>) -> Option<f64> {
-        let mut ids = Vec::new();
-        self.grid.query(p, p, &mut ids);
-        ids.into_iter()
+        self.grid
+            .at(p)
             .filter(|&id| self.is_live(id))
+            .filter(|&id| {
+                let [lo, hi] = self.bounds_of(id);
+                (0..2).all(|k| p[k] >= lo[k] - 1e-7 && p[k] <= hi[k] + 1e-7)
+            })
             .filter(|&id| {
                 let poly = self.polygon(id);
                 (0..poly.len()).all(|k| {
                     let (a, b) = (poly[k], poly[(k + 1) % poly.len()]);
-                    cross(a, b, p) >= -1e-7 * (b[0] - a[0]).hypot(b[1] - a[1])
+                    cross(a, b, p) >= -1e-7 * ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt()
                 })
             })
             .filter_map(|id| Some(plane(id)?.at(p)))
@@ -246,10 +249,9 @@ impl Mosaic {
 
     /// Who moved soil at a place in plan (by more than a finger's width), if anyone.
     pub fn moved_at(&self, p: P2) -> Option<Maker> {
-        let mut ids = Vec::new();
-        self.grid.query(p, p, &mut ids);
         let n = self.base_count();
-        ids.into_iter()
+        self.grid
+            .at(p)
             .filter(|&id| id >= n && self.is_live(id))
             .find_map(|id| {
                 let piece = &self.pieces[(id - n) as usize];

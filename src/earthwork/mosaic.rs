@@ -184,8 +184,12 @@ impl Mosaic {
         if id >= n {
             return self.boxes[(id - n) as usize];
         }
-        let (lo, hi) = bounds(&self.polygon(id));
-        [lo, hi]
+        let [a, b, c] = self.base.corners(id as usize);
+        let (low, high) = (
+            |k: usize| a[k].min(b[k]).min(c[k]),
+            |k: usize| a[k].max(b[k]).max(c[k]),
+        );
+        [[low(0), low(1)], [high(0), high(1)]]
     }
 
     pub(super) fn is_live(&self, id: u32) -> bool {
@@ -293,12 +297,27 @@ impl Mosaic {
             if plo[0] >= hi[0] || phi[0] <= lo[0] || plo[1] >= hi[1] || phi[1] <= lo[1] {
                 continue;
             }
+            // Most of what a facet meets it does not reach: told from the corners, without copies.
+            let reached = if id < n {
+                let corners = self.base.corners(id as usize);
+                corners
+                    .iter()
+                    .any(|p| sign * (p[2] - facet.plane.at([p[0], p[1]])) > LEVEL)
+            } else {
+                let piece = &self.pieces[(id - n) as usize];
+                let plane = &self.planes[piece.plane as usize];
+                let corners =
+                    &self.corners[piece.start as usize..piece.start as usize + piece.len as usize];
+                corners
+                    .iter()
+                    .any(|&p| sign * (plane.at(p) - facet.plane.at(p)) > LEVEL)
+            };
+            if !reached {
+                continue;
+            }
             let poly = self.polygon(id);
             let plane = self.plane_of(id);
             let gap = |p: &P2| sign * (plane.at(*p) - facet.plane.at(*p));
-            if poly.iter().all(|p| gap(p) <= LEVEL) {
-                continue;
-            }
             // Cut away what lies outside the facet, then what the move does not reach.
             let mut rest = poly;
             let mut outside: SmallVec<[Polygon; 6]> = SmallVec::new();
