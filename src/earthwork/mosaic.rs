@@ -318,47 +318,80 @@ impl Mosaic {
             let poly = self.polygon(id);
             let plane = self.plane_of(id);
             let gap = |p: &P2| sign * (plane.at(*p) - facet.plane.at(*p));
-            // Cut away what lies outside the facet, then what the move does not reach.
-            let mut rest = poly;
-            let mut outside: SmallVec<[Polygon; 6]> = SmallVec::new();
-            for k in 0..facet.outline.len() {
+            // The changed region: the piece inside the facet's edges, as far as the move reaches.
+            let edges = facet.outline.len();
+            let line = |k: usize, p: P2| -> f64 {
+                if k == edges {
+                    return gap(&p);
+                }
                 let (a, b) = (
                     facet.outline[k],
-                    facet.outline[(k + 1) % facet.outline.len()],
+                    facet.outline[if k + 1 == edges { 0 } else { k + 1 }],
                 );
                 let length = ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt();
                 if length < ON {
-                    continue;
+                    1.0
+                } else {
+                    cross(a, b, p) / length
                 }
-                let side: SmallVec<[f64; 8]> =
-                    rest.iter().map(|&p| cross(a, b, p) / length).collect();
-                if side.iter().all(|&s| s >= -ON) {
-                    continue;
+            };
+            let sides = |k: usize, poly: &[P2]| -> SmallVec<[f64; 8]> {
+                poly.iter().map(|&p| line(k, p)).collect()
+            };
+            let mut region = poly.clone();
+            for k in 0..=edges {
+                let side = sides(k, &region);
+                if side.iter().any(|&s| s < -ON) {
+                    region = convex::split(&region, &side, ON).1;
+                    if region.is_empty() {
+                        break;
+                    }
                 }
-                let (out, inside) = convex::split(&rest, &side, ON);
-                if !out.is_empty() {
-                    outside.push(out);
-                }
-                rest = inside;
-                if rest.is_empty() {
+            }
+            if area2(&region) < SPECK || region.iter().all(|p| gap(p) <= LEVEL) {
+                continue;
+            }
+            // What is left of the piece, cut off along the region's own edges, the largest part
+            // first: few long cuts, and few pieces for the next facet to meet.
+            let mut waiting: SmallVec<[usize; 8]> = (0..=edges)
+                .filter(|&k| {
+                    region
+                        .iter()
+                        .filter(|&&p| line(k, p).abs() <= 4.0 * ON)
+                        .count()
+                        > 1
+                })
+                .collect();
+            let mut rest = poly;
+            let mut outside: SmallVec<[Polygon; 6]> = SmallVec::new();
+            while !waiting.is_empty() {
+                let cuts = waiting
+                    .iter()
+                    .map(|&k| convex::split(&rest, &sides(k, &rest), ON));
+                let largest = cuts
+                    .enumerate()
+                    .max_by(|a, b| area2(&a.1.0).total_cmp(&area2(&b.1.0)));
+                let Some((k, (out, inside))) = largest else {
                     break;
+                };
+                waiting.remove(k);
+                if area2(&out) > 0.0 && !inside.is_empty() {
+                    outside.push(out);
+                    rest = inside;
+                }
+            }
+            for k in 0..=edges {
+                let side = sides(k, &rest);
+                if side.iter().any(|&s| s < -ON) {
+                    let (out, inside) = convex::split(&rest, &side, ON);
+                    outside.push(out);
+                    rest = inside;
                 }
             }
             if area2(&rest) < SPECK {
                 continue;
             }
             let depth: SmallVec<[f64; 8]> = rest.iter().map(gap).collect();
-            if depth.iter().all(|&d| d <= LEVEL) {
-                continue;
-            }
-            if depth.iter().any(|&d| d < -LEVEL) {
-                let (out, inside) = convex::split(&rest, &depth, LEVEL);
-                outside.push(out);
-                rest = inside;
-            }
-            if area2(&rest) < SPECK {
-                continue;
-            }
             let record = self.record(id);
             if record.solid {
                 if area2(&rest) > 0.02 && depth.iter().any(|&d| d > 0.02) {
