@@ -288,6 +288,20 @@ impl Mosaic {
             }
         };
         self.grid.query_live(lo, hi, live, &mut ids);
+        // The facet's edges as a point and the unit normal inward; the side of a place is its
+        // distance from the edge.
+        let edges: SmallVec<[(P2, P2); 8]> = (0..facet.outline.len())
+            .filter_map(|k| {
+                let (a, b) = (
+                    facet.outline[k],
+                    facet.outline[(k + 1) % facet.outline.len()],
+                );
+                let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+                let length = (dx * dx + dy * dy).sqrt();
+                (length >= ON).then(|| (a, [-dy / length, dx / length]))
+            })
+            .collect();
+        let side = |(a, n): &(P2, P2), p: P2| n[0] * (p[0] - a[0]) + n[1] * (p[1] - a[1]);
         let mut facet_plane = NO;
         for &id in &ids {
             if !self.is_live(id) {
@@ -297,12 +311,16 @@ impl Mosaic {
             if plo[0] >= hi[0] || phi[0] <= lo[0] || plo[1] >= hi[1] || phi[1] <= lo[1] {
                 continue;
             }
-            // Most of what a facet meets it does not reach: told from the corners, without copies.
-            let reached = if id < n {
+            // Most of what a facet's box meets it does not reach: told from the corners, without
+            // copies.
+            let met = if id < n {
                 let corners = self.base.corners(id as usize);
                 corners
                     .iter()
                     .any(|p| sign * (p[2] - facet.plane.at([p[0], p[1]])) > LEVEL)
+                    && !edges
+                        .iter()
+                        .any(|e| corners.iter().all(|p| side(e, [p[0], p[1]]) <= ON))
             } else {
                 let piece = &self.pieces[(id - n) as usize];
                 let plane = &self.planes[piece.plane as usize];
@@ -311,38 +329,33 @@ impl Mosaic {
                 corners
                     .iter()
                     .any(|&p| sign * (plane.at(p) - facet.plane.at(p)) > LEVEL)
+                    && !edges
+                        .iter()
+                        .any(|e| corners.iter().all(|&p| side(e, p) <= ON))
             };
-            if !reached {
+            if !met {
                 continue;
             }
             let poly = self.polygon(id);
             let plane = self.plane_of(id);
             let gap = |p: &P2| sign * (plane.at(*p) - facet.plane.at(*p));
             // The changed region: the piece inside the facet's edges, as far as the move reaches.
-            let edges = facet.outline.len();
-            let line = |k: usize, p: P2| -> f64 {
-                if k == edges {
-                    return gap(&p);
-                }
-                let (a, b) = (
-                    facet.outline[k],
-                    facet.outline[if k + 1 == edges { 0 } else { k + 1 }],
-                );
-                let length = ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt();
-                if length < ON {
-                    1.0
+            let last = edges.len();
+            let line = |k: usize, p: P2| {
+                if k == last {
+                    gap(&p)
                 } else {
-                    cross(a, b, p) / length
+                    side(&edges[k], p)
                 }
             };
             let sides = |k: usize, poly: &[P2]| -> SmallVec<[f64; 8]> {
                 poly.iter().map(|&p| line(k, p)).collect()
             };
             let mut region = poly.clone();
-            for k in 0..=edges {
-                let side = sides(k, &region);
-                if side.iter().any(|&s| s < -ON) {
-                    region = convex::split(&region, &side, ON).1;
+            for k in 0..=last {
+                let at = sides(k, &region);
+                if at.iter().any(|&s| s < -ON) {
+                    region = convex::split(&region, &at, ON).1;
                     if region.is_empty() {
                         break;
                     }
@@ -353,7 +366,7 @@ impl Mosaic {
             }
             // What is left of the piece, cut off along the region's own edges, the largest part
             // first: few long cuts, and few pieces for the next facet to meet.
-            let mut waiting: SmallVec<[usize; 8]> = (0..=edges)
+            let mut waiting: SmallVec<[usize; 8]> = (0..=last)
                 .filter(|&k| {
                     region
                         .iter()
@@ -380,10 +393,10 @@ impl Mosaic {
                     rest = inside;
                 }
             }
-            for k in 0..=edges {
-                let side = sides(k, &rest);
-                if side.iter().any(|&s| s < -ON) {
-                    let (out, inside) = convex::split(&rest, &side, ON);
+            for k in 0..=last {
+                let at = sides(k, &rest);
+                if at.iter().any(|&s| s < -ON) {
+                    let (out, inside) = convex::split(&rest, &at, ON);
                     outside.push(out);
                     rest = inside;
                 }
