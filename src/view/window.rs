@@ -217,7 +217,7 @@ fn draw(
 
     // A drag keeps to where it began; over the panel and the signs the yard stays still.
     if !buttons.any_pressed([MouseButton::Left, MouseButton::Right, MouseButton::Middle]) {
-        let free = !ctx.is_pointer_over_egui() && over.is_none();
+        let free = pointer.is_none_or(|p| left.contains(p)) && over.is_none();
         if orbit.enabled != free {
             orbit.enabled = free;
         }
