@@ -350,7 +350,6 @@ fn the_window_opens_and_answers_keys() {
 }
 
 #[test]
-#[ignore = "seen by hand; this form has not yet been seen to pass on a slow machine"]
 fn a_drag_turns_the_yard() {
     let _one = ONE.lock();
     let Some((screen, mut app, _, existing)) = window_on_the_demo() else {
