@@ -20,7 +20,7 @@ use crate::plan::Plan;
 
 use super::figures::Figures;
 use super::labels::Labels;
-use super::panel::{self, Wish};
+use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
 use super::{Look, light, sight, start};
 
@@ -32,6 +32,8 @@ const SIZE: (u32, u32) = (1280, 800);
 pub struct Book {
     pub title: String,
     pub figures: Figures,
+    /// The page it lies open at.
+    pub page: Page,
     /// The finding last clicked.
     pub chosen: Option<usize>,
     /// Frames in which everything is still settling in.
@@ -48,6 +50,7 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
     let book = Book {
         title: title.to_owned(),
         figures: Figures(job.unit),
+        page: Page::default(),
         chosen: None,
         settling: 12,
         styled: false,
@@ -171,9 +174,21 @@ fn draw(
     }
     let (mut camera, at, mut orbit) = camera.into_inner();
 
-    let mut next = *showing;
-    let mut wishes = Vec::new();
-    let left = panel::show(&ctx, &book, &yard, &mut next, &mut wishes);
+    let mut desk = Desk {
+        book: &book,
+        yard: &yard,
+        page: book.page,
+        showing: *showing,
+        wishes: Vec::new(),
+    };
+    let left = panel::show(&ctx, &mut desk);
+    let Desk {
+        page,
+        showing: next,
+        mut wishes,
+        ..
+    } = desk;
+    book.page = page;
 
     // The yard takes what the panel leaves.
     let scale = window.scale_factor();

@@ -1,0 +1,165 @@
+//! The page of figures: water, soil, and what each feature takes and gives.
+
+use bevy_egui::egui::{RichText, Ui};
+
+use crate::plan::Kind;
+use crate::view::figures::Figures;
+use crate::view::paper;
+use crate::view::scene::Yard;
+
+use super::Desk;
+use super::ledger::{entry, table, title};
+
+pub fn page(ui: &mut Ui, desk: &mut Desk) {
+    water(ui, desk.book.figures, desk.yard);
+    soil(ui, desk.book.figures, desk.yard);
+    by_feature(ui, desk.book.figures, desk.yard);
+}
+
+fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
+    let bodies = &yard.plan.water;
+    title(ui, "Water", "");
+    if bodies.is_empty() {
+        ui.label(RichText::new("None in this plan.").color(paper::FAINT));
+        return;
+    }
+    let length = figures.length_unit();
+    let columns = [
+        ("", String::new()),
+        ("level", length.to_owned()),
+        ("area", figures.area_unit().to_owned()),
+        ("volume", figures.water_unit().to_owned()),
+        ("deepest", length.to_owned()),
+        ("freeboard", length.to_owned()),
+    ];
+    let widths = [0.0, 50.0, 42.0, 52.0, 50.0, 58.0];
+    table(ui, "water", &widths, |ui, cell| {
+        for (k, (word, _)) in columns.iter().enumerate() {
+            cell(ui, k, RichText::new(*word).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for (k, (_, unit)) in columns.iter().enumerate() {
+            cell(ui, k, RichText::new(unit).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for body in bodies {
+            // Water that runs away never stands at that level.
+            let held = |figure: String| if body.held { figure } else { "—".into() };
+            cell(ui, 0, RichText::new(&body.name));
+            let row = [
+                figures.elevation(body.level_m),
+                held(figures.bare_area(body.area_m2)),
+                held(figures.bare_water(body.volume_m3)),
+                held(figures.elevation(body.depth_max_m)),
+                figures.elevation(body.freeboard_min_m),
+            ];
+            for (k, text) in row.iter().enumerate() {
+                cell(ui, k + 1, RichText::new(text).monospace());
+            }
+            ui.end_row();
+        }
+    });
+    for body in bodies {
+        let spill = figures.elevation_with_unit(body.spill_m);
+        let words = if body.held {
+            format!("{}: held; would run over at {spill}", body.name)
+        } else {
+            format!("{}: not held; runs over at {spill}", body.name)
+        };
+        let color = if body.held {
+            paper::FAINT
+        } else {
+            paper::ACCENT
+        };
+        ui.label(RichText::new(words).small().color(color));
+    }
+}
+
+fn soil(ui: &mut Ui, figures: Figures, yard: &Yard) {
+    let soil = &yard.plan.soil;
+    title(ui, "Soil", &soil.class);
+    entry(
+        ui,
+        "Cut, bank",
+        &figures.soil_with_unit(yard.plan.volumes.cut_bank_m3),
+    );
+    entry(
+        ui,
+        "Fill, compacted",
+        &figures.soil_with_unit(yard.plan.volumes.fill_compacted_m3),
+    );
+    entry(
+        ui,
+        "Ramp, compacted",
+        &figures.soil_with_unit(soil.ramp_compacted_m3),
+    );
+    entry(
+        ui,
+        "Topsoil, bank",
+        &figures.soil_with_unit(soil.topsoil_bank_m3),
+    );
+    entry(
+        ui,
+        "Spoil, loose",
+        &figures.soil_with_unit(soil.spoil_loose_m3),
+    );
+    if soil.short_bank_m3 > 0.0 {
+        let at = if soil.short_at.is_empty() {
+            "Short, bank".to_owned()
+        } else {
+            format!("Short at {}, bank", soil.short_at)
+        };
+        entry(ui, &at, &figures.soil_with_unit(soil.short_bank_m3));
+    }
+    entry(ui, "Truck loads", &soil.truck_loads.to_string());
+    entry(ui, "Barrow loads", &soil.barrow_loads.to_string());
+}
+
+fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
+    let rows = &yard.plan.volumes.by_feature;
+    if rows.is_empty() {
+        return;
+    }
+    title(ui, "By feature", figures.soil_unit());
+    table(ui, "by feature", &[0.0, 74.0, 74.0], |ui, cell| {
+        for (k, word) in ["feature", "cut, bank", "fill, comp."].iter().enumerate() {
+            cell(ui, k, RichText::new(*word).small().color(paper::FAINT));
+        }
+        ui.end_row();
+        for row in rows {
+            let kind = kind_word(row.kind);
+            let name = if row.name.contains(kind) {
+                row.name.clone()
+            } else {
+                format!("{}, {kind}", row.name)
+            };
+            cell(ui, 0, RichText::new(name));
+            for (k, volume) in [row.cut_bank_m3, row.fill_compacted_m3].iter().enumerate() {
+                let text = if volume.abs() < 1e-9 {
+                    "·".to_owned()
+                } else {
+                    figures.soil(*volume)
+                };
+                cell(ui, k + 1, RichText::new(text).monospace());
+            }
+            ui.end_row();
+        }
+    });
+}
+
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Ground => "ground",
+        Kind::Basin => "basin",
+        Kind::Pit => "pit",
+        Kind::Cascade => "pool",
+        Kind::Surround => "surround",
+        Kind::Wall => "wall",
+        Kind::Backfill => "backfill",
+        Kind::Pad => "pad",
+        Kind::Berm => "berm",
+        Kind::Trench => "trench",
+        Kind::Ramp => "ramp",
+        Kind::StandingWall => "standing wall",
+    }
+}

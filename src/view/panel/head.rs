@@ -1,0 +1,83 @@
+//! What stays in sight above every page: the job's name, which surface, what is drawn over it, and
+//! how many findings there are.
+
+use bevy_egui::egui::{self, Align, Color32, Label, Layout, RichText, Sense, Ui, Vec2};
+
+use crate::findings::Severity;
+use crate::view::{Look, paper, signs};
+
+use super::{Desk, Wish};
+
+pub fn head(ui: &mut Ui, desk: &mut Desk) {
+    ui.add(Label::new(RichText::new(&desk.book.title).heading().strong()).wrap());
+    let shots = desk.yard.plan.survey.spots.len();
+    ui.label(
+        RichText::new(format!(
+            "{shots} shots; lengths in {}, soil in {}",
+            desk.book.figures.length_unit(),
+            desk.book.figures.soil_unit()
+        ))
+        .small()
+        .color(paper::FAINT),
+    );
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        let width = (ui.available_width() - 8.0) / 3.0;
+        for (k, look) in Look::ALL.into_iter().enumerate() {
+            let on = desk.showing.look == look;
+            let text = RichText::new(format!("{}  {}", k + 1, look.word())).color(if on {
+                Color32::WHITE
+            } else {
+                paper::INK
+            });
+            let button = egui::Button::new(text)
+                .fill(if on { paper::ACCENT } else { paper::SHEET })
+                .min_size(Vec2::new(width, 30.0));
+            if ui.add(button).clicked() {
+                desk.showing.look = look;
+            }
+        }
+    });
+    ui.add_space(2.0);
+    ui.label(
+        RichText::new(desk.showing.look.meaning())
+            .small()
+            .color(paper::FAINT),
+    );
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 9.0;
+        ui.checkbox(&mut desk.showing.water, "Water");
+        ui.checkbox(&mut desk.showing.shots, "Shots");
+        ui.checkbox(&mut desk.showing.contours, "Contours");
+        ui.checkbox(&mut desk.showing.marks, "Marks");
+    });
+    ui.horizontal(|ui| {
+        if ui.button("Whole yard (F)").clicked() {
+            desk.wishes.push(Wish::Whole);
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            for severity in [
+                Severity::Note,
+                Severity::Caution,
+                Severity::Warning,
+                Severity::Error,
+            ] {
+                let count = desk
+                    .yard
+                    .plan
+                    .findings
+                    .iter()
+                    .filter(|f| f.severity == severity)
+                    .count();
+                if count > 0 {
+                    ui.label(RichText::new(count.to_string()).monospace());
+                    let (spot, response) =
+                        ui.allocate_exact_size(Vec2::splat(18.0), Sense::hover());
+                    signs::paint(ui.painter(), spot.center(), 14.0, severity);
+                    response.on_hover_text(signs::word(severity));
+                }
+            }
+        });
+    });
+}

@@ -1,0 +1,32 @@
+//! The line at the foot of the yard that says what the hand can do.
+
+use bevy_egui::egui::{self, Align2, Color32, Context, FontId, Rect, Vec2};
+
+use crate::view::paper;
+
+const HINT: &str =
+    "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard";
+
+fn hint_rect(left: Rect) -> Rect {
+    Rect::from_min_max(
+        egui::pos2(left.left() + 8.0, left.bottom() - 26.0),
+        egui::pos2(left.right() - 8.0, left.bottom() - 4.0),
+    )
+}
+
+pub fn show(ctx: &Context, left: Rect) {
+    let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left);
+    let galley = painter.layout_no_wrap(HINT.to_owned(), FontId::proportional(12.5), paper::INK);
+    let rect = Align2::CENTER_CENTER.anchor_size(hint_rect(left).center(), galley.size());
+    painter.rect_filled(
+        rect.expand2(Vec2::new(8.0, 3.0)),
+        2.0,
+        Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),
+    );
+    painter.galley(rect.min, galley, paper::INK);
+}
+
+/// Places over the yard that labels keep clear of.
+pub fn overlays(ctx: &Context) -> Vec<Rect> {
+    vec![hint_rect(ctx.viewport_rect())]
+}

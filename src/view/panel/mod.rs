@@ -1,0 +1,146 @@
+//! The field book beside the yard: a head that stays, and one page at a time under it.
+//!
+//! To add a page: a file of its own with `page(ui, desk)`, and its lines in [`Page`].
+
+mod figures;
+mod findings;
+mod head;
+mod hint;
+mod ledger;
+mod style;
+
+pub use findings::whisper;
+pub use hint::overlays;
+pub use style::style;
+
+use bevy_egui::egui::{
+    self, Align2, Context, Frame, Margin, Panel, Rect, ScrollArea, Sense, Stroke, TextStyle, Ui,
+    UiBuilder, Vec2,
+};
+
+use super::paper;
+use super::scene::{Showing, Yard};
+use super::window::Book;
+
+pub const WIDTH: f32 = 400.0;
+
+/// What the reader asks the camera for.
+pub enum Wish {
+    Whole,
+    Finding(usize),
+}
+
+/// The pages, in their order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Page {
+    #[default]
+    Figures,
+    Findings,
+}
+
+impl Page {
+    pub const ALL: [Page; 2] = [Page::Figures, Page::Findings];
+
+    fn word(self) -> &'static str {
+        match self {
+            Page::Figures => "Figures",
+            Page::Findings => "Findings",
+        }
+    }
+
+    fn write(self, ui: &mut Ui, desk: &mut Desk) {
+        match self {
+            Page::Figures => figures::page(ui, desk),
+            Page::Findings => findings::page(ui, desk),
+        }
+    }
+}
+
+/// What a page is written from, and what the reader changes on it.
+pub struct Desk<'a> {
+    pub book: &'a Book,
+    pub yard: &'a Yard,
+    pub page: Page,
+    pub showing: Showing,
+    pub wishes: Vec<Wish>,
+}
+
+/// Shows the book open at `desk.page`; returns what it leaves to the yard.
+pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
+    let whole = ctx.viewport_rect();
+    let width = WIDTH.min(whole.width() * 0.45);
+    let mut root = Ui::new(
+        ctx.clone(),
+        "page".into(),
+        UiBuilder::new()
+            .layer_id(egui::LayerId::background())
+            .max_rect(whole),
+    );
+    let paper = Panel::right("field book")
+        .resizable(false)
+        .exact_size(width)
+        .frame(
+            Frame::NONE
+                .fill(paper::PAPER)
+                .stroke(Stroke::new(1.0, paper::RULE))
+                .inner_margin(Margin::symmetric(16, 12)),
+        )
+        .show(&mut root, |ui| {
+            head::head(ui, desk);
+            ui.add_space(4.0);
+            turn(ui, desk);
+            ScrollArea::vertical()
+                .id_salt(desk.page.word())
+                .auto_shrink([false, false])
+                .show(ui, |ui| {
+                    // The bar lies over the page: figures keep clear of it.
+                    ui.set_width(ui.available_width() - 10.0);
+                    desk.page.write(ui, desk);
+                    ui.add_space(8.0);
+                });
+        });
+    let left = Rect::from_min_max(
+        whole.min,
+        egui::pos2(paper.response.rect.left(), whole.bottom()),
+    );
+    hint::show(ctx, left);
+    left
+}
+
+/// The names of the pages on a ruled line, the open one over a heavier stretch of it.
+fn turn(ui: &mut Ui, desk: &mut Desk) {
+    let (rect, _) = ui.allocate_exact_size(Vec2::new(ui.available_width(), 26.0), Sense::hover());
+    let y = rect.bottom() - 1.0;
+    let font = TextStyle::Body.resolve(ui.style());
+    ui.painter()
+        .hline(rect.x_range(), y, Stroke::new(1.0, paper::RULE));
+    let mut x = rect.left();
+    for page in Page::ALL {
+        let on = desk.page == page;
+        let ink = if on { paper::INK } else { paper::FAINT };
+        let galley = ui
+            .painter()
+            .layout_no_wrap(page.word().to_owned(), font.clone(), ink);
+        let place = Rect::from_min_max(
+            egui::pos2(x, rect.top()),
+            egui::pos2(x + galley.size().x, rect.bottom()),
+        );
+        let response = ui.interact(
+            place.expand2(Vec2::new(8.0, 0.0)),
+            ui.id().with(page.word()),
+            Sense::click(),
+        );
+        if response.clicked() {
+            desk.page = page;
+        }
+        let ink = if response.hovered() { paper::INK } else { ink };
+        let at = Align2::LEFT_CENTER.anchor_size(place.left_center(), galley.size());
+        ui.painter()
+            .galley_with_override_text_color(at.min, galley, ink);
+        if on {
+            ui.painter()
+                .hline(place.x_range(), y, Stroke::new(3.0, paper::ACCENT));
+        }
+        x = place.right() + 18.0;
+    }
+}

@@ -1,0 +1,57 @@
+//! Letters, spacing and colours of the paper.
+
+use bevy_egui::egui::{
+    self, Color32, Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Vec2,
+};
+
+use crate::view::paper;
+
+pub fn style(ctx: &Context) {
+    ctx.all_styles_mut(|style| {
+        style.text_styles = [
+            (
+                TextStyle::Heading,
+                FontId::new(19.0, FontFamily::Proportional),
+            ),
+            (TextStyle::Body, FontId::new(14.0, FontFamily::Proportional)),
+            (
+                TextStyle::Button,
+                FontId::new(14.0, FontFamily::Proportional),
+            ),
+            (
+                TextStyle::Small,
+                FontId::new(12.0, FontFamily::Proportional),
+            ),
+            (
+                TextStyle::Monospace,
+                FontId::new(13.0, FontFamily::Monospace),
+            ),
+        ]
+        .into();
+        style.spacing.item_spacing = Vec2::new(8.0, 4.0);
+        style.interaction.selectable_labels = false;
+        style.visuals = egui::Visuals::light();
+        let v = &mut style.visuals;
+        v.override_text_color = Some(paper::INK);
+        v.panel_fill = paper::PAPER;
+        v.window_fill = paper::PAPER;
+        v.extreme_bg_color = paper::SHEET;
+        v.faint_bg_color = paper::SHEET;
+        v.selection.bg_fill = paper::ACCENT;
+        v.selection.stroke = Stroke::new(1.0, Color32::WHITE);
+        v.widgets.noninteractive.bg_stroke = Stroke::new(1.0, paper::RULE);
+        for w in [
+            &mut v.widgets.inactive,
+            &mut v.widgets.hovered,
+            &mut v.widgets.active,
+            &mut v.widgets.open,
+        ] {
+            w.bg_fill = paper::SHEET;
+            w.weak_bg_fill = paper::SHEET;
+            w.corner_radius = CornerRadius::same(2);
+        }
+        v.widgets.inactive.bg_stroke = Stroke::new(1.0, paper::RULE);
+        v.widgets.hovered.bg_stroke = Stroke::new(1.0, paper::INK);
+        v.widgets.active.bg_stroke = Stroke::new(1.0, paper::ACCENT);
+    });
+}
