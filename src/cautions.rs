@@ -51,9 +51,33 @@ pub fn of(
         let amount = units::format_volume(soil.short_bank_m3, yard.job.unit);
         list.push(Finding::new(
             Severity::Warning,
-            format!("stage {}", soil.short_at),
+            if soil.short_at.is_empty() {
+                soil.short_feature.clone()
+            } else {
+                format!("stage {}, {}", soil.short_at, soil.short_feature)
+            },
             format!("soil runs short from here on, by up to {amount} bank"),
             "dig earlier, make the ramp or the fill smaller, or bring soil in",
+        ));
+    }
+    if soil.topsoil_under_fill_m3 > 0.01 {
+        let named: Vec<String> = dug
+            .volumes
+            .iter()
+            .filter(|v| v.topsoil_under_fill_m3 > 0.01)
+            .map(|v| {
+                let amount = units::format_volume(v.topsoil_under_fill_m3, yard.job.unit);
+                format!("{} {amount}", v.name)
+            })
+            .collect();
+        list.push(Finding::new(
+            Severity::Note,
+            "topsoil",
+            format!(
+                "stays under what is placed, and is counted nowhere: {}",
+                named.join(", ")
+            ),
+            "soil that must stand or hold water is laid on stripped ground (common practice): strip it first, set it aside, and have as much more soil for the fill",
         ));
     }
     keep_outs(yard, dug, &mut list);

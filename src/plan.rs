@@ -110,12 +110,17 @@ pub struct Volumes {
 pub struct FeatureVolume {
     pub name: String,
     pub kind: Kind,
+    /// Which part of its work: "base trench", "refill", "taken back"; empty if it is done in one.
+    pub part: String,
+    /// Empty in a job without stages.
     pub stage: String,
     pub cut_bank_m3: f64,
     pub fill_compacted_m3: f64,
     pub redug_compacted_m3: f64,
     /// Of the cut, topsoil (bank).
     pub topsoil_bank_m3: f64,
+    /// Topsoil left lying under what it places (bank); nothing of it is counted as cut.
+    pub topsoil_under_fill_m3: f64,
     /// Plan area the feature changes.
     pub area_m2: f64,
     /// Deepest cut below the ground that was there.
@@ -135,13 +140,26 @@ pub struct SoilBalance {
     pub ramp_bank_m3: f64,
     pub fill_compacted_m3: f64,
     pub fill_bank_m3: f64,
+    /// What is left over in the end, what had been brought in for a shortage included.
     pub spoil_bank_m3: f64,
     pub spoil_loose_m3: f64,
+    /// Of it, what had been brought in.
+    pub spoil_brought_bank_m3: f64,
     /// Largest shortage at any moment of the sequence, bank.
     pub short_bank_m3: f64,
-    /// The stage at which it falls short; empty if it never does.
+    pub short_loose_m3: f64,
+    /// The stage at which it falls short; empty if it never does, or if the job has no stages.
     pub short_at: String,
+    /// The feature that it first falls short at.
+    pub short_feature: String,
+    /// Topsoil left lying under everything that is placed (bank).
+    pub topsoil_under_fill_m3: f64,
+    /// Loose volume of one truck load, and whether its payload sets it rather than its volume.
+    pub load_loose_m3: f64,
+    pub load_by_payload: bool,
+    /// Truck loads of what is left over, and of what is brought in.
     pub truck_loads: u32,
+    pub short_loads: u32,
     pub barrow_loads: u32,
     pub stages: Vec<StageSoil>,
 }

@@ -38,6 +38,8 @@ pub enum Move {
 pub struct Part {
     pub name: String,
     pub kind: Kind,
+    /// Which part of the feature's work it is, as the figures name it; empty if there is one only.
+    pub label: &'static str,
     /// Will be put back later (by [`Move::Refill`] or a stage that takes it back).
     pub temporary: bool,
     /// Stone or block, not soil: it is built, but no soil is counted.
@@ -50,6 +52,7 @@ impl Part {
         Part {
             name: name.into(),
             kind,
+            label: "",
             temporary: false,
             structure: false,
             moves,

@@ -108,6 +108,7 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
         Kind::Wall,
         vec![Move::Dig(facet::strip_core(&trench, mk_trench))],
     );
+    dig.label = "base trench";
     dig.temporary = true;
     layout.parts.push(dig);
     let base = facet::strip(&line, r, l, |_| foot);
@@ -121,7 +122,9 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     // The body stands on both tracks; soil is neither dug from it nor laid on it.
     let top = facet::strip_core(&body, mk_cap);
     let refill = vec![Move::Build(top), Move::Refill(wall.name.clone())];
-    layout.parts.push(Part::new(&wall.name, Kind::Wall, refill));
+    let mut refill = Part::new(&wall.name, Kind::Wall, refill);
+    refill.label = "refill";
+    layout.parts.push(refill);
     let footprint: Vec<P2> = body.iter().map(|p| [p[0], p[1]]).collect();
     layout.solids.push(Solid {
         name: wall.name.clone(),

@@ -2,7 +2,8 @@
 //!
 //! All soil on hand is counted in bank measure: what a cut frees, what a fill takes (its compacted
 //! volume divided by the class's compaction factor), and what comes back when placed soil is dug
-//! again. Topsoil is kept apart and never counted as fill.
+//! again. Topsoil is kept apart and never counted as fill. What is missing at the worst moment is
+//! taken to be brought in, so it is there at the end as well.
 
 use crate::job::Soil;
 use crate::plan::{FeatureVolume, Kind, SoilBalance, StageSoil};
@@ -11,7 +12,6 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     let class = &soil.class;
     let mut on_hand = 0.0f64;
     let mut lowest = 0.0f64;
-    let mut short_at = String::new();
     let mut stages: Vec<StageSoil> = Vec::new();
     let mut b = SoilBalance {
         class: class.name.clone(),
@@ -23,12 +23,14 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
             v.cut_bank_m3 - v.topsoil_bank_m3 + v.redug_compacted_m3 / class.compacted - taken;
         if on_hand < lowest - 1e-9 {
             if lowest >= -1e-9 {
-                short_at = v.stage.clone();
+                b.short_at = v.stage.clone();
+                b.short_feature = v.name.clone();
             }
             lowest = on_hand;
         }
         b.cut_bank_m3 += v.cut_bank_m3;
         b.topsoil_bank_m3 += v.topsoil_bank_m3;
+        b.topsoil_under_fill_m3 += v.topsoil_under_fill_m3;
         b.fill_compacted_m3 += v.fill_compacted_m3;
         if v.kind == Kind::Ramp {
             b.ramp_compacted_m3 += v.fill_compacted_m3;
@@ -54,18 +56,19 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     b.topsoil_loose_m3 = b.topsoil_bank_m3 * soil.topsoil.loose;
     b.ramp_bank_m3 = b.ramp_compacted_m3 / class.compacted;
     b.fill_bank_m3 = b.fill_compacted_m3 / class.compacted;
-    // What was missing at the worst moment had to be brought in, so it is there at the end as well.
     b.short_bank_m3 = 0.0 - lowest;
-    b.short_at = short_at;
+    b.short_loose_m3 = b.short_bank_m3 * class.loose;
     b.spoil_bank_m3 = (on_hand - lowest).max(0.0);
     b.spoil_loose_m3 = b.spoil_bank_m3 * class.loose;
+    b.spoil_brought_bank_m3 = b.spoil_bank_m3.min(b.short_bank_m3);
     let by_weight = if class.loose_density > 0.0 {
         soil.truck_payload / class.loose_density
     } else {
         f64::INFINITY
     };
-    let truck = if soil.truck_payload > 0.0 {
-        soil.truck.min(by_weight)
+    b.load_by_payload = soil.truck_payload > 0.0 && by_weight < soil.truck;
+    b.load_loose_m3 = if b.load_by_payload {
+        by_weight
     } else {
         soil.truck
     };
@@ -76,7 +79,8 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
             0
         }
     };
-    b.truck_loads = loads(b.spoil_loose_m3, truck);
+    b.truck_loads = loads(b.spoil_loose_m3, b.load_loose_m3);
+    b.short_loads = loads(b.short_loose_m3, b.load_loose_m3);
     b.barrow_loads = loads(b.cut_loose_m3, soil.barrow);
     b.stages = stages;
     b

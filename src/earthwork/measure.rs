@@ -53,6 +53,18 @@ impl Mosaic {
                 };
                 moved.topsoil += (above(&native_now) - above(&native)).max(0.0);
             }
+            if topsoil_depth > 0.0 {
+                // What is placed on undisturbed topsoil, not on soil placed before.
+                let (_, under) = convex::split(&poly, &over(&now, &before), 0.0);
+                let deep = original.raised(-topsoil_depth);
+                let gap = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
+                    under.iter().map(|&p| a.at(p) - b.at(p)).collect()
+                };
+                let bare = gap(&native, &before).iter().all(|d| d.abs() < LEVEL);
+                if bare && area2(&under) > 0.0 {
+                    moved.covered += positive_integral(&under, &gap(&native_now, &deep));
+                }
+            }
             moved.area += 0.5 * area2(&poly);
             for p in &poly {
                 let depth = before.at(*p) - now.at(*p);
@@ -245,6 +257,25 @@ impl Mosaic {
             }
         }
         found
+    }
+
+    /// Of what the work just finished changed, a place where temporary work of another number still
+    /// lay, `raised` or not, and whose it was.
+    pub fn on_temporary(&self, raised: bool) -> Option<(Maker, P2)> {
+        let n = self.base_count();
+        self.changed.iter().find_map(|&id| {
+            let piece = &self.pieces[(id - n) as usize];
+            let other = piece.before_under != NO && piece.before_under_work != piece.work;
+            if !piece.live || piece.solid || !other {
+                return None;
+            }
+            let poly = self.polygon(id);
+            let at = centroid(&poly);
+            let rise = self.planes[piece.plane as usize].at(at)
+                - self.planes[piece.before as usize].at(at);
+            let met = if raised { rise > 0.01 } else { rise < -0.01 };
+            (met && area2(&poly) > 0.02).then_some((piece.before_maker, at))
+        })
     }
 
     /// Who moved soil at a place in plan (by more than a finger's width), if anyone.

@@ -92,6 +92,8 @@ pub struct Moved {
     pub fill: f64,
     /// Of `cut_bank`, topsoil.
     pub topsoil: f64,
+    /// Topsoil left lying under `fill`.
+    pub covered: f64,
     /// Plan area changed, m².
     pub area: f64,
     /// Deepest cut, m.

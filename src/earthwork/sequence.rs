@@ -51,8 +51,9 @@ pub fn stages_of(job: &Job, findings: &mut Vec<Finding>) -> Vec<Stage> {
                 "name each feature in the stage that builds it",
             ));
         }
+        // A job without stages has one, without a name.
         let name = if job.sequence.is_empty() {
-            "all works"
+            ""
         } else {
             "works without a stage"
         };
@@ -217,7 +218,8 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                 }
                 in_vain(&mut out, &part, moved);
                 inside_basin(&mut out, &part, yard);
-                record(&mut out.volumes, &part.name, part.kind, &stage.name, moved);
+                on_temporary(&mut out, &part, temporary, yard);
+                record(&mut out.volumes, &part, &stage.name, moved);
                 if part.temporary && part.kind == Kind::Trench {
                     refill.push(part);
                 }
@@ -228,7 +230,11 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                 out.ground.begin(false);
                 out.ground.restore(work, Act::Place);
                 let moved = out.ground.finish(topsoil);
-                record(&mut out.volumes, &part.name, part.kind, &stage.name, moved);
+                let refill = Part {
+                    label: "refill",
+                    ..part
+                };
+                record(&mut out.volumes, &refill, &stage.name, moved);
             }
         }
         for name in &stage.take_back {
@@ -244,13 +250,11 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
             out.ground.begin(false);
             out.ground.restore(work, Act::Dig);
             let moved = out.ground.finish(topsoil);
-            record(
-                &mut out.volumes,
-                name,
-                kind_of(yard.job, name),
-                &stage.name,
-                moved,
-            );
+            let back = Part {
+                label: "taken back",
+                ..Part::new(name, kind_of(&out.volumes, name), Vec::new())
+            };
+            record(&mut out.volumes, &back, &stage.name, moved);
         }
     }
     out
@@ -300,6 +304,44 @@ fn inside_basin(out: &mut Outcome, part: &Part, yard: &Yard) {
     }
 }
 
+/// Work on top of temporary work: it goes when that is taken back, or is not put back itself.
+fn on_temporary(out: &mut Outcome, part: &Part, temporary: bool, yard: &Yard) {
+    let found = match (temporary, out.ground.on_temporary(true)) {
+        (false, found) => found,
+        (true, Some(found)) => Some(found),
+        (true, None) => out.ground.on_temporary(false),
+    };
+    let Some((maker, p)) = found else {
+        return;
+    };
+    let other = &yard.makers.list[maker as usize].name;
+    if *other == part.name {
+        return;
+    }
+    let (what, remedy) = if temporary {
+        (
+            format!(
+                "crosses {other}, which is temporary as well: where they meet only {other} is put back, not this"
+            ),
+            "draw them apart, or take one back before the other is begun",
+        )
+    } else {
+        (
+            format!(
+                "is laid on {other}, which is temporary: what lies on it goes when it is taken back or filled again"
+            ),
+            "build it after that, or draw it clear of it",
+        )
+    };
+    out.findings.push(
+        Finding::new(Severity::Warning, part.name.clone(), what, remedy).at(
+            p[0],
+            p[1],
+            out.ground.elevation(p).unwrap_or(yard.bottom),
+        ),
+    );
+}
+
 /// Walls that stood in the way of the part just worked, each named once.
 fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
     let mut named: Vec<&str> = Vec::new();
@@ -324,12 +366,11 @@ fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
     }
 }
 
-fn kind_of(job: &Job, name: &str) -> Kind {
-    if job.design.ramps.iter().any(|r| r.name == name) {
-        Kind::Ramp
-    } else {
-        Kind::Berm
-    }
+fn kind_of(built: &[FeatureVolume], name: &str) -> Kind {
+    built
+        .iter()
+        .find(|v| v.name == name)
+        .map_or(Kind::Ramp, |v| v.kind)
 }
 
 fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {
@@ -345,15 +386,17 @@ fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {
     }
 }
 
-fn record(list: &mut Vec<FeatureVolume>, name: &str, kind: Kind, stage: &str, moved: Moved) {
+fn record(list: &mut Vec<FeatureVolume>, part: &Part, stage: &str, moved: Moved) {
     list.push(FeatureVolume {
-        name: name.into(),
-        kind,
+        name: part.name.clone(),
+        kind: part.kind,
+        part: part.label.into(),
         stage: stage.into(),
         cut_bank_m3: moved.cut_bank,
         fill_compacted_m3: moved.fill,
         redug_compacted_m3: moved.redug,
         topsoil_bank_m3: moved.topsoil,
+        topsoil_under_fill_m3: moved.covered,
         area_m2: moved.area,
         depth_max_m: moved.depth,
     });

@@ -71,28 +71,39 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         &format!(
             "Each between the ground as that feature finds it and as it leaves it, in the order of \
              the work, down to the dug surface. Cut is undisturbed soil, {unit} bank; fill is \
-             {unit} as it lies compacted."
+             {unit} as it lies compacted{}; deepest cut in {}.",
+            if v.redug_compacted_m3 > 0.0 {
+                "; re-dug is placed soil dug out again, as it lay"
+            } else {
+                ""
+            },
+            m.length_unit()
         ),
         width,
     );
-    let redug = v.redug_compacted_m3 > 0.0;
     let mut table = Columns::new([
         "feature",
         "kind",
         "stage",
         ">cut bank",
         ">fill comp.",
+        ">re-dug",
         ">deepest",
     ]);
     for f in &v.by_feature {
         table.row([
-            f.name.clone(),
+            if f.part.is_empty() {
+                f.name.clone()
+            } else {
+                format!("{}: {}", f.name, f.part)
+            },
             kind(f.kind).into(),
             f.stage.clone(),
             m.bare_volume(f.cut_bank_m3),
             m.bare_volume(f.fill_compacted_m3),
+            m.bare_volume(f.redug_compacted_m3),
             if f.depth_max_m >= 0.005 {
-                m.length(f.depth_max_m)
+                m.bare(f.depth_max_m)
             } else {
                 String::new()
             },
@@ -104,15 +115,17 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         String::new(),
         m.bare_volume(v.cut_bank_m3),
         m.bare_volume(v.fill_compacted_m3),
+        m.bare_volume(v.redug_compacted_m3),
         String::new(),
     ]);
-    table.write(out, width);
-    if redug {
-        out.push_str(&format!(
-            "Placed soil dug out again: {} compacted\n",
-            m.volume(v.redug_compacted_m3)
-        ));
+    // What says nothing in this job is left out.
+    if v.redug_compacted_m3 <= 0.0 {
+        table.drop(">re-dug");
     }
+    if v.by_feature.iter().all(|f| f.stage.is_empty()) {
+        table.drop("stage");
+    }
+    table.write(out, width);
     out.push('\n');
     heading(out, "Between the surfaces");
     out.push_str(&format!(
@@ -153,7 +166,7 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         out,
         "Dug",
         format!(
-            "{} bank, {} loose: {} barrow loads",
+            "{} bank, {} loose, topsoil included: {} barrow loads",
             m.volume(s.cut_bank_m3),
             m.volume(s.cut_loose_m3),
             number(f64::from(s.barrow_loads), 0)
@@ -164,7 +177,7 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             out,
             "Topsoil",
             format!(
-                "of it {} bank, {} loose, set aside",
+                "of it {} bank, {} loose: set aside, never placed and not in what is left over",
                 m.volume(s.topsoil_bank_m3),
                 m.volume(s.topsoil_loose_m3)
             ),
@@ -190,30 +203,68 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             ),
         );
     }
-    line(
-        out,
-        "Left over",
-        format!(
-            "{} bank, {} loose: {} truck load{}",
-            m.volume(s.spoil_bank_m3),
-            m.volume(s.spoil_loose_m3),
-            number(f64::from(s.truck_loads), 0),
-            if s.truck_loads == 1 { "" } else { "s" }
-        ),
-    );
+    if s.topsoil_under_fill_m3 > 0.0 {
+        line(
+            out,
+            "Under fill",
+            format!(
+                "{} of topsoil stays under what is placed; stripped first, it is so much more to \
+                 dig, and so much more soil to place (neither is counted here)",
+                m.volume(s.topsoil_under_fill_m3)
+            ),
+        );
+    }
     if s.short_bank_m3 > 0.0 {
+        let stage = if s.short_at.is_empty() {
+            String::new()
+        } else {
+            format!(", stage {}", s.short_at)
+        };
         line(
             out,
             "Short",
             format!(
-                "{} bank at most; it first falls short in stage \"{}\": bring in or borrow",
+                "{} bank, {} loose at the worst, first at {}{stage}: {} to bring in or borrow",
                 m.volume(s.short_bank_m3),
-                s.short_at
+                m.volume(s.short_loose_m3),
+                s.short_feature,
+                loads(s.short_loads)
             ),
         );
     } else {
         line(out, "Short", "never".into());
     }
+    let brought = if s.spoil_brought_bank_m3 > 0.0 {
+        format!(
+            "; of it {} bank had been brought in",
+            m.volume(s.spoil_brought_bank_m3)
+        )
+    } else {
+        String::new()
+    };
+    line(
+        out,
+        "Left over",
+        format!(
+            "{} bank, {} loose: {}{brought}",
+            m.volume(s.spoil_bank_m3),
+            m.volume(s.spoil_loose_m3),
+            loads(s.truck_loads)
+        ),
+    );
+    line(
+        out,
+        "Truck",
+        format!(
+            "{} loose a load, set by its {}",
+            m.volume(s.load_loose_m3),
+            if s.load_by_payload {
+                "payload"
+            } else {
+                "volume"
+            }
+        ),
+    );
     if s.stages.len() > 1 {
         let mut table = Columns::new([
             "stage",
@@ -232,8 +283,16 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             ]);
         }
         table.write(out, width);
+        out.push_str(
+            "  On hand: without topsoil and without what is brought in; below 0 is missing\n",
+        );
     }
     out.push('\n');
+}
+
+fn loads(count: u32) -> String {
+    let s = if count == 1 { "" } else { "s" };
+    format!("{} truck load{s}", number(f64::from(count), 0))
 }
 
 fn water(out: &mut String, plan: &Plan, m: Measure, width: usize) {

@@ -96,6 +96,17 @@ impl Columns {
         self.rows.push(cells.to_vec());
     }
 
+    /// Leaves a column out, by its head.
+    fn drop(&mut self, head: &str) {
+        let named = head.strip_prefix('>').unwrap_or(head);
+        if let Some(k) = self.head.iter().position(|(h, _)| h == named) {
+            self.head.remove(k);
+            for row in &mut self.rows {
+                row.remove(k);
+            }
+        }
+    }
+
     fn write(&self, out: &mut String, width: usize) {
         let mut table = comfy_table::Table::new();
         table
