@@ -11,10 +11,14 @@ use crate::findings::Severity;
 use crate::job::{Document, Job, JobErrors};
 use crate::plan::Plan;
 use crate::report::{self, Extras};
+use crate::terrain::MOST_LEVELS;
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
 const DEMO_NAME: &str = "surveys/demo.ron";
 const BAD_INPUT: u8 = 2;
+/// Contours nearer than a rod can be read mean nothing; further apart than this there are none.
+const LEAST_INTERVAL: f64 = 0.001;
+const MOST_INTERVAL: f64 = 1000.0;
 
 /// Terrain and excavation for lined ponds and waterfalls: rod shots in; cut, fill, ramp soil,
 /// spoil and water level out.
@@ -98,9 +102,25 @@ fn size(text: &str) -> Result<(u32, u32), String> {
 
 fn interval(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(v) if v.is_finite() && v > 0.0 => Ok(v),
-        _ => Err("the interval is a length in metres, more than 0, such as 0.25".into()),
+        Ok(v) if (LEAST_INTERVAL..=MOST_INTERVAL).contains(&v) => Ok(v),
+        _ => Err(format!(
+            "the interval is a length in metres, from {LEAST_INTERVAL} to {MOST_INTERVAL}, such as 0.25"
+        )),
     }
+}
+
+/// What is wrong with contours this close on this ground, if anything.
+fn too_close(plan: &Plan, interval: f64) -> Option<String> {
+    let [low, high] = plan.existing.bounds()?;
+    let rise = high[2] - low[2];
+    (rise / interval > MOST_LEVELS).then(|| {
+        // Rounded up, so that what is advised is enough.
+        let least = (rise / MOST_LEVELS * 1000.0).ceil() / 1000.0;
+        format!(
+            "--contours {interval}: the ground rises {rise:.2} m, which is more than {MOST_LEVELS} \
+             contours; give {least} or more (metres)"
+        )
+    })
 }
 
 pub fn run() -> ExitCode {
@@ -121,6 +141,9 @@ pub fn run() -> ExitCode {
             surfaces,
             contours,
         } => with_plan(&job, |job, plan| {
+            if let Some(why) = contours.and_then(|interval| too_close(plan, interval)) {
+                return fail(&why);
+            }
             if json {
                 let extras = Extras { surfaces, contours };
                 let value = report::json(job, plan, extras);

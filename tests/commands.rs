@@ -279,7 +279,20 @@ fn bad_input_exits_2_and_says_what_is_wrong() {
         (brimline(["figures", demo, "--surfaces"]), "--json"),
         (
             brimline(["figures", demo, "--json", "--contours", "-1"]),
-            "more than 0",
+            "from 0.001 to 1000",
+        ),
+        (
+            brimline(["figures", demo, "--json", "--contours", "1e-9"]),
+            "from 0.001 to 1000",
+        ),
+        (
+            brimline(["figures", demo, "--json", "--contours", "NaN"]),
+            "from 0.001 to 1000",
+        ),
+        // The demo's ground rises 9.02 ft = 2.75 m.
+        (
+            brimline(["figures", demo, "--json", "--contours", "0.001"]),
+            "more than 2000 contours; give 0.002 or more",
         ),
         (
             brimline(["picture", demo, "--out", "x.png", "--size", "12"]),

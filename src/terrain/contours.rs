@@ -17,13 +17,16 @@ pub struct Contour {
     pub closed: bool,
 }
 
+/// More levels than this are not drawn.
+pub const MOST_LEVELS: f64 = 2000.0;
+
 /// Contours at every whole multiple of `interval` between the lowest and the highest point.
-/// Empty where the interval is not positive or would give more than 2,000 levels.
+/// Empty where the interval is not positive or would give more than [`MOST_LEVELS`].
 pub fn contours(surface: &Surface, interval: f64) -> Vec<Contour> {
     let Some([low, high]) = surface.bounds() else {
         return Vec::new();
     };
-    if interval.is_nan() || interval <= 0.0 || (high[2] - low[2]) / interval > 2000.0 {
+    if interval.is_nan() || interval <= 0.0 || (high[2] - low[2]) / interval > MOST_LEVELS {
         return Vec::new();
     }
     let (first, last) = (

@@ -152,14 +152,63 @@ pub fn build(
     }
 }
 
+/// Places in plan, to find those nearer than [`SAME`]: cells of [`CELL`], each a chain of places.
+struct Places {
+    first: FxHashMap<(i64, i64), u32>,
+    /// The next place of the same cell, for each.
+    next: Vec<u32>,
+}
+
+/// Much larger than [`SAME`], so that a place rarely has to look over the border of its cell.
+const CELL: f64 = 16.0 * SAME;
+
+impl Places {
+    fn cell(p: P2) -> (i64, i64) {
+        ((p[0] / CELL).floor() as i64, (p[1] / CELL).floor() as i64)
+    }
+
+    /// The nearest of `points` that is the same place as `p`; the earlier of two as near.
+    fn find(&self, p: P2, points: &[P2]) -> Option<u32> {
+        let (low, high) = (
+            Self::cell([p[0] - SAME, p[1] - SAME]),
+            Self::cell([p[0] + SAME, p[1] + SAME]),
+        );
+        let mut best: Option<(f64, u32)> = None;
+        for x in low.0..=high.0 {
+            for y in low.1..=high.1 {
+                let mut at = self.first.get(&(x, y)).copied().unwrap_or(NONE);
+                while at != NONE {
+                    let q = points[at as usize];
+                    let off = (q[0] - p[0]).hypot(q[1] - p[1]);
+                    if off <= SAME && best.is_none_or(|b| (off, at) < b) {
+                        best = Some((off, at));
+                    }
+                    at = self.next[at as usize];
+                }
+            }
+        }
+        best.map(|b| b.1)
+    }
+
+    /// Adds the place with the next number.
+    fn add(&mut self, p: P2) {
+        let id = self.next.len() as u32;
+        let before = self.first.insert(Self::cell(p), id);
+        self.next.push(before.unwrap_or(NONE));
+    }
+}
+
 /// Spots at one place merge if they agree in elevation; otherwise both are named.
 fn merge(
     spots: &[GroundSpot],
     unit: Unit,
     findings: &mut Vec<Finding>,
 ) -> (Vec<u32>, Vec<P2>, Vec<f64>) {
-    let mut seen: FxHashMap<(i64, i64), u32> = FxHashMap::default();
-    seen.reserve(spots.len());
+    let mut seen = Places {
+        first: FxHashMap::default(),
+        next: Vec::with_capacity(spots.len()),
+    };
+    seen.first.reserve(spots.len());
     let (mut index, mut points, mut heights) = (
         Vec::with_capacity(spots.len()),
         Vec::with_capacity(spots.len()),
@@ -167,12 +216,10 @@ fn merge(
     );
     let mut owner: Vec<u32> = Vec::with_capacity(spots.len());
     for (k, spot) in spots.iter().enumerate() {
-        let key = (
-            (spot.at[0] / SAME).round() as i64,
-            (spot.at[1] / SAME).round() as i64,
-        );
-        let id = *seen.entry(key).or_insert_with(|| {
-            points.push([spot.at[0], spot.at[1]]);
+        let p = [spot.at[0], spot.at[1]];
+        let id = seen.find(p, &points).unwrap_or_else(|| {
+            seen.add(p);
+            points.push(p);
             heights.push(spot.at[2]);
             owner.push(k as u32);
             points.len() as u32 - 1
@@ -275,11 +322,22 @@ fn split_crossings(
                     .at(p[0], p[1], zi),
                 );
             }
-            points.push(p);
-            heights.push(0.5 * (zi + zj));
-            let id = points.len() as u32 - 1;
-            cuts[i].push((t, id));
-            cuts[j].push((u, id));
+            // A third line through the same place, or a shot within a hair of it: one point.
+            let near = |id: &u32| {
+                let q = points[*id as usize];
+                (q[0] - p[0]).hypot(q[1] - p[1]) <= SAME
+            };
+            let known = cuts[i].iter().chain(&cuts[j]).map(|c| c.1);
+            let id = known.chain([a, b, c, d]).find(near).unwrap_or_else(|| {
+                points.push(p);
+                heights.push(0.5 * (zi + zj));
+                points.len() as u32 - 1
+            });
+            for (k, f, ends) in [(i, t, [a, b]), (j, u, [c, d])] {
+                if !ends.contains(&id) && cuts[k].iter().all(|c| c.1 != id) {
+                    cuts[k].push((f, id));
+                }
+            }
         }
     }
     let mut split = Vec::with_capacity(segments.len());
@@ -405,4 +463,97 @@ fn drape_ring(
         }
     }
     Some(plan)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn spot(name: &str, at: [f64; 3]) -> GroundSpot<'_> {
+        GroundSpot { name, at }
+    }
+
+    fn square() -> Vec<GroundSpot<'static>> {
+        vec![
+            spot("a", [-10.0, -10.0, 1.0]),
+            spot("b", [10.0, -10.0, 1.0]),
+            spot("c", [10.0, 10.0, 1.0]),
+            spot("d", [-10.0, 10.0, 1.0]),
+        ]
+    }
+
+    #[test]
+    fn spots_a_hair_apart_are_one_wherever_they_lie() {
+        // Over the borders of any cells: pairs half a millimetre apart at every eighth of one.
+        for k in 0..400 {
+            let x = k as f64 * SAME / 8.0;
+            let mut spots = square();
+            spots.push(spot("e", [x, 0.3, 1.2]));
+            spots.push(spot("f", [x + 0.5 * SAME, 0.3 + 0.5 * SAME, 1.2]));
+            let made = build(&spots, &[], None, &[], Unit::Metre);
+            assert_eq!(made.surface.points.len(), 5, "at {x}");
+            assert!(made.findings.is_empty(), "at {x}: {:?}", made.findings);
+            // The same with another elevation is an error that names both.
+            spots[5].at[2] = 1.5;
+            let made = build(&spots, &[], None, &[], Unit::Metre);
+            assert_eq!(made.findings.len(), 1, "at {x}");
+            let f = &made.findings[0];
+            assert!(f.place.contains('f') && f.what.contains("shot e"), "{f:?}");
+            // Two millimetres apart they are two.
+            spots[5].at = [x + 2.0 * SAME, 0.3, 1.5];
+            let made = build(&spots, &[], None, &[], Unit::Metre);
+            assert_eq!(made.surface.points.len(), 6, "at {x}");
+        }
+    }
+
+    fn line(name: &str, from: usize, to: usize) -> Outline {
+        Outline {
+            name: name.into(),
+            corners: vec![Corner::Spot(from), Corner::Spot(to)],
+        }
+    }
+
+    #[test]
+    fn three_breaklines_through_one_place_make_one_point() {
+        for turn in 0..40 {
+            let mut spots = square();
+            for k in 0..6 {
+                // Opposite ends of three lines through (0.3, 0.7), of unlike lengths.
+                let angle = turn as f64 * 0.07 + (k % 3) as f64;
+                let (s, c) = angle.sin_cos();
+                let reach = if k < 3 {
+                    3.0 + k as f64
+                } else {
+                    k as f64 - 7.5
+                };
+                spots.push(spot("", [0.3 + reach * c, 0.7 + reach * s, 1.0]));
+            }
+            let lines = [line("p", 4, 7), line("q", 5, 8), line("r", 6, 9)];
+            let made = build(&spots, &lines, None, &[], Unit::Metre);
+            assert!(made.findings.is_empty(), "{turn}: {:?}", made.findings);
+            let middle = made
+                .surface
+                .points
+                .iter()
+                .filter(|p| (p[0] - 0.3).hypot(p[1] - 0.7) < 2.0 * SAME);
+            assert_eq!(middle.count(), 1, "turn {turn}");
+            assert_eq!(made.surface.points.len(), 11, "turn {turn}");
+            let area = made.surface.plan_area();
+            assert!((area - 400.0).abs() < 1e-9, "turn {turn}: {area}");
+        }
+    }
+
+    #[test]
+    fn a_line_that_passes_a_hair_from_a_shot_goes_through_it() {
+        let mut spots = square();
+        spots.push(spot("e", [-5.0, 0.0, 1.0]));
+        spots.push(spot("f", [5.0, 0.0, 1.0]));
+        // Its end lies just over the other line.
+        spots.push(spot("g", [0.0, 0.4 * SAME, 1.0]));
+        spots.push(spot("h", [0.0, -5.0, 1.0]));
+        let lines = [line("p", 4, 5), line("q", 6, 7)];
+        let made = build(&spots, &lines, None, &[], Unit::Metre);
+        assert!(made.findings.is_empty(), "{:?}", made.findings);
+        assert_eq!(made.surface.points.len(), 8);
+    }
 }

@@ -9,7 +9,7 @@ pub mod probe;
 mod surface;
 
 pub use constrained::triangulate_ring;
-pub use contours::{Contour, contours};
+pub use contours::{Contour, MOST_LEVELS, contours};
 pub use plane::Plane;
 pub use probe::Probe;
 pub use surface::*;
