@@ -11,6 +11,7 @@ pub mod job;
 pub mod plan;
 mod planning;
 pub mod report;
+mod sizes;
 pub mod survey;
 pub mod terrain;
 pub mod units;

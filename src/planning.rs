@@ -11,7 +11,7 @@ use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
 use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
-use crate::{cautions, units, water};
+use crate::{cautions, sizes, units, water};
 
 pub fn plan(job: &Job) -> Plan {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
@@ -29,6 +29,7 @@ pub fn plan(job: &Job) -> Plan {
         .find(|s| s.ground)
         .map_or([0.0, 0.0], |s| [s.x.round(), s.y.round()]);
 
+    plan.findings.extend(sizes::of(job));
     let surveyed = plan.findings.len();
     // The ground, about an origin of its own so that far-off coordinates cost no digits.
     let base = Base::build(job, &plan.survey, origin, &mut plan.findings);

@@ -182,6 +182,17 @@ pub fn is_bare_number(text: &str) -> bool {
     text.trim().parse::<f64>().is_ok()
 }
 
+/// True if the text is figures and nothing else, a fraction included: nobody can tell the unit that
+/// was meant, nor whether it is a name.
+pub fn lacks_unit(text: &str) -> bool {
+    let text = text.trim();
+    text.contains(|c: char| c.is_ascii_digit())
+        && text
+            .chars()
+            .all(|c| c.is_ascii_digit() || matches!(c, '.' | '/' | ' ' | '-' | '−' | '+' | '_'))
+        || is_bare_number(text)
+}
+
 pub fn parse_volume(text: &str, unit: Unit) -> Result<f64, UnitError> {
     let (number, suffix) = number_and_unit(text)?;
     let factor = match suffix.replace('³', "3").as_str() {
@@ -349,7 +360,7 @@ pub fn format_feet_inches(metres: f64) -> String {
     }
     let eighths = (metres.abs() / INCH * 8.0).round();
     let sign = if metres < 0.0 && eighths > 0.0 {
-        "-"
+        "−"
     } else {
         ""
     };
@@ -384,7 +395,7 @@ pub fn format_area(square_metres: f64, unit: Unit) -> String {
     }
 }
 
-/// Never prints `-0.00`; what is not finite prints as `?`.
+/// Never prints `−0.00`; what is not finite prints as `?`.
 fn decimals(value: f64, places: usize) -> String {
     if !value.is_finite() {
         return "?".to_string();
@@ -392,7 +403,8 @@ fn decimals(value: f64, places: usize) -> String {
     let text = format!("{value:.places$}");
     match text.strip_prefix('-') {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_string(),
-        _ => text,
+        Some(rest) => format!("−{rest}"),
+        None => text,
     }
 }
 
@@ -546,6 +558,7 @@ mod tests {
         assert_eq!(format_length(1.612_392, Unit::Foot), "5.29 ft");
         assert_eq!(format_length(1.612_392, Unit::Metre), "1.612 m");
         assert_eq!(format_length(-0.001, Unit::Foot), "0.00 ft");
+        assert_eq!(format_length(-1.2345, Unit::Metre), "−1.234 m");
         assert_eq!(format_length(f64::NAN, Unit::Foot), "? ft");
         assert_eq!(format_volume(CUBIC_YARD * 12.34, Unit::Foot), "12.3 yd³");
         assert_eq!(format_volume(9.414, Unit::Metre), "9.41 m³");
@@ -556,7 +569,7 @@ mod tests {
             (0.0, "0'-0\""),
             (FOOT * 5.999_999, "6'-0\""),
             (INCH * 11.99, "1'-0\""),
-            (-INCH * 6.125, "-0'-6 1/8\""),
+            (-INCH * 6.125, "−0'-6 1/8\""),
             (INCH * 0.01, "0'-0\""),
             (-INCH * 0.01, "0'-0\""),
             (f64::INFINITY, "?"),

@@ -40,17 +40,17 @@ const fn case(
 #[rustfmt::skip]
 const CASES: &[Case] = &[
     // ---- fields: unknown, missing, twice, wrong kind
-    case("remarks:", "remark:", "remark", "Job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, sequence"),
-    case("name: \"Whole yard\",", "", "(", "this Job has no `name`", "`name` must be given: text"),
-    case("unit: Foot,", "", "(", "this Job has no `unit`", "`Foot` or `Metre`"),
-    case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this Job", "each field once"),
+    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, sequence"),
+    case("name: \"Whole yard\",", "", "(", "this job has no `name`", "`name` must be given: text"),
+    case("unit: Foot,", "", "(", "this job has no `unit`", "`Foot` or `Metre`"),
+    case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this job", "each field once"),
     case("unit: Foot", "unit: Yard", "Yard", "`unit`: found the word Yard", "allowed: `Foot` or `Metre`"),
     case("unit: Foot", "unit: \"Foot\"", "\"Foot\"", "`unit`: found the text \"Foot\"", "without quotation marks"),
     case("name: \"Whole yard\"", "name: 7", "7", "`name`: found the number 7", "text in quotation marks"),
     case("assumed: true", "assumed: \"yes\"", "\"yes\"", "`assumed`: found the text \"yes\"", "allowed: true or false"),
     case("shelves: [(depth: \"10 in\", width: \"12 in\"), (\"16 in\", 1)]", "shelves: 2", "2", "`shelves`: found the number 2", "a list in square brackets"),
     case("access: (line: [(0, -10), (5, 5)], width: \"8 ft\")", "access: \"gate\"", "\"gate\"", "`access`: found the text \"gate\"", "Access(…) with the fields line, width"),
-    case("(\"peg 1\", (0, 40))", "(\"peg 1\", (0, 40), 3)", "3", "Peg has 1 values too many", "at most 2, in this order: name, at"),
+    case("(\"peg 1\", (0, 40))", "(\"peg 1\", (0, 40), 3)", "3", "this peg has one value too many", "at most 2, in this order: name, at"),
     case("    soil: (", "    soil: Site(", "Site", "`soil`: found Site(…)", "allowed: Soil(…), or the brackets alone"),
     case("outline: [\"1\", \"2\", \"3\", \"4\"]", "outline: {1: 2}", "{", "found a map in braces", "fields stand in round brackets"),
     case("into: \"pond\"", "into: 'p'", "'p'", "`into`: found a single character", "a name in quotation marks"),
@@ -73,6 +73,13 @@ const CASES: &[Case] = &[
     case("floor_depth: \"30 in\"", "floor_depth: 0", "0", "`floor_depth`: found the number 0", "more than 0"),
     case("(\"underlayment\", \"1/4 in\"), (\"stone\"", "(\"underlayment\", -1), (\"stone\"", "-1", "`thickness`: found the number -1", "0 or more"),
     case("width: \"8 ft\"", "width: \"-8 ft\"", "\"-8 ft\"", "`width`: found the text \"-8 ft\"", "more than 0"),
+
+    case("floor_depth: \"30 in\"", "floor_depth: \"30\"", "\"30\"", "`floor_depth`: found the text \"30\"", "text with its unit, such as \"24 in\""),
+    case("floor_depth: \"30 in\"", "floor_depth: \"3 1/2\"", "\"3 1/2\"", "`floor_depth`: found the text \"3 1/2\"", "text with its unit, such as \"24 in\""),
+    case("elevation: 100,", "elevation: \"100\",", "\"100\"", "`elevation`: found the text \"100\"", "without quotation marks"),
+    case("cap: Shot(\"7\")", "cap: \"99 1/2\"", "\"99 1/2\"", "`cap`: found the text \"99 1/2\"", "without quotation marks"),
+    case("truck: 12", "truck: \"12\"", "\"12\"", "`truck`: found the text \"12\"", "a number in the job's unit without quotation marks"),
+    case("(\"peg 2\", (60, 40))", "(\"peg 2\", (1600000, 40))", "1600000", "`x`: `1600000` is larger than anything in a yard", "subtract the same round number everywhere"),
 
     // ---- other quantities
     case("batter: \"1:2\"", "batter: -1", "-1", "`batter`: found the number -1", "from 0 (vertical) to 100"),
@@ -137,10 +144,10 @@ const CASES: &[Case] = &[
 
     // ---- geometry that shows in the file alone
     case("line: [(20, 5), (30, 24)]", "line: [(20, 5), Xy(20, 5)]", "Xy(20, 5)", "`line`: this point repeats the one before it", "each point once"),
-    case("line: [(20, 5), (30, 24)]", "line: [(20, 5), Offset(\"A\", 20, -5)]", "[(20, 5), Offset(\"A\", 20, -5)]", "`line` of this Ramp has no length", "apart from each other"),
+    case("line: [(20, 5), (30, 24)]", "line: [(20, 5), Offset(\"A\", 20, -5)]", "[(20, 5), Offset(\"A\", 20, -5)]", "`line` of this ramp has no length", "apart from each other"),
     case("line: [(20, 5), (30, 24)]", "line: [(20, 5)]", "[(20, 5)]", "`line`: found 1 in the list", "list of at least 2: point"),
     case("outline: [(50, 20), (56, 20), (56, 26), (50, 26)]", "outline: [(50, 20), (56, 26)]", "[(50, 20), (56, 26)]", "`outline`: found 2 in the list", "list of at least 3: point"),
-    case("outline: [(50, 20), (56, 20), (56, 26), (50, 26)]", "outline: [(50, 20), (56, 20), (50, 26), (56, 26)]", "[(50, 20), (56, 20), (50, 26), (56, 26)]", "`outline` of this Pad crosses itself: the edge after point 2 crosses the edge after point 4", "walking once round it"),
+    case("outline: [(50, 20), (56, 20), (56, 26), (50, 26)]", "outline: [(50, 20), (56, 20), (50, 26), (56, 26)]", "[(50, 20), (56, 20), (50, 26), (56, 26)]", "`outline` of this pad crosses itself: the edge after point 2 crosses the edge after point 4", "walking once round it"),
 
     // ---- not RON
     case("unit: Foot,", "unit: Foot", "r", "expected a comma or a closing bracket, found `r`", "separated by commas"),
@@ -266,7 +273,7 @@ fn no_benchmark() {
     let errors = errors("broken.ron", &text);
     assert_eq!(errors.problems.len(), 1, "{errors}");
     let problem = &errors.problems[0];
-    assert_eq!(problem.what, "the notes have 1 setup(s) and no benchmark");
+    assert_eq!(problem.what, "the notes have 1 setup and no benchmark");
     assert_eq!(&text[problem.span.clone()], "\"BM\"");
 }
 

@@ -3,10 +3,10 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use crate::job::decode::{Context, did_you_mean};
+use crate::job::decode::{Context, did_you_mean, spoken};
 use crate::job::seen::{Seen, Space, Want};
 use crate::job::tree::shorten;
-use crate::job::{At, Place};
+use crate::job::{At, Place, Unit};
 use crate::units::FOOT;
 
 /// Two tapes that miss each other by less than this are a point on the line between their ends.
@@ -15,6 +15,8 @@ const TAPE_SLACK: f64 = 0.001;
 const RING_CHECKED: usize = 1000;
 /// A field book with more sights or points than this is refused.
 const MOST_SHOTS: usize = 1_000_000;
+/// The longest common levelling rod, feet (common practice, no source).
+const LONGEST_ROD_FEET: f64 = 25.0;
 
 /// Runs all checks that need the whole file.
 pub fn check(cx: &mut Context, source: &str) {
@@ -99,7 +101,11 @@ fn sights(seen: &Seen, cx: &mut Context) {
         let span = seen.sights.first().map_or(0..1, |s| s.span.clone());
         cx.problem(
             span,
-            format!("the notes have {} setup(s) and no benchmark", seen.setups),
+            format!(
+                "the notes have {} setup{} and no benchmark",
+                seen.setups,
+                if seen.setups == 1 { "" } else { "s" }
+            ),
             "give at least one of `benchmarks` an elevation, if only an assumed one: (name: \"BM\", elevation: 100, assumed: true)",
         );
     }
@@ -243,13 +249,19 @@ fn rods(seen: &Seen, cx: &mut Context, source: &str) {
         let typed = source.get(span.clone()).unwrap_or_default();
         let hint = likely(typed, length / unit.metres())
             .map_or(String::new(), |v| format!("; did you mean {v}?"));
+        // Too long in metres, but a common reading in feet.
+        let doubt = if unit == Unit::Metre && *reading <= LONGEST_ROD_FEET {
+            "; is `unit: Metre` right?"
+        } else {
+            ""
+        };
         cx.problem(
             span.clone(),
             format!(
                 "rod reading {:.2} {word} is longer than the {full} {word} rod{hint}",
                 reading / unit.metres()
             ),
-            format!("readings from 0 to {full} {word}; a longer rod is given as `rod_length` in `field_book`"),
+            format!("readings from 0 to {full} {word}; a longer rod is given as `rod_length` in `field_book`{doubt}"),
         );
     }
 }
@@ -387,7 +399,11 @@ fn lines(seen: &Seen, known: &FxHashMap<&str, [f64; 2]>, cx: &mut Context) {
         if length < 0.001 {
             cx.problem(
                 line.span.clone(),
-                format!("`{}` of this {} has no length", line.field, line.record),
+                format!(
+                    "`{}` of this {} has no length",
+                    line.field,
+                    spoken(line.record)
+                ),
                 "points that are apart from each other",
             );
         } else if line.closed
@@ -399,7 +415,7 @@ fn lines(seen: &Seen, known: &FxHashMap<&str, [f64; 2]>, cx: &mut Context) {
                 format!(
                     "`{}` of this {} crosses itself: the edge after point {} crosses the edge after point {}",
                     line.field,
-                    line.record,
+                    spoken(line.record),
                     i + 1,
                     j + 1
                 ),

@@ -194,7 +194,7 @@ impl<'n, 'a> Fields<'n, 'a> {
                         }
                         Some(i) if found[i].is_some() => cx.problem(
                             field.name_span.clone(),
-                            format!("`{}` is given twice in this {label}", field.name),
+                            format!("`{}` is given twice in this {}", field.name, spoken(label)),
                             "each field once",
                         ),
                         Some(i) => found[i] = Some(&field.value),
@@ -206,7 +206,10 @@ impl<'n, 'a> Fields<'n, 'a> {
                 if let Some(extra) = items.get(names.len()) {
                     cx.problem(
                         extra.span.clone(),
-                        format!("{label} has {} values too many", items.len() - names.len()),
+                        match items.len() - names.len() {
+                            1 => format!("this {} has one value too many", spoken(label)),
+                            n => format!("this {} has {n} values too many", spoken(label)),
+                        },
                         format!(
                             "at most {}, in this order: {}",
                             names.len(),
@@ -256,7 +259,7 @@ impl<'n, 'a> Fields<'n, 'a> {
             (None, Absent::Required) => {
                 cx.problem(
                     self.span.start..self.span.start + 1,
-                    format!("this {} has no `{name}`", self.label),
+                    format!("this {} has no `{name}`", spoken(self.label)),
                     format!("`{name}` must be given: {}", R::says()),
                 );
                 None
@@ -308,9 +311,28 @@ fn unknown_field(
     let hint = did_you_mean(found, names.iter().copied());
     cx.problem(
         span,
-        format!("{label} has no field `{}`{hint}", shorten(found)),
+        format!(
+            "this {} has no field `{}`{hint}",
+            spoken(label),
+            shorten(found)
+        ),
         format!("allowed: {}", names.join(", ")),
     );
+}
+
+/// A record as people call it: `NewWall` is a new wall.
+pub fn spoken(label: &str) -> String {
+    if label == "Xy" {
+        return "place (x, y)".to_string();
+    }
+    let mut out = String::with_capacity(label.len() + 4);
+    for c in label.chars() {
+        if c.is_uppercase() && !out.is_empty() {
+            out.push(' ');
+        }
+        out.extend(c.to_lowercase());
+    }
+    out
 }
 
 /// `; did you mean `…`?`, if something like it is known.

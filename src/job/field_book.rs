@@ -12,7 +12,7 @@ record!(FieldBook as "FieldBook": "What was measured." {
     baselines: List<Baseline>, Absent::Is("[]"), "Taped lines that offsets and grids are measured from.", "[(name: \"A\", from: (0, 0), to: (40, 0))]";
     pegs: List<Peg>, Absent::Is("[]"), "Named points that ties and angles are measured from.", "[(\"peg 1\", (0, 0))]";
     rod_length: RodLength, Absent::Is("\"13 ft\""), "Full length of the rod; a longer reading is an error. Default: common practice, no source.", "\"16 ft\"";
-    allowed: AllowedReader, Absent::Is("PerRootKm(\"12 mm\")"), "Misclosure allowed: `PerRootKm(length)` times √K, K the length of the line in km; `PerSetup(length)` times √(number of setups); `Total(length)`. Default: third order, FGCC 1984, Standards and Specifications for Geodetic Control Networks.", "PerSetup(\"3 mm\")";
+    allowed: AllowedReader, Absent::Is("PerRootKm(\"12 mm\")"), "Misclosure allowed: `PerRootKm(length)` times √K, K the length of the line in km; `PerSetup(length)` times √(number of setups); `Total(length)`. K needs the `distance` of the backsight and of the sight that carries the run on, in every setup of it; where one is missing, `PerRootKm` comes to 3 mm times √(number of setups), whatever its length says (common practice, no source). Default: third order, FGCC 1984, Standards and Specifications for Geodetic Control Networks (from memory).", "PerSetup(\"3 mm\")";
     setups: List<Setup>, Absent::Is("[]"), "Standings of the level, in order.", "[(name: \"1\", backsight: (\"BM\", 5.42), sights: [])]";
     points: List<KnownPoint>, Absent::Is("[]"), "Points known in all three coordinates, without level notes.", "[(\"101\", 3.5, 12, 99.2)]";
 });

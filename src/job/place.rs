@@ -303,7 +303,7 @@ impl Read for HeightReader {
         }
         match &node.kind {
             // "31" might be a shot's name or an elevation: nobody may have to guess.
-            Kind::Text(text) if units::is_bare_number(text) => cx.wrong(
+            Kind::Text(text) if units::lacks_unit(text) => cx.wrong(
                 node,
                 format!("{HEIGHTS}; a bare elevation is written without quotation marks"),
             ),

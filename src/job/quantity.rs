@@ -30,6 +30,7 @@ impl<const SIGN: u8> Read for Length<SIGN> {
     fn read(node: &Node, cx: &mut Context) -> Option<f64> {
         let value = match &node.kind {
             Kind::Number(n) => units::length_of_number(*n, cx.unit),
+            Kind::Text(text) if units::lacks_unit(text) => return unitless(node, cx),
             Kind::Text(text) => units::parse_length(text, cx.unit),
             _ => return cx.wrong(node, format!("a length: {}", units::LENGTHS)),
         };
@@ -53,6 +54,11 @@ fn quantity(
         Ok(value) => Some(value),
         Err(error) => {
             let allowed = match error {
+                UnitError::TooLarge(_) if matches!(cx.field, "x" | "y") => {
+                    "allowed: up to 100 km; from coordinates of a larger net subtract the same \
+                     round number everywhere, one from every x and one from every y"
+                        .to_string()
+                }
                 UnitError::TooLarge(_) => format!("allowed: up to 100 km; {allowed}"),
                 _ => format!("allowed: {allowed}"),
             };
@@ -61,6 +67,14 @@ fn quantity(
             None
         }
     }
+}
+
+/// Figures in quotation marks without a unit: "24" may be feet or inches, or the name of a shot.
+fn unitless(node: &Node, cx: &mut Context) -> Option<f64> {
+    cx.wrong(
+        node,
+        "a number in the job's unit without quotation marks, or text with its unit, such as \"24 in\"",
+    )
 }
 
 fn shorten_error(error: &UnitError) -> String {
@@ -86,6 +100,7 @@ macro_rules! quantity_reader {
             fn read(node: &Node, cx: &mut Context) -> Option<f64> {
                 let value = match &node.kind {
                     Kind::Number(n) => $of_number(*n, cx.unit),
+                    Kind::Text(text) if units::lacks_unit(text) => return unitless(node, cx),
                     Kind::Text(text) => $parse(text, cx.unit),
                     _ => return cx.wrong(node, $allowed),
                 };

@@ -70,7 +70,7 @@ record!(SoilClass as "SoilClass": "A soil by its own figures. Ready-made: `Commo
 
 record!(Soil as "Soil": "What the ground is made of and how it is carried." {
     class: ClassReader, Absent::Is("CommonEarth"), "The soil under the topsoil.", "Clay";
-    topsoil_depth: Distance, Absent::Is("\"4 in\""), "Depth of topsoil over the whole yard; counted apart in whatever is dug (not under what is placed). Default: common practice, no source.", "\"6 in\"";
+    topsoil_depth: Distance, Absent::Is("\"4 in\""), "Depth of topsoil over the whole yard; counted apart in whatever is dug. What lies under soil that is placed stays there, is not counted as cut, and is named in a finding with its volume. Default: common practice, no source.", "\"6 in\"";
     topsoil: ClassReader, Absent::Is("Topsoil"), "The topsoil.", "Topsoil";
     excavation_type: ExcavationWord, Absent::Is("C"), "Type for the slopes of excavations (29 CFR 1926 Subpart P): stable rock, A, B or C. Default: C, the flattest, unless a competent person has classed the soil (29 CFR 1926.652(b)(1)).", "B";
     truck: Volume, Absent::Is("\"10 yd3\""), "Heaped loose volume that one truck takes. Default: common practice, no source.", "\"12 yd3\"";

@@ -64,6 +64,7 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
                 "from": c.from,
                 "to": c.to,
                 "setups": c.setups,
+                "distance_m": c.distance,
                 "misclosure_m": c.misclosure,
                 "allowed_m": c.allowed,
                 "closes": c.closes,

@@ -1,7 +1,7 @@
 //! The reduced field book as a table, with the checks under it.
 
 use super::{Columns, Measure, hang, heading};
-use crate::job::Job;
+use crate::job::{Allowed, Job};
 use crate::plan::Plan;
 
 pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
@@ -74,6 +74,9 @@ pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
         hang(&mut out, "Arithmetic  ", &text, width);
     }
     out.push_str(&closures(plan, m, width));
+    for line in allowances(job, plan, m) {
+        hang(&mut out, "Allowed     ", &line, width);
+    }
     if !survey.residuals.is_empty() {
         out.push('\n');
         heading(&mut out, "Places taped twice");
@@ -98,6 +101,31 @@ pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
         }
     }
     out
+}
+
+/// Where the allowances come from, each way once.
+fn allowances(job: &Job, plan: &Plan, m: Measure) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for c in &plan.survey.closures {
+        let line = match (job.field_book.allowed, c.distance) {
+            (Allowed::Total(_), _) => "so much in all, as the job says".to_string(),
+            (Allowed::PerSetup(each), _) => {
+                format!("{} × √(number of setups), as the job says", m.fine(each))
+            }
+            (Allowed::PerRootKm(rate), Some(_)) => {
+                format!("{} × √(length of the run in km)", m.fine(rate))
+            }
+            (Allowed::PerRootKm(_), None) => {
+                "3 mm × √(number of setups): common practice, no source; used because not every \
+                 sight of the run has its `distance` booked"
+                    .to_string()
+            }
+        };
+        if !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    lines
 }
 
 /// One line for each run of levels.

@@ -225,19 +225,20 @@ fn tolerance(book: &FieldBook, legs: &[(usize, usize)]) -> f64 {
         Allowed::Total(all) => all,
         Allowed::PerSetup(each) => each * root,
         Allowed::PerRootKm(rate) => {
-            let length: Option<f64> = legs
-                .iter()
-                .map(|&(s, k)| {
-                    let setup = &book.setups[s];
-                    Some(setup.backsight.distance? + setup.sights[k].distance?)
-                })
-                .sum();
-            match length {
-                Some(metres) if metres > 0.0 => rate * (metres / 1000.0).sqrt(),
-                _ => 0.003 * root,
-            }
+            length(book, legs).map_or(0.003 * root, |metres| rate * (metres / 1000.0).sqrt())
         }
     }
+}
+
+/// Length of a line of levels, if the distance of every sight in it is booked.
+fn length(book: &FieldBook, legs: &[(usize, usize)]) -> Option<f64> {
+    legs.iter()
+        .map(|&(s, k)| {
+            let setup = &book.setups[s];
+            Some(setup.backsight.distance? + setup.sights[k].distance?)
+        })
+        .sum::<Option<f64>>()
+        .filter(|&metres| metres > 0.0)
 }
 
 fn find_runs(
@@ -263,6 +264,7 @@ fn find_runs(
                 from: book.setups[legs[0].0].backsight.to.clone(),
                 to: sight.to.clone(),
                 setups: legs.len(),
+                distance: length(book, &legs),
                 misclosure,
                 allowed,
                 closes,

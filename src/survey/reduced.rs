@@ -79,6 +79,8 @@ pub struct Closure {
     /// To this benchmark (the same one for a loop).
     pub to: String,
     pub setups: usize,
+    /// Length of the run, where the distance of every sight in it is booked.
+    pub distance: Option<f64>,
     /// Booked minus known.
     pub misclosure: f64,
     pub allowed: f64,

@@ -38,31 +38,40 @@ fn whole(value: f64, parts: f64) -> bool {
 
 /// A length for a finding: "0.42 ft", "0.128 m".
 pub fn length(unit: Unit, metres: f64) -> String {
-    match unit {
-        Unit::Foot => format!("{:.2} ft", tidy(metres / FOOT, 0.005)),
-        Unit::Metre => format!("{:.3} m", tidy(metres, 0.0005)),
-    }
+    format!("{} {}", figure(unit, metres), name(unit))
 }
 
 /// A reading or elevation without its unit.
 pub fn figure(unit: Unit, metres: f64) -> String {
     match unit {
-        Unit::Foot => format!("{:.2}", tidy(metres / FOOT, 0.005)),
-        Unit::Metre => format!("{:.3}", tidy(metres, 0.0005)),
+        Unit::Foot => signed(metres / FOOT, 2),
+        Unit::Metre => signed(metres, 3),
     }
 }
 
 /// A misclosure or an allowance, to one more digit in feet.
 pub fn fine(unit: Unit, metres: f64) -> String {
     match unit {
-        Unit::Foot => format!("{:.3} ft", tidy(metres / FOOT, 0.0005)),
-        Unit::Metre => format!("{:.4} m", tidy(metres, 0.00005)),
+        Unit::Foot => format!("{} ft", signed(metres / FOOT, 3)),
+        Unit::Metre => format!("{} m", signed(metres, 4)),
     }
 }
 
-/// Keeps "-0.00" off the page.
-fn tidy(value: f64, least: f64) -> f64 {
-    if value.abs() < least { 0.0 } else { value }
+fn name(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Foot => "ft",
+        Unit::Metre => "m",
+    }
+}
+
+/// With a minus sign where there is one; what rounds to nothing has none.
+fn signed(value: f64, places: usize) -> String {
+    let text = format!("{:.places$}", value.abs());
+    if value < 0.0 && text.contains(|c: char| ('1'..='9').contains(&c)) {
+        format!("−{text}")
+    } else {
+        text
+    }
 }
 
 /// Every other reading that comes of two neighbouring digits changing places, as the reading
