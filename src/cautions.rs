@@ -13,6 +13,9 @@ use crate::units;
 const PROTECT: f64 = 5.0 * 0.3048 - ROUNDING;
 /// 29 CFR 1926.651(c)(2): a way out within 25 ft from this depth on.
 const WAY_OUT: f64 = 4.0 * 0.3048 - ROUNDING;
+/// 29 CFR 1926 Subpart P, App. B, Table B-1, note, and App. F: from this depth on a registered
+/// professional engineer designs the protective system (from memory).
+const DESIGNED: f64 = 20.0 * 0.3048 - ROUNDING;
 /// A depth that is 5 ft on paper may come out a few digits less.
 const ROUNDING: f64 = 1e-6;
 /// Depth from which many local codes want a barrier around standing water: 18 to 24 in
@@ -110,21 +113,96 @@ pub fn of(
     list
 }
 
+/// A dig as the rules see it: how deep, how steep at its steepest, and where.
+struct Dig {
+    name: String,
+    depth: f64,
+    at: Option<P2>,
+    /// Run over rise of the steepest of its sides that the design gives.
+    batter: Option<f64>,
+}
+
+/// Each feature that digs, as deep as it ends below the ground as surveyed, whatever was dug there
+/// before it: the faces round it are that high.
+fn digs(yard: &Yard, dug: &Outcome) -> Vec<Dig> {
+    let d = &yard.job.design;
+    let batter = |name: &str, kind: Kind| -> Option<f64> {
+        match kind {
+            Kind::Basin => {
+                let basin = d.basins.iter().find(|b| b.name == name)?;
+                // Edges with a batter of their own count by it; the common one only where it is used.
+                let common =
+                    (basin.edge_batters.len() < basin.outline.len()).then_some(basin.batter);
+                let own = basin.edge_batters.iter().map(|e| e.1);
+                Some(own.chain(common).fold(f64::INFINITY, f64::min))
+            }
+            Kind::Pit => {
+                let mut pits = d.basins.iter().flat_map(|b| &b.pits);
+                pits.find(|p| p.name == name).map(|p| p.batter)
+            }
+            Kind::Trench => d.trenches.iter().find(|t| t.name == name).map(|t| t.batter),
+            Kind::Pad => d.pads.iter().find(|p| p.name == name).map(|p| p.batter),
+            // Base trenches are dug upright.
+            Kind::Wall => Some(0.0),
+            _ => None,
+        }
+    };
+    let deepest = dug.ground.deepest();
+    let mut list: Vec<(Dig, Kind)> = Vec::new();
+    for v in dug.volumes.iter().filter(|v| v.cut_bank_m3 > 0.0) {
+        // What is filled again shows in the row of its digging only.
+        let left = deepest
+            .iter()
+            .filter(|(maker, _)| {
+                let by = &yard.makers.list[**maker as usize];
+                by.name == v.name && by.kind == v.kind
+            })
+            .map(|(_, found)| *found)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .filter(|found| found.0 > v.depth_max_m);
+        let (depth, at) = left.map_or((v.depth_max_m, None), |(depth, p)| (depth, Some(p)));
+        match list
+            .iter_mut()
+            .find(|(dig, kind)| dig.name == v.name && *kind == v.kind)
+        {
+            Some((dig, _)) if dig.depth >= depth => {}
+            Some((dig, _)) => (dig.depth, dig.at) = (depth, at),
+            None => list.push((
+                Dig {
+                    name: v.name.clone(),
+                    depth,
+                    at,
+                    batter: batter(&v.name, v.kind),
+                },
+                v.kind,
+            )),
+        }
+    }
+    list.into_iter().map(|(dig, _)| dig).collect()
+}
+
 fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     let unit = |v: f64| units::format_length(v, yard.job.unit);
     let kind = yard.job.soil.excavation_type;
-    let deepest = dug
-        .volumes
-        .iter()
-        .filter(|v| v.cut_bank_m3 > 0.0)
-        .max_by(|a, b| a.depth_max_m.total_cmp(&b.depth_max_m));
-    if let Some(v) = deepest.filter(|v| v.depth_max_m >= WAY_OUT) {
-        let (what, remedy) = if v.depth_max_m >= PROTECT {
+    let digs = digs(yard, dug);
+    let caution = |dig: &Dig, what: String, remedy: String| {
+        let finding = Finding::new(Severity::Caution, dig.name.clone(), what, remedy);
+        match dig.at {
+            Some(p) => finding.at(p[0], p[1], dug.ground.elevation(p).unwrap_or(yard.bottom)),
+            None => finding,
+        }
+    };
+    let deepest = digs.iter().max_by(|a, b| a.depth.total_cmp(&b.depth));
+    if let Some(dig) = deepest.filter(|d| d.depth >= WAY_OUT) {
+        let depth = unit(dig.depth);
+        let (what, remedy) = if dig.depth >= DESIGNED {
             (
-                format!(
-                    "is dug {} deep: a protective system is required (29 CFR 1926.652)",
-                    unit(v.depth_max_m)
-                ),
+                format!("is dug {depth} deep: from 20 ft on, its protective system must be designed by a registered professional engineer (29 CFR 1926 Subpart P, App. B and F; from memory)"),
+                "no slope of this plan is enough there: stop until that design is at hand; local code and licensed practice rule".to_string(),
+            )
+        } else if dig.depth >= PROTECT {
+            (
+                format!("is dug {depth} deep: a protective system is required (29 CFR 1926.652)"),
                 format!(
                     "slope it no steeper than {}:1 for this soil type, or shore it, under a competent person; a way out within 25 ft; local code and licensed practice rule",
                     steepest(kind)
@@ -132,43 +210,30 @@ fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
             )
         } else {
             (
-                format!("is dug {} deep: a way out within 25 ft of every worker is required (29 CFR 1926.651(c)(2))", unit(v.depth_max_m)),
+                format!("is dug {depth} deep: a way out within 25 ft of every worker is required (29 CFR 1926.651(c)(2))"),
                 "let a competent person look for signs of cave-in each day and after rain; local code rules".to_string(),
             )
         };
-        list.push(Finding::new(
-            Severity::Caution,
-            v.name.clone(),
-            what,
-            remedy,
-        ));
+        list.push(caution(dig, what, remedy));
     }
-    for basin in &yard.job.design.basins {
-        let deep = dug
-            .volumes
-            .iter()
-            .filter(|v| v.name == basin.name && v.kind == Kind::Basin)
-            .any(|v| v.depth_max_m >= PROTECT);
-        // Edges with a batter of their own count by it; the common one only where it is used.
-        let common = (basin.edge_batters.len() < basin.outline.len()).then_some(basin.batter);
-        let batter = basin
-            .edge_batters
-            .iter()
-            .map(|e| e.1)
-            .chain(common)
-            .fold(f64::INFINITY, f64::min);
-        if deep && batter < steepest(kind) {
-            list.push(Finding::new(
-                Severity::Caution,
-                basin.name.clone(),
-                format!(
-                    "its sides at {}:1 are steeper than {}:1, the steepest for its soil type from 5 ft (29 CFR 1926 Subpart P, Table B-1)",
-                    batter,
-                    steepest(kind)
-                ),
-                "flatten the sides, shore them, or let a licensed engineer design them",
-            ));
-        }
+    for dig in digs.iter().filter(|d| d.depth >= PROTECT) {
+        let Some(batter) = dig.batter.filter(|&b| b < steepest(kind)) else {
+            continue;
+        };
+        let sides = if batter > 0.0 {
+            format!("its sides at {batter}:1 are")
+        } else {
+            "its upright sides are".to_string()
+        };
+        list.push(caution(
+            dig,
+            format!(
+                "{} deep, and {sides} steeper than {}:1, the steepest for its soil type from 5 ft (29 CFR 1926 Subpart P, Table B-1)",
+                unit(dig.depth),
+                steepest(kind)
+            ),
+            "flatten the sides, shore them, or let a licensed engineer design them".to_string(),
+        ));
     }
     if dug.volumes.iter().any(|v| v.depth_max_m > 0.3) {
         list.push(Finding::new(

@@ -196,6 +196,7 @@ fn depths_of_excavations() {
         (4.9, false, true),
         (5.0, true, true),
         (9.0, true, true),
+        (19.9, true, true),
     ] {
         let plan = dug(depth, 2.0, "C");
         assert_eq!(
@@ -209,6 +210,97 @@ fn depths_of_excavations() {
             "{depth} ft deep: way out"
         );
         assert!(says(&plan, "at least 2 ft back"), "{depth} ft deep: spoil");
+    }
+}
+
+/// From 20 ft on a registered professional engineer designs the protective system: Subpart P, App. B,
+/// Table B-1, note 3, and App. F (from memory).
+#[test]
+fn digs_of_20_ft() {
+    for (depth, named) in [(19.9, false), (20.0, true), (24.0, true)] {
+        let words = "designed by a registered professional engineer";
+        let plan = dug(depth, 1.5, "C");
+        assert_eq!(says(&plan, words), named, "{depth} ft deep");
+    }
+}
+
+/// Table B-1 holds for every face: pits, trenches, pads and base trenches as well, by their depth
+/// below the ground as surveyed.
+#[test]
+fn slopes_of_other_digs() {
+    let named = |design: &str, name: &str, words: &str| {
+        let plan = Plan::of(&yard(design, "excavation_type: B"));
+        plan.findings
+            .iter()
+            .any(|f| f.place == name && f.what.contains("Table B-1") && f.what.contains(words))
+    };
+    let pit = |floor: f64, depth: f64, batter: f64| {
+        format!(
+            "basins: [(name: \"pond\", water: 100, outline: [(50, 40), (70, 40), (70, 60), (50, 60)], outline_at: Floor, floor_depth: {floor}, batter: 2,
+              pits: [(name: \"sump\", outline: [(55, 45), (65, 45), (65, 55), (55, 55)], depth: {depth}, batter: {batter})])]"
+        )
+    };
+    // 3.5 + 2 ft: neither the floor nor the pit alone is 5 ft deep.
+    assert!(named(
+        &pit(3.5, 2.0, 0.5),
+        "sump",
+        "5.50 ft deep, and its sides at 0.5:1"
+    ));
+    assert!(!named(&pit(2.5, 2.0, 0.5), "sump", ""));
+    assert!(!named(&pit(3.5, 2.0, 1.0), "sump", ""));
+    let trench = |depth: f64, batter: f64| {
+        format!(
+            "trenches: [(name: \"pipe\", line: [(20, 50), (80, 50)], depth: {depth}, batter: {batter})]"
+        )
+    };
+    assert!(named(&trench(5.0, 0.0), "pipe", "its upright sides"));
+    assert!(!named(&trench(4.9, 0.0), "pipe", ""));
+    assert!(!named(&trench(6.0, 1.0), "pipe", ""));
+    // Dug in two goes, 3 ft each.
+    let twice = "pads: [(name: \"first\", outline: [(40, 40), (60, 40), (60, 60), (40, 60)], elevation: 97, batter: 1),
+                 (name: \"second\", outline: [(45, 45), (55, 45), (55, 55), (45, 55)], elevation: 94, batter: 0)]";
+    assert!(named(twice, "second", "6.00 ft deep"));
+    assert!(!named(twice, "first", ""));
+    let wall = "walls: [(name: \"deep\", line: [(40, 50), (60, 50)], back: Left, cap: 101, embedment: \"4 ft 6 in\")]";
+    assert!(named(wall, "deep", "5.00 ft deep"));
+}
+
+#[test]
+fn pits_that_overlap() {
+    let two = |x: f64| {
+        Plan::of(&yard(
+            &format!(
+                "basins: [(name: \"pond\", water: 100, outline: [(40, 40), (80, 40), (80, 60), (40, 60)], outline_at: Floor, floor_depth: 2,
+                  pits: [(name: \"left\", outline: [(45, 45), (55, 45), (55, 55), (45, 55)], depth: 1, batter: 0),
+                         (name: \"right\", outline: [({x}, 45), ({e}, 45), ({e}, 55), ({x}, 55)], depth: 2, batter: 0)])]",
+                e = x + 10.0
+            ),
+            "",
+        ))
+    };
+    let named = |plan: &Plan| {
+        plan.findings
+            .iter()
+            .any(|f| f.place == "pit right" && f.what.contains("overlaps pit left"))
+    };
+    let pits = |plan: &Plan| -> f64 {
+        let rows = plan.volumes.by_feature.iter();
+        rows.filter(|v| v.name == "left" || v.name == "right")
+            .map(|v| v.cut_bank_m3)
+            .sum()
+    };
+    // Apart, and edge to edge: 100 and 200 ft³.
+    for x in [60.0, 55.0] {
+        let plan = two(x);
+        assert!(!named(&plan), "right pit from {x}");
+        close("pits apart", pits(&plan), 300.0 / 27.0 * YARD3, 1e-9);
+    }
+    // By half, wholly, and the same place: what they share is counted once.
+    for (x, shared) in [(50.0, 50.0), (45.0, 100.0)] {
+        let plan = two(x);
+        assert!(named(&plan), "right pit from {x}");
+        let expected = (300.0 - shared) / 27.0 * YARD3;
+        close("pits that overlap", pits(&plan), expected, 1e-9);
     }
 }
 

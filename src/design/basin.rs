@@ -193,6 +193,7 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
         .parts
         .push(Part::new(&basin.name, Kind::Basin, vec![Move::Dig(facets)]));
 
+    let mut pits: Vec<(&str, Vec<P2>)> = Vec::new();
     for pit in &basin.pits {
         let outline = yard
             .ring(&pit.outline)
@@ -212,6 +213,22 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
                 .at(outline[0][0], outline[0][1], water - basin.floor_depth),
             );
         }
+        for (other, ring) in &pits {
+            if let Some(p) = ring::overlap(&outline, ring) {
+                layout.findings.push(
+                    Finding::new(
+                        Severity::Warning,
+                        format!("pit {}", pit.name),
+                        format!(
+                            "overlaps pit {other}: where they overlap the deeper one is dug, and the soil they share is counted with {other}, which is dug first"
+                        ),
+                        "draw them apart, or as one pit",
+                    )
+                    .at(p[0], p[1], water - basin.floor_depth - pit.depth),
+                );
+            }
+        }
+        pits.push((&pit.name, outline.clone()));
         let b = pit.batter;
         let delta = up.side * (b * b + 1.0).sqrt() - b * up.floor;
         let z = water - basin.floor_depth - pit.depth - up.floor;

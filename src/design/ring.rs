@@ -1,5 +1,8 @@
 //! Closed outlines in plan: smoothed through their points, moved in or out. Metres.
 
+use i_overlay::core::fill_rule::FillRule;
+use i_overlay::core::overlay_rule::OverlayRule;
+use i_overlay::float::single::SingleFloatOverlay;
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
 use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
 
@@ -52,6 +55,19 @@ pub fn smooth(points: &[P2]) -> Vec<P2> {
         ring.extend((0..bits).map(|k| at(t1 + (t2 - t1) * k as f64 / bits as f64)));
     }
     ring
+}
+
+/// A place that lies inside both rings, if they overlap by more than a few square centimetres.
+pub fn overlap(a: &[P2], b: &[P2]) -> Option<P2> {
+    let shared = a
+        .to_vec()
+        .overlay(&b.to_vec(), OverlayRule::Intersect, FillRule::NonZero);
+    shared
+        .into_iter()
+        .filter_map(|shape| shape.into_iter().next())
+        .max_by(|s, t| ring_area2(s).abs().total_cmp(&ring_area2(t).abs()))
+        .filter(|ring| ring_area2(ring).abs() > 1e-3)
+        .and_then(|ring| inner_point(&ring))
 }
 
 /// Moves each edge of a counter-clockwise ring inward by its own distance (negative: outward) and

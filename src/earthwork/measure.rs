@@ -278,6 +278,30 @@ impl Mosaic {
         })
     }
 
+    /// For each maker of the surface now, how far below the ground as surveyed it lies at most, and
+    /// where.
+    pub fn deepest(&self) -> FxHashMap<Maker, (f64, P2)> {
+        let n = self.base_count();
+        let mut found: FxHashMap<Maker, (f64, P2)> = FxHashMap::default();
+        for (k, piece) in self.pieces.iter().enumerate() {
+            if !piece.live || piece.solid || piece.plane == piece.original {
+                continue;
+            }
+            let (now, was) = (
+                self.planes[piece.plane as usize],
+                self.planes[piece.original as usize],
+            );
+            for p in self.polygon(n + k as u32) {
+                let depth = was.at(p) - now.at(p);
+                let best = found.entry(piece.maker).or_insert((depth, p));
+                if depth > best.0 {
+                    *best = (depth, p);
+                }
+            }
+        }
+        found
+    }
+
     /// Who moved soil at a place in plan (by more than a finger's width), if anyone.
     pub fn moved_at(&self, p: P2) -> Option<Maker> {
         let n = self.base_count();
