@@ -6,6 +6,7 @@ mod cautions;
 pub mod cli;
 pub mod design;
 pub mod earthwork;
+pub mod edit;
 pub mod findings;
 pub mod job;
 pub mod plan;

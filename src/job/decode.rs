@@ -7,6 +7,7 @@
 use smallvec::SmallVec;
 
 use crate::job::Unit;
+use crate::job::form::Form;
 use crate::job::problem::Problem;
 use crate::job::seen::Seen;
 use crate::job::tree::{Kind, Node, Span, shorten};
@@ -67,6 +68,8 @@ pub trait Read {
     type Out;
     /// The kind of value, as the reference table prints it.
     fn says() -> String;
+    /// The kind of value, for an editor.
+    fn form() -> Form;
     fn read(node: &Node, cx: &mut Context) -> Option<Self::Out>;
     /// What a missing field without a default comes to, if it may be missing.
     fn absent() -> Option<Self::Out> {
@@ -95,6 +98,7 @@ pub enum Absent {
 pub struct FieldDoc {
     pub name: &'static str,
     pub kind: String,
+    pub form: Form,
     pub absent: Absent,
     pub meaning: &'static str,
     pub example: &'static str,
@@ -127,6 +131,10 @@ macro_rules! record {
                 concat!("`", $label, "`").to_string()
             }
 
+            fn form() -> $crate::job::form::Form {
+                $crate::job::form::Form::Record($label)
+            }
+
             fn read(
                 node: &$crate::job::tree::Node,
                 cx: &mut $crate::job::decode::Context,
@@ -152,6 +160,7 @@ macro_rules! record {
                     fields: vec![$( $crate::job::decode::FieldDoc {
                         name: stringify!($field),
                         kind: <$reader as $crate::job::decode::Read>::says(),
+                        form: <$reader as $crate::job::decode::Read>::form(),
                         absent: $absent,
                         meaning: $meaning,
                         example: $example,
@@ -384,6 +393,10 @@ impl<R: Read> Read for Maybe<R> {
         R::says()
     }
 
+    fn form() -> Form {
+        R::form()
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<Self::Out> {
         match &node.kind {
             Kind::Word("None") => Some(None),
@@ -411,6 +424,10 @@ impl<R: Read, const LEAST: usize> Read for List<R, LEAST> {
             0 => format!("list of {}", R::says()),
             n => format!("list of at least {n}: {}", R::says()),
         }
+    }
+
+    fn form() -> Form {
+        Form::list(R::form(), LEAST)
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<Self::Out> {
@@ -448,6 +465,10 @@ impl Read for Text {
         "text".to_string()
     }
 
+    fn form() -> Form {
+        Form::Text
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<String> {
         match &node.kind {
             Kind::Text(text) => Some(text.to_string()),
@@ -463,6 +484,10 @@ impl Read for YesNo {
 
     fn says() -> String {
         "`true` or `false`".to_string()
+    }
+
+    fn form() -> Form {
+        Form::YesNo
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<bool> {
@@ -483,6 +508,10 @@ macro_rules! words {
 
             fn says() -> String {
                 [$(concat!("`", stringify!($word), "`")),*].join(" or ")
+            }
+
+            fn form() -> $crate::job::form::Form {
+                $crate::job::form::Form::Words(&[$(stringify!($word)),*])
             }
 
             fn read(

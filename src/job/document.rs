@@ -26,43 +26,7 @@ pub struct Document {
 impl Document {
     /// Reads a file. Errors name it as `path` does.
     pub fn load(path: &Path) -> Result<(Document, Job), JobErrors> {
-        let name = path.display().to_string();
-        let unreadable = |what: String, allowed: &str| JobErrors::unreadable(&name, what, allowed);
-        let file = File::open(path).map_err(|e| {
-            unreadable(
-                format!("cannot open this file: {e}"),
-                "the path of a job file",
-            )
-        })?;
-        if file.metadata().is_ok_and(|m| m.is_dir()) {
-            return Err(unreadable(
-                "this is a folder".to_string(),
-                "the path of a job file",
-            ));
-        }
-        let mut bytes = Vec::new();
-        // Read no further than the limit: a device or a pipe has no size to ask for.
-        file.take(LARGEST + 1)
-            .read_to_end(&mut bytes)
-            .map_err(|e| unreadable(format!("cannot read this file: {e}"), "a job file"))?;
-        if bytes.len() as u64 > LARGEST {
-            return Err(unreadable(
-                format!("this file is larger than {} MB", LARGEST >> 20),
-                "a job file is text of at most 16 MB",
-            ));
-        }
-        match String::from_utf8(bytes) {
-            Ok(text) => Document::parse(&name, &text),
-            Err(error) => {
-                let good = error.utf8_error().valid_up_to();
-                let head = String::from_utf8_lossy(&error.as_bytes()[..good]).into_owned();
-                let (line, column) = problem::line_column(&head, good);
-                Err(unreadable(
-                    format!("byte {good} (line {line}, column {column}) is not text in UTF-8"),
-                    "a job file is plain text in UTF-8; this looks like another kind of file",
-                ))
-            }
-        }
+        Document::parse(&path.display().to_string(), &text_of(path)?)
     }
 
     /// Reads a text that errors call `name`.
@@ -116,34 +80,7 @@ impl Document {
 
     /// Writes the text, byte for byte. Either the whole new file is there afterwards or the old one.
     pub fn save(&self, path: &Path) -> std::io::Result<()> {
-        // A link stays a link: what it leads to is written.
-        let target = fs::canonicalize(path);
-        let path = target.as_deref().unwrap_or(path);
-        let folder = match path.parent() {
-            Some(parent) if !parent.as_os_str().is_empty() => parent,
-            _ => Path::new("."),
-        };
-        let file_name = path
-            .file_name()
-            .ok_or_else(|| std::io::Error::other("this path names no file"))?;
-        let mut hidden = std::ffi::OsString::from(".");
-        hidden.push(file_name);
-        hidden.push(format!(".{}.tmp", std::process::id()));
-        let beside = folder.join(hidden);
-        let written = (|| {
-            let mut file = File::create(&beside)?;
-            file.write_all(self.text.as_bytes())?;
-            if let Ok(old) = fs::metadata(path) {
-                file.set_permissions(old.permissions())?;
-            }
-            file.sync_all()?;
-            fs::rename(&beside, path)
-        })();
-        if written.is_err() {
-            // The error that is reported is the first one.
-            let _ = fs::remove_file(&beside);
-        }
-        written
+        write_whole(path, self.text.as_bytes())
     }
 
     /// The same document with one value written anew, every other byte left alone. `path` leads to
@@ -207,6 +144,77 @@ impl Document {
     pub fn line_column(&self, offset: usize) -> (usize, usize) {
         problem::line_column(&self.text, offset)
     }
+}
+
+/// The text of a file, whatever it says. Errors name it as `path` does.
+pub(crate) fn text_of(path: &Path) -> Result<String, JobErrors> {
+    let name = path.display().to_string();
+    let unreadable = |what: String, allowed: &str| JobErrors::unreadable(&name, what, allowed);
+    let file = File::open(path).map_err(|e| {
+        unreadable(
+            format!("cannot open this file: {e}"),
+            "the path of a job file",
+        )
+    })?;
+    if file.metadata().is_ok_and(|m| m.is_dir()) {
+        return Err(unreadable(
+            "this is a folder".to_string(),
+            "the path of a job file",
+        ));
+    }
+    let mut bytes = Vec::new();
+    // Read no further than the limit: a device or a pipe has no size to ask for.
+    file.take(LARGEST + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| unreadable(format!("cannot read this file: {e}"), "a job file"))?;
+    if bytes.len() as u64 > LARGEST {
+        return Err(unreadable(
+            format!("this file is larger than {} MB", LARGEST >> 20),
+            "a job file is text of at most 16 MB",
+        ));
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let head = String::from_utf8_lossy(&error.as_bytes()[..good]).into_owned();
+        let (line, column) = problem::line_column(&head, good);
+        unreadable(
+            format!("byte {good} (line {line}, column {column}) is not text in UTF-8"),
+            "a job file is plain text in UTF-8; this looks like another kind of file",
+        )
+    })
+}
+
+/// Writes a file beside its place, syncs it, and moves it there: whoever looks finds the whole new
+/// file or the old one.
+pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    // A link stays a link: what it leads to is written.
+    let target = fs::canonicalize(path);
+    let path = target.as_deref().unwrap_or(path);
+    let folder = match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    let file_name = path
+        .file_name()
+        .ok_or_else(|| std::io::Error::other("this path names no file"))?;
+    let mut hidden = std::ffi::OsString::from(".");
+    hidden.push(file_name);
+    hidden.push(format!(".{}.tmp", std::process::id()));
+    let beside = folder.join(hidden);
+    let written = (|| {
+        let mut file = File::create(&beside)?;
+        file.write_all(bytes)?;
+        if let Ok(old) = fs::metadata(path) {
+            file.set_permissions(old.permissions())?;
+        }
+        file.sync_all()?;
+        fs::rename(&beside, path)
+    })();
+    if written.is_err() {
+        // The error that is reported is the first one.
+        let _ = fs::remove_file(&beside);
+    }
+    written
 }
 
 /// Why a path leads nowhere.

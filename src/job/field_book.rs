@@ -1,6 +1,7 @@
 //! Reading the field book: benchmarks, baselines, pegs, setups and sights.
 
 use crate::job::decode::{Check, Context, Fields, List, Maybe, Read, Text, YesNo, record};
+use crate::job::form::Form;
 use crate::job::place::{Corner, PlaceReader, only};
 use crate::job::quantity::{ANY, Distance, Extent, Length};
 use crate::job::seen::{Name, Space};
@@ -133,6 +134,10 @@ impl Read for Backsight {
         Sight::says()
     }
 
+    fn form() -> Form {
+        Sight::form()
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<Sight> {
         cx.seen.backsight = true;
         let sight = Sight::read(node, cx);
@@ -148,6 +153,10 @@ impl Read for SightName {
 
     fn says() -> String {
         "name".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Shot
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<String> {
@@ -166,6 +175,10 @@ impl Read for Rod {
         Distance::says()
     }
 
+    fn form() -> Form {
+        Distance::form()
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<f64> {
         let reading = Distance::read(node, cx)?;
         cx.seen.rods.push((reading, node.span.clone()));
@@ -182,6 +195,10 @@ impl Read for RodLength {
         Extent::says()
     }
 
+    fn form() -> Form {
+        Extent::form()
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<f64> {
         let length = Extent::read(node, cx)?;
         cx.seen.rod_length = Some(length);
@@ -196,6 +213,10 @@ impl Read for AllowedReader {
 
     fn says() -> String {
         "`PerRootKm(length)`, `PerSetup(length)` or `Total(length)`".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Allowed
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<Allowed> {

@@ -5,20 +5,24 @@
 //! [`Document`]; what is wrong with it is shown by [`JobErrors`].
 
 mod checks;
-mod decode;
-mod document;
+pub(crate) mod decode;
+pub(crate) mod document;
 mod field_book;
+mod form;
 pub mod model;
-mod place;
-mod problem;
+pub(crate) mod place;
+pub(crate) mod problem;
 mod quantity;
 pub mod reference;
-mod seen;
+pub(crate) mod seen;
 mod site;
-mod soil;
-mod tree;
+pub(crate) mod soil;
+pub(crate) mod tree;
 mod works;
 
 pub use document::{Document, LARGEST, PathError};
+pub use form::Form;
 pub use model::*;
 pub use problem::{JobErrors, Problem, SHOWN};
+pub use seen::{Space, Want};
+pub use tree::Span;

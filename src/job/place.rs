@@ -1,6 +1,7 @@
 //! Readers of places in plan and of elevations.
 
 use crate::job::decode::{Check, Context, Fields, List, Read, record, words};
+use crate::job::form::Form;
 use crate::job::quantity::{ANY, Count, Degrees, Distance, Extent, Length};
 use crate::job::seen::{Line, Refers, Tie, Want};
 use crate::job::tree::{Kind, Node};
@@ -121,6 +122,10 @@ impl Read for PlaceReader {
         "place".to_string()
     }
 
+    fn form() -> Form {
+        Form::Place
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<Place> {
         let name = match &node.kind {
             Kind::Tuple { name, .. } | Kind::Record { name, .. } => name.unwrap_or("Xy"),
@@ -170,6 +175,10 @@ impl Read for Corner {
         "`(x, y)`".to_string()
     }
 
+    fn form() -> Form {
+        Form::Corner
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<[f64; 2]> {
         match &node.kind {
             Kind::Tuple {
@@ -193,6 +202,10 @@ impl Read for AtReader {
 
     fn says() -> String {
         "point".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Point
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<At> {
@@ -220,6 +233,15 @@ impl<const CLOSED: bool> Read for Points<CLOSED> {
             "list of at least 3: point".to_string()
         } else {
             "list of at least 2: point".to_string()
+        }
+    }
+
+    fn form() -> Form {
+        Form::List {
+            of: Box::new(Form::Point),
+            least: if CLOSED { 3 } else { 2 },
+            or_none: false,
+            closed: CLOSED,
         }
     }
 
@@ -267,6 +289,15 @@ impl Read for RingOrNone {
         Ring::says()
     }
 
+    fn form() -> Form {
+        Form::List {
+            of: Box::new(Form::Point),
+            least: 3,
+            or_none: true,
+            closed: true,
+        }
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<Vec<At>> {
         match &node.kind {
             Kind::List(items) if items.is_empty() => Some(Vec::new()),
@@ -295,6 +326,10 @@ impl Read for HeightReader {
 
     fn says() -> String {
         "elevation".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Elevation
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<Height> {
@@ -334,6 +369,10 @@ impl Read for LevelReader {
         "elevation or `BelowCap`".to_string()
     }
 
+    fn form() -> Form {
+        Form::Level
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<Level> {
         match &node.kind {
             Kind::Tuple {
@@ -361,6 +400,10 @@ impl Read for CrestReader {
 
     fn says() -> String {
         "elevation or `Above(length)`".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Crest
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<Crest> {

@@ -1,6 +1,7 @@
 //! Readers of quantities: lengths, slopes, angles, factors, volumes, weights.
 
 use crate::job::decode::{Context, Read};
+use crate::job::form::Form;
 use crate::job::tree::{Kind, Node, shorten};
 use crate::units::{self, UnitError};
 
@@ -25,6 +26,13 @@ impl<const SIGN: u8> Read for Length<SIGN> {
             _ => "length, more than 0",
         }
         .to_string()
+    }
+
+    fn form() -> Form {
+        Form::Length {
+            least: (SIGN != ANY).then_some(0.0),
+            above: SIGN == POSITIVE,
+        }
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<f64> {
@@ -97,6 +105,10 @@ macro_rules! quantity_reader {
                 $says.to_string()
             }
 
+            fn form() -> Form {
+                Form::$name
+            }
+
             fn read(node: &Node, cx: &mut Context) -> Option<f64> {
                 let value = match &node.kind {
                     Kind::Number(n) => $of_number(*n, cx.unit),
@@ -147,6 +159,13 @@ macro_rules! number_reader {
                 format!("{}, {} to {}", $says, $least, $most)
             }
 
+            fn form() -> Form {
+                Form::Number {
+                    least: $least,
+                    most: $most,
+                }
+            }
+
             fn read(node: &Node, cx: &mut Context) -> Option<f64> {
                 match node.kind {
                     // A NaN is in no range.
@@ -174,6 +193,10 @@ impl Read for Slope {
         "batter, 0 to 100".to_string()
     }
 
+    fn form() -> Form {
+        Form::Batter
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<f64> {
         let value = match &node.kind {
             Kind::Number(n) => Some(*n),
@@ -198,6 +221,10 @@ impl Read for Gradient {
 
     fn says() -> String {
         "gradient, more than 0 to 2".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Gradient
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<f64> {

@@ -4,6 +4,7 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::job::decode::{Context, Read};
+use crate::job::form::Form;
 use crate::job::tree::{Kind, Node, Span};
 use crate::job::{At, Place};
 
@@ -189,6 +190,15 @@ impl<const SPACE: u8> Read for Name<SPACE> {
         "name".to_string()
     }
 
+    fn form() -> Form {
+        Form::Name(
+            SPACES
+                .get(SPACE as usize)
+                .copied()
+                .unwrap_or(Space::Feature),
+        )
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<String> {
         let name = name(node, cx)?;
         if let Some(&space) = SPACES.get(SPACE as usize) {
@@ -217,6 +227,10 @@ impl<const WANT: u8> Read for Refers<WANT> {
             _ => "name of a feature",
         }
         .to_string()
+    }
+
+    fn form() -> Form {
+        Form::Refers(WANTS.get(WANT as usize).copied().unwrap_or(Want::Work))
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<String> {

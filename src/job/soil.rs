@@ -6,6 +6,7 @@
 use crate::job::decode::{
     Check, Context, Documented, Fields, List, Read, RecordDoc, Text, record, words,
 };
+use crate::job::form::Form;
 use crate::job::quantity::{Density, Distance, Factor, Repose, Volume, Weight};
 use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
@@ -40,6 +41,10 @@ impl Read for ClassReader {
     fn says() -> String {
         "soil class: `CommonEarth`, `Sand`, `Clay`, `BlastedRock`, `Topsoil` or `SoilClass`"
             .to_string()
+    }
+
+    fn form() -> Form {
+        Form::SoilClass
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<SoilClass> {
@@ -115,6 +120,10 @@ impl Read for UnitReader {
 
     fn says() -> String {
         UnitWord::says()
+    }
+
+    fn form() -> Form {
+        UnitWord::form()
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<Unit> {

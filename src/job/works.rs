@@ -1,6 +1,7 @@
 //! Reading the design: basins, cascades, walls, pads, berms, trenches and ramps.
 
 use crate::job::decode::{Check, Context, Fields, List, Maybe, Read, Text, YesNo, record, words};
+use crate::job::form::Form;
 use crate::job::place::{AtReader, CrestReader, HeightReader, LevelReader, Path, Ring, SideWord};
 use crate::job::quantity::{Distance, Extent, Gradient, Percent, Slope};
 use crate::job::seen::{Name, Refers, Space, Want};
@@ -269,6 +270,10 @@ impl Read for EdgeBatter {
         "`(edge, batter)`".to_string()
     }
 
+    fn form() -> Form {
+        Form::EdgeBatter
+    }
+
     fn read(node: &Node, cx: &mut Context) -> Option<(usize, f64)> {
         let Kind::Tuple { name: None, items } = &node.kind else {
             return cx.wrong(node, Self::says());
@@ -293,6 +298,10 @@ impl Read for Fall {
 
     fn says() -> String {
         "`(percent, point)`".to_string()
+    }
+
+    fn form() -> Form {
+        Form::Fall
     }
 
     fn read(node: &Node, cx: &mut Context) -> Option<(f64, At)> {

@@ -1,0 +1,122 @@
+//! Undo and redo, to the beginning. A step is what was replaced in the text, not the text.
+
+use crate::edit::splice::Splice;
+
+/// One step: a name for the menu, and the changes in the order in which they were made.
+#[derive(Debug, Clone)]
+pub struct Done {
+    pub label: String,
+    pub changes: Vec<Splice>,
+}
+
+/// The steps so far, and those that were undone.
+#[derive(Debug, Default)]
+pub struct History {
+    steps: Vec<Done>,
+    /// How many of them stand.
+    at: usize,
+    /// How many stood when the text was last saved or loaded; `None` once those are gone.
+    saved: Option<usize>,
+    /// The last step is still going on, as this gesture.
+    open: Option<String>,
+}
+
+impl History {
+    /// Nothing done yet, and nothing to save.
+    pub fn new() -> History {
+        History {
+            saved: Some(0),
+            ..History::default()
+        }
+    }
+
+    /// A text that is nowhere saved as it stands.
+    pub fn unsaved() -> History {
+        History::default()
+    }
+
+    pub fn push(&mut self, done: Done, gesture: Option<&str>) {
+        self.steps.truncate(self.at);
+        if self.saved.is_some_and(|saved| saved > self.at) {
+            self.saved = None;
+        }
+        self.steps.push(done);
+        self.at += 1;
+        self.open = gesture.map(str::to_string);
+    }
+
+    /// The last step, if it is this gesture, still going on.
+    pub fn going_on(&self, gesture: &str) -> bool {
+        self.open.as_deref() == Some(gesture) && self.at == self.steps.len() && self.at > 0
+    }
+
+    /// Takes the last step out altogether, undone in the text.
+    pub fn take_back(&mut self, text: &mut String) -> Option<Done> {
+        let done = self.steps.pop()?;
+        self.at = self.steps.len();
+        for splice in done.changes.iter().rev() {
+            splice.undo(text);
+        }
+        self.open = None;
+        Some(done)
+    }
+
+    /// The gesture that is going on, if any, is over.
+    pub fn close(&mut self) {
+        self.open = None;
+    }
+
+    pub fn undo(&mut self, text: &mut String) -> Option<&str> {
+        self.open = None;
+        let done = self.steps.get(self.at.checked_sub(1)?)?;
+        for splice in done.changes.iter().rev() {
+            splice.undo(text);
+        }
+        self.at -= 1;
+        Some(&done.label)
+    }
+
+    pub fn redo(&mut self, text: &mut String) -> Option<&str> {
+        self.open = None;
+        let done = self.steps.get(self.at)?;
+        for splice in &done.changes {
+            splice.apply(text);
+        }
+        self.at += 1;
+        Some(&done.label)
+    }
+
+    /// What undo would take back.
+    pub fn undo_label(&self) -> Option<&str> {
+        let last = self.at.checked_sub(1)?;
+        self.steps.get(last).map(|done| done.label.as_str())
+    }
+
+    /// What redo would do again.
+    pub fn redo_label(&self) -> Option<&str> {
+        self.steps.get(self.at).map(|done| done.label.as_str())
+    }
+
+    /// All steps, and how many of them stand.
+    pub fn steps(&self) -> (&[Done], usize) {
+        (&self.steps, self.at)
+    }
+
+    pub fn mark_saved(&mut self) {
+        self.open = None;
+        self.saved = Some(self.at);
+    }
+
+    pub fn is_changed(&self) -> bool {
+        self.saved != Some(self.at)
+    }
+
+    /// Bytes held for undo.
+    pub fn size(&self) -> usize {
+        self.steps
+            .iter()
+            .flat_map(|done| &done.changes)
+            .map(|splice| splice.old.len() + splice.new.len())
+            .sum()
+    }
+}
