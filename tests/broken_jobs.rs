@@ -81,6 +81,8 @@ const CASES: &[Case] = &[
     case("truck: 12", "truck: \"12\"", "\"12\"", "`truck`: found the text \"12\"", "a number in the job's unit without quotation marks"),
     case("(\"peg 2\", (60, 40))", "(\"peg 2\", (1600000, 40))", "1600000", "`x`: `1600000` is larger than anything in a yard", "subtract the same round number everywhere"),
 
+    case("Above(\"2 ft\")", "Above(-2)", "-2", "`crest`: found the number -2", "more than 0"),
+
     // ---- other quantities
     case("batter: \"1:2\"", "batter: -1", "-1", "`batter`: found the number -1", "from 0 (vertical) to 100"),
     case("batter: \"1:2\"", "batter: \"steep\"", "\"steep\"", "`batter`: found the text \"steep\"", "such as 2 or \"2:1\""),
@@ -116,6 +118,9 @@ const CASES: &[Case] = &[
     case("BelowCap(\"north wall\", \"4 ft\")", "BelowCap(\"norht wall\")", "\"norht wall\"", "nothing here is called \"norht wall\"; did you mean `north wall`?", "a wall of `site` or `design`"),
     case("into: \"pond\"", "into: \"pnd\"", "\"pnd\"", "nothing here is called \"pnd\"; did you mean `pond`?", "one of `basins`"),
     case("works: [\"bench pad\"]", "works: [\"bench\"]", "\"bench\"", "nothing here is called \"bench\"; did you mean `bench pad`?", "a feature of `design`"),
+
+    case("name: \"pump pit\"", "name: \"pond\"", "\"pond\"", "a second wall or other feature is called \"pond\"", "every name once"),
+    case("(\"low\", 5, 4, \"9 in\")", "(\"top\", 5, 4, \"9 in\")", "\"top\"", "a second wall or other feature is called \"top\"", "every name once"),
 
     // ---- contradictions
     case("(\"2\", 5.05", "(\"2\", 17.20", "17.20", "rod reading 17.20 ft is longer than the 13 ft rod; did you mean 7.20?", "readings from 0 to 13 ft"),
@@ -153,6 +158,7 @@ const CASES: &[Case] = &[
     case("unit: Foot,", "unit: Foot", "r", "expected a comma or a closing bracket, found `r`", "separated by commas"),
     case("unit: Foot,", "unit Foot,", "F", "expected a colon after the field's name, found `F`", "`name: value`"),
     case("elevation: 100,", "elevation: 5.29 ft,", "f", "expected a comma or a closing bracket, found `f`", "a value with a unit goes in quotation marks"),
+    case("elevation: 100,", "elevation: −100,", "−", "a dash that is no minus sign", "the plain `-` of the keyboard"),
     case("elevation: 100,", "elevation: ,", ",", "unexpected `,`", "a value: a number"),
 ];
 

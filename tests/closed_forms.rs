@@ -1,47 +1,20 @@
 //! Dug and placed shapes against closed forms and a published pond. Metres unless said.
 
+mod common;
+
 use brimline::earthwork::compose::{How, compose};
 use brimline::earthwork::facet::{self, Slope};
 use brimline::earthwork::{Act, Mosaic, assemble};
+use brimline::terrain::Surface;
 use brimline::terrain::predicates::P2;
-use brimline::terrain::{Surface, constrained::Triangulation};
 use brimline::water::Terrain;
+use common::close;
 
 const FOOT: f64 = 0.3048;
 
 /// Ground over a rectangle, from scattered points with elevations `z(x, y)`.
 fn ground(w: f64, h: f64, n: usize, z: impl Fn(f64, f64) -> f64) -> Surface {
-    let mut points: Vec<P2> = vec![[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
-    let mut s = 88172645463325252u64;
-    let mut random = move || {
-        s ^= s << 13;
-        s ^= s >> 7;
-        s ^= s << 17;
-        (s >> 11) as f64 / (1u64 << 53) as f64
-    };
-    for _ in 0..n {
-        points.push([w * random(), h * random()]);
-    }
-    let made = Triangulation::new(points).unwrap();
-    Surface {
-        points: made
-            .points
-            .iter()
-            .map(|p| [p[0], p[1], z(p[0], p[1])])
-            .collect(),
-        triangles: (0..made.triangles() as u32)
-            .map(|t| made.corners(t))
-            .collect(),
-        made_by: vec![0; made.triangles()],
-    }
-}
-
-fn close(what: &str, found: f64, expected: f64, relative: f64) {
-    let off = (found - expected).abs() / expected.abs().max(1e-12);
-    assert!(
-        off <= relative,
-        "{what}: found {found}, expected {expected}, off by {off:e} of it (allowed {relative:e})"
-    );
+    common::ground([0.0, 0.0], [w, h], n, 1, z)
 }
 
 fn rectangle(x: f64, y: f64, w: f64, h: f64, z: f64) -> Vec<[f64; 3]> {

@@ -316,6 +316,39 @@ fn bad_input_exits_2_and_says_what_is_wrong() {
 }
 
 #[test]
+fn notes_say_what_was_adjusted_and_what_is_allowed() {
+    let job = |last: &str, distance: &str| {
+        let name = format!("notes{}{}.ron", last.len(), distance.len());
+        written(
+            &name,
+            &format!(
+                "(name: \"n\", unit: Foot, field_book: (benchmarks: [(name: \"BM\", elevation: 2)], \
+                 setups: [(name: \"1\", backsight: (to: \"BM\", rod: 4{distance}), \
+                 sights: [(\"1\", 7.5, (1, 1)), (to: \"BM\", rod: {last}{distance})])]))"
+            ),
+        )
+    };
+    let distance = ", distance: 30";
+    for (last, distance, says) in [
+        ("4.005", "", "elevations are adjusted"),
+        ("4.00", "", "elevations are as booked"),
+        ("4.5", "", "elevations are as booked"),
+        // One minus sign, here as everywhere.
+        ("4.5", "", "= −0.500 ft; last − first = −0.500 ft"),
+        ("4.005", "", "3 mm × √(number of setups): common practice"),
+        // 12 mm are 0.039 ft.
+        ("4.00", distance, "0.039 ft × √(length of the run in km)"),
+    ] {
+        let out = brimline(["notes", &job(last, distance)]);
+        status(&out, 0);
+        let said = text(&out.stdout).replace('\n', " ");
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(says), "no {says:?} in {said}");
+        assert!(!said.contains("-0.") && !said.contains("-3."), "{said}");
+    }
+}
+
+#[test]
 fn a_reader_that_goes_away_is_no_trouble() {
     for args in [
         ["figures", "surveys/demo.ron", "--json", "--surfaces"].as_slice(),

@@ -180,3 +180,46 @@ fn temporary_works_that_cross() {
     let plan = Plan::of(&job(&format!("{RAMP}, {apart}"), stages));
     assert!(!warned(&plan, "pipe", "crosses"), "{:?}", plan.findings);
 }
+
+#[test]
+fn a_dig_cannot_be_taken_back() {
+    let stages =
+        "sequence: [(name: \"a\", works: [\"hole\"]), (name: \"b\", take_back: [\"hole\"])]";
+    let plan = Plan::of(&job(HOLE, stages));
+    assert!(
+        warned(
+            &plan,
+            "stage b",
+            "takes hole back, but nothing that it placed lies there"
+        ),
+        "{:?}",
+        plan.findings
+    );
+    close(
+        "the hole",
+        plan.volumes.existing_to_dug_cut_m3,
+        1600.0 * FT3,
+        1e-9,
+    );
+}
+
+#[test]
+fn a_wall_under_the_ground_is_not_built() {
+    let wall = |cap: &str| {
+        let design = format!(
+            "walls: [(name: \"seat\", line: [(20, 30), (40, 30)], back: Left, cap: {cap})]"
+        );
+        Plan::of(&job(&design, ""))
+    };
+    let plan = wall("99");
+    let error = plan.findings.iter().find(|f| f.severity == Severity::Error);
+    assert!(
+        error.is_some_and(
+            |f| f.place == "seat" && f.what.contains("its cap stands 1.00 ft under the ground")
+        ),
+        "{:?}",
+        plan.findings
+    );
+    assert!(plan.volumes.by_feature.is_empty() && plan.solids.is_empty());
+    assert_eq!(wall("101").solids.len(), 1);
+}

@@ -55,18 +55,10 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     let foot = lowest - wall.embedment;
     let bottom = foot - wall.base_thickness;
     if cap <= lowest {
-        layout.findings.push(
-            Finding::new(
-                Severity::Error,
-                format!("wall {}", wall.name),
-                format!(
-                    "its cap stands {} under the ground at its lowest",
-                    yard.length(lowest - cap)
-                ),
-                "raise the cap, or move the wall down the grade",
-            )
-            .at(line[0][0], line[0][1], cap),
-        );
+        return Err(format!(
+            "its cap stands {} under the ground at its lowest; raise the cap, or move the wall down the grade",
+            yard.length(lowest - cap)
+        ));
     }
     if wall.backfill.is_some() && samples > 0.0 && behind / samples < in_front / samples - 0.05 {
         layout.findings.push(

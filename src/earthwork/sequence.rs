@@ -250,6 +250,14 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
             out.ground.begin(false);
             out.ground.restore(work, Act::Dig);
             let moved = out.ground.finish(topsoil);
+            if moved.redug + moved.cut_bank < 1e-6 {
+                out.findings.push(Finding::new(
+                    Severity::Warning,
+                    format!("stage {}", stage.name),
+                    format!("takes {name} back, but nothing that it placed lies there: nothing is moved"),
+                    "take back what was placed, such as a ramp; what is dug is filled by a work of its own",
+                ));
+            }
             let back = Part {
                 label: "taken back",
                 ..Part::new(name, kind_of(&out.volumes, name), Vec::new())

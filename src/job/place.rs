@@ -408,7 +408,7 @@ impl Read for CrestReader {
 
     fn read(node: &Node, cx: &mut Context) -> Option<Crest> {
         if let Some(inner) = only(node, "Above") {
-            return Length::<ANY>::read(inner, cx).map(Crest::Above);
+            return Extent::read(inner, cx).map(Crest::Above);
         }
         match &node.kind {
             Kind::Number(_) | Kind::Text(_) => HeightReader::read(node, cx).map(Crest::At),

@@ -144,6 +144,10 @@ fn syntax(text: &str, start: usize, error: &ron::error::SpannedError) -> Problem
             format!("expected a colon after the field's name, found {found}"),
             "a field is written `name: value`".to_string(),
         ),
+        Error::UnexpectedChar('−' | '–' | '—') => (
+            "a dash that is no minus sign".to_string(),
+            "outside quotation marks a minus is the plain `-` of the keyboard".to_string(),
+        ),
         Error::UnexpectedChar(c) => (
             format!("unexpected `{}`", c.escape_debug()),
             "a value: a number, text in quotation marks, a word, a [list] or (fields)".to_string(),

@@ -53,7 +53,11 @@ pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
             ]);
         }
         table.write(&mut out, width);
-        out.push_str("  HI: height of instrument, as booked; elevations are adjusted\n");
+        let adjusted = survey.rows.iter().any(|r| r.correction.abs() >= 1e-9);
+        out.push_str(&format!(
+            "  HI: height of instrument, as booked; elevations are {}\n",
+            if adjusted { "adjusted" } else { "as booked" }
+        ));
         if survey.rows.iter().any(|r| r.inverted) {
             out.push_str("  ↑ rod held upside down: elevation = instrument + reading\n");
         }
@@ -62,8 +66,8 @@ pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
         out.push('\n');
         let text = format!(
             "Σ backsights − Σ foresights = {}; last − first = {}: {}",
-            m.length(readings),
-            m.length(levels),
+            m.fine(readings),
+            m.fine(levels),
             // The two come by different ways; only rounding may lie between them.
             if (readings - levels).abs() < 1e-6 {
                 "agrees"

@@ -57,8 +57,9 @@ pub fn build(
             Severity::Error,
             "ground",
             format!(
-                "{} ground shots with a place and an elevation; a surface needs at least three",
-                points.len()
+                "{} ground shot{} with a place and an elevation; a surface needs at least three",
+                points.len(),
+                if points.len() == 1 { "" } else { "s" }
             ),
             "place more shots in plan, or mark shots on the ground as ground",
         ));
