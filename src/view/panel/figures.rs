@@ -133,6 +133,11 @@ fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
             } else {
                 format!("{}, {kind}", row.name)
             };
+            let name = if row.part.is_empty() {
+                name
+            } else {
+                format!("{name}: {}", row.part)
+            };
             cell(ui, 0, RichText::new(name));
             for (k, volume) in [row.cut_bank_m3, row.fill_compacted_m3].iter().enumerate() {
                 let text = if volume.abs() < 1e-9 {
