@@ -241,6 +241,10 @@ fn run(which: usize, acts: &[Act], gentle: bool) -> Result<Editor, TestCaseError
             editor.problems()
         );
     }
+    // Read anew as a whole, the text says the same.
+    let anew = Editor::of_text(editor.name(), editor.text());
+    prop_assert_eq!(anew.problems(), editor.problems(), "{}", editor.text());
+    prop_assert!(!editor.is_good() || anew.job() == editor.job());
     let last = editor.text().to_string();
     let done = editor.history().steps().1;
     while editor.undo().is_some() {}
@@ -320,7 +324,15 @@ fn a_large_field_book_stays_cheap_to_edit() {
     let start = std::time::Instant::now();
     let rows = editor.rows(&sights, 50_000..50_040);
     let shown = start.elapsed();
-    println!("opened in {opened:?}, an edit takes {typed:?}, 40 rows {shown:?}");
+    editor.read_later(true);
+    let start = std::time::Instant::now();
+    let rod = sights.item(7).field("rod");
+    editor.apply(&Edit::typed(&rod, "5.57")).expect("typed");
+    let unread = start.elapsed();
+    let reading = editor.unread().expect("unread").read();
+    assert!(!editor.is_good());
+    assert!(editor.accept(reading) && editor.is_good() && editor.unread().is_none());
+    println!("opened in {opened:?}, an edit takes {typed:?}, unread {unread:?}, 40 rows {shown:?}");
     assert_eq!(rows.len(), 40);
     assert_eq!(rows[39].fields[0].shown, "50039");
     assert!(matches!(rows[39].fields[2].form, Form::Place));

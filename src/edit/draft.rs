@@ -1,8 +1,13 @@
 //! A text being edited: primitive changes one after another, each found in the text as it then is.
 
+use std::cell::OnceCell;
+use std::sync::Arc;
+
 use crate::edit::address::{Address, Step};
 use crate::edit::find::{self, Found, chain, plain, table};
+use crate::edit::names::Names;
 use crate::edit::refused::Refused;
+use crate::edit::script::Script;
 use crate::edit::splice::{Members, Splice};
 use crate::job::decode::Absent;
 use crate::job::tree::{Kind, Node};
@@ -12,13 +17,19 @@ use crate::job::{Form, LARGEST};
 #[derive(Debug)]
 pub struct Draft {
     text: String,
+    /// The text as it is now, read; empty after a change until somebody looks.
+    script: OnceCell<Arc<Script>>,
+    /// Whether nothing but values was put in the place of values.
+    sound: bool,
     done: Vec<Splice>,
 }
 
 impl Draft {
-    pub fn new(text: String) -> Draft {
+    pub fn new(script: Arc<Script>) -> Draft {
         Draft {
-            text,
+            text: script.text().to_string(),
+            sound: script.tree().is_ok(),
+            script: OnceCell::from(script),
             done: Vec::new(),
         }
     }
@@ -27,17 +38,34 @@ impl Draft {
         &self.text
     }
 
-    /// The text, and the changes in the order in which they were made.
-    pub fn finish(self) -> (String, Vec<Splice>) {
-        (self.text, self.done)
+    pub fn script(&self) -> &Arc<Script> {
+        self.script.get_or_init(|| {
+            Arc::new(if self.sound {
+                Script::walk(&self.text)
+            } else {
+                Script::read(&self.text)
+            })
+        })
     }
 
-    /// Takes everything back.
-    pub fn abandon(mut self) -> String {
-        for splice in self.done.iter().rev() {
-            splice.undo(&mut self.text);
-        }
-        self.text
+    pub fn names(&self) -> Result<&Names, Refused> {
+        self.script().names()
+    }
+
+    /// The text, and the changes in the order in which they were made.
+    pub fn finish(self) -> (Arc<Script>, Vec<Splice>) {
+        (self.script().clone(), self.done)
+    }
+
+    /// Whether nothing but values was put in the place of values.
+    pub fn is_sound(&self) -> bool {
+        self.sound
+    }
+
+    /// Puts any text in the place of all.
+    pub fn replace_all(&mut self, splice: Splice) -> Result<(), Refused> {
+        self.sound = false;
+        self.make(vec![splice])
     }
 
     /// Makes changes that were all found in the text as it is now, in its order.
@@ -51,6 +79,7 @@ impl Draft {
             if length as u64 > LARGEST {
                 return Err(Refused::TooLong(length));
             }
+            self.script.take();
             splice.apply(&mut self.text);
             self.done.push(splice);
         }
@@ -63,14 +92,14 @@ impl Draft {
         address: &Address,
         look: impl FnOnce(&Node, &Found) -> T,
     ) -> Result<T, Refused> {
-        let root = find::read(&self.text)?;
-        let found = find::find(&root, address)?;
-        Ok(look(&root, &found))
+        let root = self.script().root()?;
+        let found = find::find(root, address)?;
+        Ok(look(root, &found))
     }
 
     pub fn words(&self, address: &Address) -> String {
-        match find::read(&self.text) {
-            Ok(root) => find::words(&root, address),
+        match self.script().tree() {
+            Ok(root) => find::words(root, address),
             Err(_) => address.to_string(),
         }
     }
@@ -78,8 +107,8 @@ impl Draft {
     /// Writes a value (RON) over what is there, or where it belongs.
     pub fn write(&mut self, address: &Address, value: &str) -> Result<(), Refused> {
         loop {
-            let root = find::read(&self.text)?;
-            let all = chain(&root, address)?;
+            let root = self.script().root()?;
+            let all = chain(root, address)?;
             let last = all
                 .last()
                 .ok_or_else(|| Refused::NotThere(address.clone()))?;
@@ -110,16 +139,16 @@ impl Draft {
 
     /// Takes a field out, so that it comes to its default.
     pub fn clear(&mut self, address: &Address) -> Result<(), Refused> {
-        let root = find::read(&self.text)?;
-        let all = chain(&root, address)?;
+        let root = self.script().root()?;
+        let all = chain(root, address)?;
         let [.., record, last] = all.as_slice() else {
             return Err(Refused::MustBeGiven("the job".into()));
         };
         let Some(field) = last.field else {
-            return Err(Refused::MustBeGiven(find::words(&root, address)));
+            return Err(Refused::MustBeGiven(find::words(root, address)));
         };
         if field.absent == Absent::Required {
-            return Err(Refused::MustBeGiven(find::words(&root, address)));
+            return Err(Refused::MustBeGiven(find::words(root, address)));
         }
         if last.node.is_none() {
             return Ok(());
@@ -162,8 +191,8 @@ impl Draft {
         if !written {
             self.write(list, "[]")?;
         }
-        let root = find::read(&self.text)?;
-        let found = find::find(&root, list)?;
+        let root = self.script().root()?;
+        let found = find::find(root, list)?;
         let rows = matches!(&found.form, Form::List { of, .. } if matches!(**of, Form::Record(_)));
         let mut members = found
             .node
@@ -171,7 +200,7 @@ impl Draft {
             .ok_or_else(|| Refused::NotThere(list.clone()))?;
         if index > members.spans.len() {
             return Err(Refused::NoSuchItem {
-                what: find::words(&root, list),
+                what: find::words(root, list),
                 has: members.spans.len(),
             });
         }

@@ -11,9 +11,10 @@ use crate::edit::history::{Done, History};
 use crate::edit::known::Known;
 use crate::edit::make::make;
 use crate::edit::refused::Refused;
+use crate::edit::script::Script;
 use crate::edit::template;
-use crate::job::document::{text_of, write_whole};
-use crate::job::{Document, Job, JobErrors, Problem, Unit};
+use crate::job::document::{job_of, text_of, write_whole};
+use crate::job::{Document, Job, JobErrors, LARGEST, Problem, Unit};
 
 /// A job being edited.
 ///
@@ -21,7 +22,7 @@ use crate::job::{Document, Job, JobErrors, Problem, Unit};
 /// [`Editor::problems`] say what is wrong, and where.
 #[derive(Debug)]
 pub struct Editor {
-    pub(crate) text: String,
+    pub(crate) script: Arc<Script>,
     name: String,
     path: Option<PathBuf>,
     mark: Option<Mark>,
@@ -30,6 +31,44 @@ pub struct Editor {
     errors: Option<JobErrors>,
     known: Known,
     revision: u64,
+    /// The revision that was read last.
+    read: u64,
+    later: bool,
+}
+
+/// A text still to be read into a job, which may take a while: for another thread.
+#[derive(Debug, Clone)]
+pub struct Unread {
+    name: String,
+    script: Arc<Script>,
+    revision: u64,
+}
+
+/// What [`Unread::read`] came to.
+#[derive(Debug)]
+pub struct Reading {
+    revision: u64,
+    job: Result<Arc<Job>, JobErrors>,
+}
+
+impl Unread {
+    /// Reads the text into a job.
+    pub fn read(&self) -> Reading {
+        let text = self.script.text();
+        let job = if text.len() as u64 > LARGEST {
+            // Says so in the same words.
+            Document::parse(&self.name, text).map(|(_, job)| job)
+        } else {
+            match self.script.tree() {
+                Ok(root) => job_of(&self.name, text, root),
+                Err(problem) => Err(JobErrors::new(&self.name, text, vec![problem.clone()])),
+            }
+        };
+        Reading {
+            revision: self.revision,
+            job: job.map(Arc::new),
+        }
+    }
 }
 
 /// What an edit came to.
@@ -50,7 +89,7 @@ impl Editor {
     /// Any text, good or not, without a file. Errors call it `name`.
     pub fn of_text(name: &str, text: &str) -> Editor {
         let mut editor = Editor {
-            text: text.to_string(),
+            script: Arc::new(Script::read(text)),
             name: name.to_string(),
             path: None,
             mark: None,
@@ -59,8 +98,10 @@ impl Editor {
             errors: None,
             known: Known::default(),
             revision: 0,
+            read: 0,
+            later: false,
         };
-        editor.read();
+        editor.read_now();
         editor
     }
 
@@ -87,7 +128,7 @@ impl Editor {
 
     /// The text as it stands.
     pub fn text(&self) -> &str {
-        &self.text
+        self.script.text()
     }
 
     /// The file, or what errors call a job without one.
@@ -110,17 +151,18 @@ impl Editor {
 
     /// Whether the text makes a job as it stands, so that [`Editor::job`] is up to date.
     pub fn is_good(&self) -> bool {
-        self.errors.is_none()
+        self.is_read() && self.errors.is_none()
     }
 
-    /// What is wrong with the text as it stands; spans are bytes of [`Editor::text`].
+    /// What is wrong with the text as it stands; spans are bytes of [`Editor::text`]. Nothing is
+    /// known while the text is unread.
     pub fn problems(&self) -> &[Problem] {
-        self.errors.as_ref().map_or(&[], |e| &e.problems)
+        self.errors().map_or(&[], |e| &e.problems)
     }
 
     /// The same, for printing.
     pub fn errors(&self) -> Option<&JobErrors> {
-        self.errors.as_ref()
+        self.errors.as_ref().filter(|_| self.is_read())
     }
 
     /// Counts every change of the text, undo and redo included.
@@ -153,16 +195,22 @@ impl Editor {
 
     /// Makes an edit only if a good job stays a good job.
     pub fn apply_if_good(&mut self, edit: &Edit) -> Result<Outcome, Refused> {
+        if !self.is_read() {
+            self.read_now();
+        }
         let was_good = self.is_good();
         let outcome = self.make(edit, None)?;
+        if outcome == Outcome::AsBefore {
+            return Ok(outcome);
+        }
+        self.read_now();
         match self.problems().first() {
             Some(problem) if was_good => {
                 let refused = Refused::Breaks {
                     what: problem.what.clone(),
                     allowed: problem.allowed.clone(),
                 };
-                self.history.take_back(&mut self.text);
-                self.changed();
+                self.take_back();
                 Err(refused)
             }
             _ => Ok(outcome),
@@ -177,73 +225,116 @@ impl Editor {
     /// The drag is called off: all is as before it.
     pub fn abandon_gesture(&mut self, gesture: &str) {
         if self.history.going_on(gesture) {
-            self.history.take_back(&mut self.text);
-            self.changed();
+            self.take_back();
         }
     }
 
     fn make(&mut self, edit: &Edit, gesture: Option<&str>) -> Result<Outcome, Refused> {
-        let earlier = match gesture {
-            Some(gesture) if self.history.going_on(gesture) => {
-                self.history.take_back(&mut self.text)
-            }
-            _ => None,
+        let going_on = gesture.is_some_and(|gesture| self.history.going_on(gesture));
+        let begun = if going_on {
+            self.history.begun(self.text().to_string(), &self.script)
+        } else {
+            self.script.clone()
         };
-        let mut draft = Draft::new(std::mem::take(&mut self.text));
-        match make(&mut draft, edit, &self.known) {
-            Ok(label) => {
-                let (text, changes) = draft.finish();
-                self.text = text;
-                if changes.is_empty() && earlier.is_none() {
-                    return Ok(Outcome::AsBefore);
-                }
-                if !changes.is_empty() {
-                    self.history.push(Done { label, changes }, gesture);
-                }
-                self.changed();
-                Ok(Outcome::Changed)
-            }
-            Err(refused) => {
-                self.text = draft.abandon();
-                if let Some(earlier) = earlier {
-                    for splice in &earlier.changes {
-                        splice.apply(&mut self.text);
-                    }
-                    self.history.push(earlier, gesture);
-                }
-                Err(refused)
-            }
+        let mut draft = Draft::new(begun);
+        let label = make(&mut draft, edit, &self.known)?;
+        let as_text = !draft.is_sound();
+        let (script, changes) = draft.finish();
+        if going_on {
+            self.history.drop_last();
+        } else if changes.is_empty() {
+            return Ok(Outcome::AsBefore);
         }
+        if !changes.is_empty() {
+            let done = Done {
+                label,
+                changes,
+                as_text,
+            };
+            self.history.push(done, gesture);
+        }
+        self.changed(script);
+        Ok(Outcome::Changed)
     }
 
     /// Takes the last step back; its label.
     pub fn undo(&mut self) -> Option<String> {
-        let label = self.history.undo(&mut self.text)?.to_string();
-        self.changed();
+        let mut text = self.text().to_string();
+        let done = self.history.undo(&mut text)?;
+        let (label, as_text) = (done.label.clone(), done.as_text);
+        self.changed(self.script.after(&text, as_text));
         Some(label)
     }
 
     /// Does the step that was undone last again; its label.
     pub fn redo(&mut self) -> Option<String> {
-        let label = self.history.redo(&mut self.text)?.to_string();
-        self.changed();
+        let mut text = self.text().to_string();
+        let done = self.history.redo(&mut text)?;
+        let (label, as_text) = (done.label.clone(), done.as_text);
+        self.changed(self.script.after(&text, as_text));
         Some(label)
     }
 
-    fn changed(&mut self) {
-        self.revision += 1;
-        self.read();
+    fn take_back(&mut self) {
+        let begun = self.history.begun(self.text().to_string(), &self.script);
+        self.history.drop_last();
+        self.changed(begun);
     }
 
-    fn read(&mut self) {
-        match Document::parse(&self.name, &self.text) {
-            Ok((_, job)) => {
-                let job = Arc::new(job);
+    fn changed(&mut self, script: Arc<Script>) {
+        self.script = script;
+        self.revision += 1;
+        if !self.later {
+            self.read_now();
+        }
+    }
+
+    // ------------------------------------------------------------ reading it
+
+    /// On a large field book: leave the text unread after an edit, to be read on another thread by
+    /// way of [`Editor::unread`] and [`Editor::accept`].
+    pub fn read_later(&mut self, later: bool) {
+        self.later = later;
+    }
+
+    /// Whether the last reading was of the text as it stands.
+    pub fn is_read(&self) -> bool {
+        self.read == self.revision
+    }
+
+    /// The text, if it is still to be read.
+    pub fn unread(&self) -> Option<Unread> {
+        (!self.is_read()).then(|| self.to_be_read())
+    }
+
+    /// Takes a reading over. `false`: the text is another one by now.
+    pub fn accept(&mut self, reading: Reading) -> bool {
+        if reading.revision != self.revision {
+            return false;
+        }
+        self.read = reading.revision;
+        match reading.job {
+            Ok(job) => {
                 self.known = Known::of(Some(job.clone()));
                 self.job = Some(job);
                 self.errors = None;
             }
             Err(errors) => self.errors = Some(errors),
+        }
+        true
+    }
+
+    /// Reads the text here and now.
+    pub fn read_now(&mut self) {
+        let reading = self.to_be_read().read();
+        self.accept(reading);
+    }
+
+    fn to_be_read(&self) -> Unread {
+        Unread {
+            name: self.name.clone(),
+            script: self.script.clone(),
+            revision: self.revision,
         }
     }
 
@@ -268,11 +359,11 @@ impl Editor {
 
     /// Saves to a file, whatever it holds, and makes it the job's own.
     pub fn save_as(&mut self, path: &Path) -> Result<(), NotSaved> {
-        write_whole(path, self.text.as_bytes()).map_err(|why| NotSaved::Unwritable {
+        write_whole(path, self.text().as_bytes()).map_err(|why| NotSaved::Unwritable {
             path: path.to_path_buf(),
             why,
         })?;
-        self.mark = Some(Mark::of(path, self.text.as_bytes()));
+        self.mark = Some(Mark::of(path, self.text().as_bytes()));
         self.path = Some(path.to_path_buf());
         self.name = path.display().to_string();
         self.history.mark_saved();
@@ -295,16 +386,15 @@ impl Editor {
 
     /// The address in words: `corner 3 of "pond"`.
     pub fn words(&self, address: &crate::edit::Address) -> String {
-        match find::read(&self.text) {
-            Ok(root) => find::words(&root, address),
+        match self.script.tree() {
+            Ok(root) => find::words(root, address),
             Err(_) => address.to_string(),
         }
     }
 
     /// The deepest value whose bytes hold this one: from a problem's span to its field.
     pub fn address_at(&self, offset: usize) -> Option<crate::edit::Address> {
-        find::read(&self.text)
-            .ok()
-            .map(|root| find::at_offset(&root, offset))
+        let root = self.script.tree().ok()?;
+        Some(find::at_offset(root, offset))
     }
 }

@@ -8,7 +8,7 @@ use crate::job::Form;
 use crate::job::decode::{FieldDoc, RecordDoc};
 use crate::job::seen::Want;
 use crate::job::soil;
-use crate::job::tree::{self, Kind, Node};
+use crate::job::tree::{Kind, Node};
 
 static TABLES: LazyLock<Vec<RecordDoc>> = LazyLock::new(soil::records);
 
@@ -27,14 +27,6 @@ pub struct Found<'n, 'a> {
     pub field: Option<&'static FieldDoc>,
     /// What is written there; `None` if nothing is.
     pub node: Option<&'n Node<'a>>,
-}
-
-/// The tree of a text; what is wrong with it otherwise.
-pub fn read(text: &str) -> Result<Node<'_>, Refused> {
-    tree::read(text).map_err(|problem| Refused::Unreadable {
-        line: crate::job::problem::line_column(text, problem.span.start).0,
-        what: problem.what,
-    })
 }
 
 /// What stands at an address.

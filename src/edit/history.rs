@@ -1,5 +1,8 @@
 //! Undo and redo, to the beginning. A step is what was replaced in the text, not the text.
 
+use std::sync::Arc;
+
+use crate::edit::script::Script;
 use crate::edit::splice::Splice;
 
 /// One step: a name for the menu, and the changes in the order in which they were made.
@@ -7,6 +10,8 @@ use crate::edit::splice::Splice;
 pub struct Done {
     pub label: String,
     pub changes: Vec<Splice>,
+    /// The text was changed as a text: it may be no RON before or after.
+    pub as_text: bool,
 }
 
 /// The steps so far, and those that were undone.
@@ -50,15 +55,25 @@ impl History {
         self.open.as_deref() == Some(gesture) && self.at == self.steps.len() && self.at > 0
     }
 
-    /// Takes the last step out altogether, undone in the text.
-    pub fn take_back(&mut self, text: &mut String) -> Option<Done> {
-        let done = self.steps.pop()?;
+    /// The text before the last step.
+    pub(crate) fn begun(&self, mut text: String, now: &Script) -> Arc<Script> {
+        let as_text = match self.steps.last() {
+            Some(done) => {
+                for splice in done.changes.iter().rev() {
+                    splice.undo(&mut text);
+                }
+                done.as_text
+            }
+            None => false,
+        };
+        now.after(&text, as_text)
+    }
+
+    /// Forgets the last step.
+    pub fn drop_last(&mut self) {
+        self.steps.pop();
         self.at = self.steps.len();
-        for splice in done.changes.iter().rev() {
-            splice.undo(text);
-        }
         self.open = None;
-        Some(done)
     }
 
     /// The gesture that is going on, if any, is over.
@@ -66,24 +81,24 @@ impl History {
         self.open = None;
     }
 
-    pub fn undo(&mut self, text: &mut String) -> Option<&str> {
+    pub fn undo(&mut self, text: &mut String) -> Option<&Done> {
         self.open = None;
         let done = self.steps.get(self.at.checked_sub(1)?)?;
         for splice in done.changes.iter().rev() {
             splice.undo(text);
         }
         self.at -= 1;
-        Some(&done.label)
+        Some(done)
     }
 
-    pub fn redo(&mut self, text: &mut String) -> Option<&str> {
+    pub fn redo(&mut self, text: &mut String) -> Option<&Done> {
         self.open = None;
         let done = self.steps.get(self.at)?;
         for splice in &done.changes {
             splice.apply(text);
         }
         self.at += 1;
-        Some(&done.label)
+        Some(done)
     }
 
     /// What undo would take back.

@@ -5,7 +5,7 @@ use crate::edit::draft::{Draft, in_list};
 use crate::edit::edit::Edit;
 use crate::edit::find::{self, Found, children, name_of, plain};
 use crate::edit::known::Known;
-use crate::edit::names::{self, Group, Names};
+use crate::edit::names::{self, Group};
 use crate::edit::refused::Refused;
 use crate::edit::splice::Splice;
 use crate::edit::{blank, length, points, template, typed};
@@ -37,7 +37,7 @@ pub fn make(draft: &mut Draft, edit: &Edit, known: &Known) -> Result<String, Ref
                     draft.insert_as_is(list, *index, item)?;
                 }
                 None => {
-                    let new = draft.at(list, |root, _| blank::item(&of, &Names::of(root)))?;
+                    let new = blank::item(&of, draft.names()?);
                     draft.insert(list, *index, &new)?;
                 }
             }
@@ -99,7 +99,7 @@ pub fn make(draft: &mut Draft, edit: &Edit, known: &Known) -> Result<String, Ref
                 return Err(Refused::TooLong(new.len()));
             }
             let splice = difference(draft.text(), new);
-            draft.make(vec![splice])?;
+            draft.replace_all(splice)?;
             Ok("changed the text".into())
         }
     }
@@ -218,8 +218,7 @@ fn rename(draft: &mut Draft, at: &Address, new: &str) -> Result<String, Refused>
     if old == new {
         return Ok(label);
     }
-    let root = find::read(draft.text())?;
-    let names = Names::of(&root);
+    let names = draft.names()?;
     if names.is_taken(group, &new) {
         return Err(Refused::NameTaken {
             name: new,
@@ -279,7 +278,7 @@ fn leaving(draft: &Draft, at: &Address) -> Result<Vec<String>, Refused> {
         let Some(span) = found.node.map(|n| n.span.clone()) else {
             return Ok(Vec::new());
         };
-        let names = Names::of(root);
+        let names = draft.names()?;
         let mut freed = Vec::new();
         for (group, name) in names.given_within(&span) {
             if names.is_given_outside(group, &name, &span) {
@@ -396,7 +395,7 @@ fn copy(draft: &mut Draft, at: &Address) -> Result<String, Refused> {
         let Some(old) = name_of(&found.form, node) else {
             return Ok((item, None, None, false));
         };
-        let names = Names::of(root);
+        let names = draft.names()?;
         let name = children(found).into_iter().find(|c| {
             matches!(c.form, Form::Name(_) | Form::Shot)
                 || c.field.is_some_and(|f| f.name == "name")
@@ -445,8 +444,8 @@ fn add(
     }
     let unit = draft_unit(draft);
     let list = what.list();
-    let made = draft.at(&list, |root, found: &Found| {
-        let names = Names::of(root);
+    let made = draft.at(&list, |_, found: &Found| {
+        let names = draft.names()?;
         let had: Vec<String> = children(found)
             .iter()
             .filter_map(|c| name_of(&c.form, c.node?).map(str::to_string))
@@ -456,7 +455,7 @@ fn add(
             Some(group) => names.free(group, wished),
             None => names::free(wished, |name| had.iter().any(|h| h == name)),
         };
-        template::written(what, &name, at, elevation, unit, &names).map(|text| (name, text))
+        template::written(what, &name, at, elevation, unit, names).map(|text| (name, text))
     })?;
     let (name, text) = made?;
     if what == template::New::Access {

@@ -7,7 +7,6 @@ use std::ops::Range;
 use crate::edit::address::Address;
 use crate::edit::editor::Editor;
 use crate::edit::find::{self, Found, children, name_of, noun, plain, record_of};
-use crate::edit::names::Names;
 use crate::edit::typed;
 use crate::job::decode::{Absent, FieldDoc};
 use crate::job::tree::{Kind, Span};
@@ -86,17 +85,17 @@ impl Editor {
     /// The record at an address as a form; it need not be written yet (`site` of a new job).
     /// `None` if no record can stand there, or the text is broken off.
     pub fn sheet(&self, address: &Address) -> Option<Sheet> {
-        let root = find::read(&self.text).ok()?;
-        let found = find::find(&root, address).ok()?;
+        let root = self.script.tree().ok()?;
+        let found = find::find(root, address).ok()?;
         self.sheet_of(&found)
     }
 
     /// Some of the records of a list, with one look at the text: the rows of a table.
     pub fn rows(&self, list: &Address, range: Range<usize>) -> Vec<Sheet> {
-        let Ok(root) = find::read(&self.text) else {
+        let Ok(root) = self.script.tree() else {
             return Vec::new();
         };
-        let Ok(found) = find::find(&root, list) else {
+        let Ok(found) = find::find(root, list) else {
             return Vec::new();
         };
         let has = count(&found).unwrap_or(0);
@@ -108,19 +107,19 @@ impl Editor {
 
     /// One value by its address, also of a list's item or a value in brackets.
     pub fn shown(&self, address: &Address) -> Option<String> {
-        let root = find::read(&self.text).ok()?;
-        let found = find::find(&root, address).ok()?;
+        let root = self.script.tree().ok()?;
+        let found = find::find(root, address).ok()?;
         found
             .node
-            .map(|node| typed::shown(&found.form, node, &self.text))
+            .map(|node| typed::shown(&found.form, node, self.text()))
     }
 
     /// How many items a list has; 0 if it is not written.
     pub fn count(&self, list: &Address) -> usize {
-        let Ok(root) = find::read(&self.text) else {
+        let Ok(root) = self.script.tree() else {
             return 0;
         };
-        find::find(&root, list)
+        find::find(root, list)
             .ok()
             .and_then(|found| count(&found))
             .unwrap_or(0)
@@ -136,8 +135,8 @@ impl Editor {
 
     /// What may be chosen for a value, as it would be typed: names, words. Empty: anything goes.
     pub fn choices(&self, form: &Form) -> Vec<String> {
-        let names = |want: Want| match find::read(&self.text) {
-            Ok(root) => Names::of(&root).choices(want),
+        let names = |want: Want| match self.script.names() {
+            Ok(names) => names.choices(want),
             Err(_) => Vec::new(),
         };
         let shots = || {
@@ -148,8 +147,8 @@ impl Editor {
         match form {
             Form::Refers(want) => names(*want),
             Form::Point => names(Want::Place),
-            Form::Shot => match find::read(&self.text) {
-                Ok(root) => Names::of(&root).points(),
+            Form::Shot => match self.script.names() {
+                Ok(names) => names.points(),
                 Err(_) => Vec::new(),
             },
             Form::YesNo => vec!["true".into(), "false".into()],
@@ -171,8 +170,8 @@ impl Editor {
     /// Every named thing of the job in the order of the text, shots among them only if asked for.
     pub fn contents(&self, shots: bool) -> Vec<Entry> {
         let mut out = Vec::new();
-        if let Ok(root) = find::read(&self.text)
-            && let Ok(job) = find::find(&root, &Address::job())
+        if let Ok(root) = self.script.tree()
+            && let Ok(job) = find::find(root, &Address::job())
         {
             for part in children(&job) {
                 collect(&part, shots, &mut out);
@@ -192,8 +191,8 @@ impl Editor {
 
     /// A name for the next shot: one more than the number of the last one.
     pub fn next_shot(&self) -> String {
-        match find::read(&self.text) {
-            Ok(root) => Names::of(&root).next_shot(),
+        match self.script.names() {
+            Ok(names) => names.next_shot(),
             Err(_) => "1".into(),
         }
     }
@@ -247,7 +246,7 @@ impl Editor {
             name: field.name,
             form: field.form.clone(),
             kind: field.kind.clone(),
-            unit: unit(&field.form, self.unit_quick()),
+            unit: unit(&field.form, self.unit()),
             default: match field.absent {
                 Absent::Required => Default::Required,
                 Absent::None => Default::Nothing,
@@ -257,21 +256,13 @@ impl Editor {
             example: field.example,
             shown: found
                 .node
-                .map(|node| typed::shown(&field.form, node, &self.text))
+                .map(|node| typed::shown(&field.form, node, self.text()))
                 .unwrap_or_default(),
             is_written: span.is_some(),
             count: count(found),
             record: record_of(&field.form, found.node).map(|r| r.label),
             problems,
             span,
-        }
-    }
-
-    /// The unit without reading the text anew: the last good job knows it.
-    fn unit_quick(&self) -> Unit {
-        match self.job() {
-            Some(job) if self.is_good() => job.unit,
-            _ => self.unit(),
         }
     }
 

@@ -73,7 +73,21 @@ pub fn written(form: &Form, typed: &str) -> String {
 fn value(cell: &str, allowed: impl Fn(&Kind) -> bool) -> Option<String> {
     let node = tree::read(cell).ok()?;
     // Comments beside the value would swallow what follows.
-    (node.span == (0..cell.len()) && allowed(&node.kind)).then(|| cell.to_string())
+    (node.span == (0..cell.len()) && allowed(&node.kind) && is_flat(&node))
+        .then(|| cell.to_string())
+}
+
+/// Whether a value is nested no deeper than any of a job, so that it can stand anywhere in one.
+pub fn is_flat(node: &Node) -> bool {
+    fn within(node: &Node, left: usize) -> bool {
+        let inside = |node: &Node| left > 0 && within(node, left - 1);
+        match &node.kind {
+            Kind::List(items) | Kind::Tuple { items, .. } => items.iter().all(inside),
+            Kind::Record { fields, .. } => fields.iter().all(|f| inside(&f.value)),
+            _ => true,
+        }
+    }
+    within(node, 12)
 }
 
 /// A value in brackets, or the pair `3.5, 12'-6` without them.

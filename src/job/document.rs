@@ -31,11 +31,6 @@ impl Document {
 
     /// Reads a text that errors call `name`.
     pub fn parse(name: &str, text: &str) -> Result<(Document, Job), JobErrors> {
-        let fail = |problems, more| {
-            let mut errors = JobErrors::new(name, text, problems);
-            errors.more += more;
-            errors
-        };
         if text.len() as u64 > LARGEST {
             return Err(JobErrors::unreadable(
                 name,
@@ -43,29 +38,13 @@ impl Document {
                 "a job file is text of at most 16 MB",
             ));
         }
-        let root = tree::read(text).map_err(|problem| fail(vec![problem], 0))?;
-        let mut cx = Context::default();
-        let job = Job::read(&root, &mut cx);
-        checks::check(&mut cx, text);
-        match job {
-            Some(job) if cx.problems.is_empty() => {
-                let document = Document {
-                    name: name.to_string(),
-                    text: text.into(),
-                };
-                Ok((document, job))
-            }
-            _ => {
-                if cx.problems.is_empty() {
-                    cx.problems.push(Problem::new(
-                        root.span.clone(),
-                        "this job could not be read",
-                        "see surveys/README.md",
-                    ));
-                }
-                Err(fail(cx.problems, cx.more))
-            }
-        }
+        let root = tree::read(text).map_err(|p| JobErrors::new(name, text, vec![p]))?;
+        let job = job_of(name, text, &root)?;
+        let document = Document {
+            name: name.to_string(),
+            text: text.into(),
+        };
+        Ok((document, job))
     }
 
     /// The file's name, as errors show it.
@@ -143,6 +122,28 @@ impl Document {
     /// Line and column (in characters), both from 1.
     pub fn line_column(&self, offset: usize) -> (usize, usize) {
         problem::line_column(&self.text, offset)
+    }
+}
+
+/// The job that a text makes, from the tree of that text. Errors call it `name`.
+pub(crate) fn job_of(name: &str, text: &str, root: &Node) -> Result<Job, JobErrors> {
+    let mut cx = Context::default();
+    let job = Job::read(root, &mut cx);
+    checks::check(&mut cx, text);
+    match job {
+        Some(job) if cx.problems.is_empty() => Ok(job),
+        _ => {
+            if cx.problems.is_empty() {
+                cx.problems.push(Problem::new(
+                    root.span.clone(),
+                    "this job could not be read",
+                    "see surveys/README.md",
+                ));
+            }
+            let mut errors = JobErrors::new(name, text, cx.problems);
+            errors.more += cx.more;
+            Err(errors)
+        }
     }
 }
 

@@ -106,6 +106,13 @@ pub fn read(text: &str) -> Result<Node<'_>, Problem> {
     if let Err(error) = options.from_str::<IgnoredAny>(body) {
         return Err(syntax(text, start, &error));
     }
+    walk(text)
+}
+
+/// The same for a text that is known to be well formed: made from one that was read, by putting
+/// values that were read in the place of others.
+pub fn walk(text: &str) -> Result<Node<'_>, Problem> {
+    let start = if text.starts_with('\u{feff}') { 3 } else { 0 };
     let mut walk = Walk { text, at: start };
     walk.attributes();
     walk.value(0)
