@@ -113,7 +113,7 @@ fn edit(editor: &Editor, act: &Act, gentle: bool) -> Option<Edit> {
     let text = TEXTS[act.text];
     let to = [act.x, act.y];
     let index = usize::from(act.index);
-    Some(match act.kind % 20 {
+    Some(match act.kind % 21 {
         0..=3 => {
             let leaf = cell.is_some_and(|c| c.count.is_none() && c.record.is_none());
             if gentle && !leaf {
@@ -170,7 +170,11 @@ fn edit(editor: &Editor, act: &Act, gentle: bool) -> Option<Edit> {
                 },
             ],
         },
-        18 if !gentle && act.index == 0 => {
+        18 => Edit::AddPart {
+            list: list_of(editor, &at),
+            at: to,
+        },
+        19 if !gentle && act.index == 0 => {
             let mut new = editor.text().to_string();
             let mut place = usize::from(act.way[0]) % (new.len() + 1);
             while !new.is_char_boundary(place) {

@@ -314,6 +314,18 @@ fn copies_have_names_of_their_own() {
     assert_eq!(job.design.basins[1].shelves, job.design.basins[0].shelves);
     assert_eq!(job.sequence[1].works, ["pond", "falls", "pond 2"]);
     assert_eq!(editor.text().matches("// Just under the wall.").count(), 2);
+    let editor = made(
+        Edit::Copy {
+            at: at("design.cascades[0]"),
+        },
+        "copied \"falls\"",
+    );
+    good(&editor);
+    let falls = &editor.job().expect("a job").design.cascades[1];
+    assert_eq!(
+        (falls.name.as_str(), falls.pools[0].name.as_str()),
+        ("falls 2", "top 2")
+    );
     changes(
         Edit::Copy {
             at: at("design.cascades[0].pools[0]"),
@@ -1180,4 +1192,72 @@ fn a_new_job_holds_what_was_made_in_it() {
         basin.water
     );
     assert_eq!(basin.outline[0], At::Placed(Place::Xy(1.2, 2.8)));
+}
+
+#[test]
+fn parts_are_added_with_usual_measures() {
+    let part = |list: &str| Edit::AddPart {
+        list: at(list),
+        at: [15.0 * FOOT, 12.0 * FOOT],
+    };
+    for (list, new, label) in [
+        (
+            "design.basins[0].shelves",
+            "(depth: \"17 in\", width: \"12 in\")",
+            "added shelf 2 of \"pond\"",
+        ),
+        (
+            "design.basins[0].lining",
+            "(\"stone\", \"3 in\", Level)",
+            "added layer \"stone\"",
+        ),
+        (
+            "design.basins[0].pits",
+            "(name: \"pump pit\", outline: [(13.5, 10.5), (16.5, 10.5), (16.5, 13.5), (13.5, 13.5)], depth: \"12 in\")",
+            "added pit \"pump pit\"",
+        ),
+        (
+            "design.cascades[0].pools",
+            "(name: \"pool\", length: \"60 in\", width: \"48 in\", drop: \"9 in\")",
+            "added pool \"pool\"",
+        ),
+    ] {
+        let editor = made(part(list), label);
+        good(&editor);
+        assert!(editor.text().contains(new), "{}", editor.text());
+    }
+    let editor = made(part("field_book.setups[0].sights"), "added shot 5");
+    assert!(editor.text().contains("(\"5\", \"\")"));
+}
+
+#[test]
+fn a_placing_is_chosen_or_called_out() {
+    let mut editor = yard();
+    let cell = at("field_book.setups[0].sights[2].at");
+    let choices = editor.choices(&brimline::job::Form::Place);
+    assert_eq!(choices.len(), 5, "{choices:?}");
+    for choice in &choices {
+        editor.apply(&Edit::typed(&cell, choice)).expect(choice);
+        assert!(editor.sheet(&cell).is_some(), "{choice} has a form");
+        assert!(!editor.is_good(), "{choice} waits for its figures");
+    }
+    for (called, place) in [
+        ("26, 14", "(26, 14)"),
+        ("A, 26, -14", "Offset(\"A\", 26, -14)"),
+        ("1, 10, 2, 30, R", "Tie(\"1\", 10, \"2\", 30, Right)"),
+        ("1, 2, 12.5, 20", "Ray(\"1\", \"2\", 12.5, 20)"),
+    ] {
+        editor.apply(&Edit::typed(&cell, called)).expect(called);
+        assert_eq!(editor.shown(&cell).as_deref(), Some(place));
+        let own = |p: &brimline::job::Problem| {
+            editor
+                .address_at(p.span.start)
+                .is_some_and(|a| cell.holds(&a))
+        };
+        let wrong: Vec<_> = editor.problems().iter().filter(|p| own(p)).collect();
+        assert!(
+            wrong.is_empty() || place.starts_with("Tie"),
+            "{place}: {wrong:?}"
+        );
+    }
 }

@@ -6,7 +6,9 @@ use crate::edit::template::New;
 /// One command. Coordinates and lengths are metres in the job's own frame.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Edit {
-    /// A cell as typed, without quotation marks: `5'-3 1/2"`, `pond`, `Offset("A", 3, -4)`, `3.5, 12`.
+    /// A cell as typed, without quotation marks: `5'-3 1/2"`, `pond`, `Offset("A", 3, -4)`. Placings
+    /// may be typed as they are called out: `3.5, 12` (coordinates), `A, 3, -4` (baseline, along,
+    /// offset), `P1, 14.2, P2, 9.75, L` (two tapes), `P3, P2, 37.5, 21` (at, toward, angle, distance).
     /// Whatever it is, it is kept; what is wrong with it is then a problem of that field. Empty: the
     /// field goes, if it may be left out. A typed name is a [`Edit::Rename`].
     Type { at: Address, text: String },
@@ -49,6 +51,9 @@ pub enum Edit {
         /// Of the ground there, or of the water.
         elevation: f64,
     },
+    /// A new part at the end of a list inside a thing, with the trade's usual measures: a shelf, a
+    /// layer of lining, a pit or a pool; of any other list an empty row. `at`: where somebody points.
+    AddPart { list: Address, at: [f64; 2] },
     /// Several edits that are one, each made in what the ones before it left.
     All { label: String, edits: Vec<Edit> },
     /// The whole text, as a text editor leaves it.

@@ -8,7 +8,7 @@ use crate::edit::known::Known;
 use crate::edit::names::{self, Group};
 use crate::edit::refused::Refused;
 use crate::edit::splice::Splice;
-use crate::edit::{blank, length, points, template, typed};
+use crate::edit::{blank, length, part, points, template, typed};
 use crate::job::Form;
 use crate::job::decode::Absent;
 use crate::job::tree::{self, Kind, Node};
@@ -88,6 +88,7 @@ pub fn make(draft: &mut Draft, edit: &Edit, known: &Known) -> Result<String, Ref
             at,
             elevation,
         } => add(draft, *what, *at, *elevation),
+        Edit::AddPart { list, at } => add_part(draft, list, *at),
         Edit::All { label, edits } => {
             for edit in edits {
                 make(draft, edit, known)?;
@@ -401,17 +402,30 @@ fn copy(draft: &mut Draft, at: &Address) -> Result<String, Refused> {
                 || c.field.is_some_and(|f| f.name == "name")
         });
         let group = name.as_ref().and_then(|c| Group::of(&c.form));
-        let new = match group {
-            Some(group) => names.free(group, old),
-            None => free_in_list(root, &list, old),
+        let mut renewed = match group {
+            // Its parts (pits, pools) need names of their own as well.
+            Some(Group::Features) => names.renewed(Group::Features, &node.span),
+            _ => Vec::new(),
         };
-        if let Some(span) = name.and_then(|c| c.node).map(|n| n.span.clone()) {
-            let start = span.start - node.span.start;
-            item.replace_range(start..start + span.len(), &typed::quoted(&new));
+        if renewed.is_empty()
+            && let Some(span) = name.and_then(|c| c.node).map(|n| n.span.clone())
+        {
+            let new = match group {
+                Some(group) => names.free(group, old),
+                None => free_in_list(root, &list, old),
+            };
+            renewed.push((span, new));
         }
+        let new = renewed.first().map(|(_, new)| new.clone());
+        renewed.sort_by_key(|(span, _)| std::cmp::Reverse(span.start));
+        for (span, new) in &renewed {
+            let start = span.start - node.span.start;
+            item.replace_range(start..start + span.len(), &typed::quoted(new));
+        }
+        // A part of a feature is built with it.
         let feature = group == Some(Group::Features)
-            && matches!(at.steps().first(), Some(Step::Field(first)) if first == "design");
-        Ok((item, Some(old.to_string()), Some(new), feature))
+            && matches!(at.steps(), [Step::Field(first), _, _] if first == "design");
+        Ok((item, Some(old.to_string()), new, feature))
     })??;
     draft.insert_as_is(&list, index + 1, &item)?;
     if feature && let Some(new) = new {
@@ -468,6 +482,24 @@ fn add(
         join_stage(draft, &name, None)?;
     }
     Ok(format!("added {name}"))
+}
+
+fn add_part(draft: &mut Draft, list: &Address, at: [f64; 2]) -> Result<String, Refused> {
+    points::checked(at)?;
+    let unit = draft_unit(draft);
+    let part = draft.at(list, |root, found| {
+        part::written(root, found, at, unit, draft.script())
+    })?;
+    let index = draft.count(list);
+    make(
+        draft,
+        &Edit::Insert {
+            list: list.clone(),
+            index,
+            item: part,
+        },
+        &Known::default(),
+    )
 }
 
 /// One splice that turns a text into another.

@@ -14,6 +14,10 @@
 //! job. An edit that cannot be made is [`Refused`] with a sentence to show; nothing has changed then.
 //! [`Editor::undo`], [`Editor::redo`]; [`Editor::history`] has the labels for the menu.
 //!
+//! **Adding.** [`Edit::Add`] puts a whole thing ([`New`]) where somebody points, [`Edit::AddPart`] a
+//! shelf, layer, pit or pool into a thing, both with the trade's usual measures; [`Edit::Insert`]
+//! without an item an empty row to be typed into. A new feature joins the last stage that builds.
+//!
 //! **Broken input.** [`Edit::Type`] keeps whatever is typed. While the text makes no job,
 //! [`Editor::is_good`] is false, [`Editor::job`] is the last good one, and [`Editor::problems`] say
 //! what is wrong; each [`Cell`] carries its own. [`Editor::address_at`] leads from a problem's bytes
@@ -71,6 +75,11 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
+//! **Speed.** Every edit reads the text and makes the job anew. On a large field book call
+//! [`Editor::read_later`], hand [`Editor::unread`] to another thread ([`Unread::read`]) and take the
+//! result with [`Editor::accept`]; until then [`Editor::is_read`] is false and nothing is known of
+//! problems.
+//!
 //! Limits: a job's text is at most 16 MB ([`crate::job::LARGEST`]).
 
 mod address;
@@ -86,6 +95,7 @@ mod known;
 mod length;
 mod make;
 mod names;
+mod part;
 mod points;
 mod recovery;
 mod refused;

@@ -157,6 +157,21 @@ impl Names {
         })
     }
 
+    /// New names for the things named within these bytes, with the places where they are given.
+    pub fn renewed(&self, wanted: Group, within: &Span) -> Vec<(Span, String)> {
+        let had: FxHashSet<&str> = self.given(wanted).map(|(name, _)| name).collect();
+        let mut new: Vec<(Span, String)> = Vec::new();
+        for (name, span) in self.given(wanted) {
+            if span.start >= within.start && span.end <= within.end {
+                let name = free(name, |n| {
+                    had.contains(n) || new.iter().any(|(_, other)| other == n)
+                });
+                new.push((span, name));
+            }
+        }
+        new
+    }
+
     /// The names that are given within these bytes, each once.
     pub fn given_within(&self, span: &Span) -> Vec<(Group, String)> {
         let groups = [

@@ -22,7 +22,7 @@ pub fn pair(at: [f64; 2], unit: Unit) -> Result<String, Refused> {
     ))
 }
 
-fn checked(at: [f64; 2]) -> Result<[f64; 2], Refused> {
+pub fn checked(at: [f64; 2]) -> Result<[f64; 2], Refused> {
     match at.iter().find(|v| !v.is_finite() || v.abs() > LONGEST) {
         Some(bad) => Err(Refused::NotANumber(*bad)),
         None => Ok(at),

@@ -28,12 +28,12 @@ pub struct Script {
 impl Script {
     /// Any text.
     pub fn read(text: &str) -> Script {
-        Script::of(text, |text| tree::read(text))
+        Script::of(text, tree::read)
     }
 
     /// A text that is known to be well formed.
     pub fn walk(text: &str) -> Script {
-        Script::of(text, |text| tree::walk(text))
+        Script::of(text, tree::walk)
     }
 
     fn of(text: &str, tree: impl for<'a> FnOnce(&'a str) -> Root<'a>) -> Script {

@@ -157,7 +157,18 @@ impl Editor {
                 .iter()
                 .map(|ready| ready.0.to_string())
                 .collect(),
-            Form::Elevation | Form::Crest => shots().collect(),
+            Form::Elevation => shots().collect(),
+            Form::Crest => std::iter::once("Above(\"18 in\")".to_string())
+                .chain(shots())
+                .collect(),
+            Form::Place => self.placings(),
+            Form::Allowed => [
+                "PerRootKm(\"12 mm\")",
+                "PerSetup(\"3 mm\")",
+                "Total(\"10 mm\")",
+            ]
+            .map(String::from)
+            .to_vec(),
             Form::Level => names(Want::Wall)
                 .into_iter()
                 .map(|n| format!("BelowCap({}, \"4 in\")", typed::quoted(&n)))
@@ -195,6 +206,25 @@ impl Editor {
             Ok(names) => names.next_shot(),
             Err(_) => "1".into(),
         }
+    }
+
+    /// The ways of placing a point that this job has baselines and pegs for, their figures empty.
+    fn placings(&self) -> Vec<String> {
+        let Ok(names) = self.script.names() else {
+            return Vec::new();
+        };
+        let q = typed::quoted;
+        let mut out = vec!["(\"\", \"\")".to_string()];
+        for baseline in names.choices(Want::Baseline) {
+            out.push(format!("Offset({}, \"\", \"\")", q(&baseline)));
+            out.push(format!("Grid({}, \"\", 0, 0)", q(&baseline)));
+        }
+        let points = names.choices(Want::Place);
+        if let [a, b, ..] = points.as_slice() {
+            out.push(format!("Tie({}, \"\", {}, \"\", Left)", q(a), q(b)));
+            out.push(format!("Ray({}, {}, 0, \"\")", q(a), q(b)));
+        }
+        out
     }
 
     fn sheet_of(&self, found: &Found) -> Option<Sheet> {

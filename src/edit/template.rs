@@ -19,6 +19,7 @@ pub enum New {
     Peg,
     KnownPoint,
     Setup,
+    Breakline,
     Hole,
     StandingWall,
     Paving,
@@ -37,12 +38,13 @@ pub enum New {
 
 impl New {
     /// All of them, in the order of a job.
-    pub const ALL: [New; 19] = [
+    pub const ALL: [New; 20] = [
         New::Benchmark,
         New::Baseline,
         New::Peg,
         New::KnownPoint,
         New::Setup,
+        New::Breakline,
         New::Hole,
         New::StandingWall,
         New::Paving,
@@ -67,6 +69,7 @@ impl New {
             New::Peg => ("field_book", "pegs"),
             New::KnownPoint => ("field_book", "points"),
             New::Setup => ("field_book", "setups"),
+            New::Breakline => ("site", "breaklines"),
             New::Hole => ("site", "holes"),
             New::StandingWall => ("site", "walls"),
             New::Paving => ("site", "paving"),
@@ -93,6 +96,7 @@ impl New {
             New::Peg => "P1",
             New::KnownPoint => "101",
             New::Setup => "S1",
+            New::Breakline => "top of bank",
             New::Hole => "building",
             New::StandingWall => "standing wall",
             New::Paving => "paving",
@@ -118,7 +122,7 @@ impl New {
             New::Setup => Group::Setups,
             New::Service => Group::Services,
             New::Stage => Group::Stages,
-            New::Hole | New::Paving | New::KeepOut | New::Access => return None,
+            New::Breakline | New::Hole | New::Paving | New::KeepOut | New::Access => return None,
             _ => Group::Features,
         })
     }
@@ -167,6 +171,7 @@ pub fn written(
                 quoted(back)
             )
         }
+        New::Breakline => format!("({name}, {})", pen.points(&[(-5.0, 0.0), (5.0, 0.0)])),
         New::Hole => format!("({name}, {})", pen.ring(12.0, 8.0)),
         New::Paving | New::KeepOut => format!("({name}, {})", pen.ring(8.0, 8.0)),
         New::StandingWall => format!(
@@ -203,9 +208,10 @@ pub fn written(
                 first: "a basin to fall into".into(),
             })?;
             format!(
-                "(\n    name: {name},\n    into: {},\n    centreline: {},\n    pools: [(name: \"upper pool\", length: {}, width: {}, drop: {})],\n)",
+                "(\n    name: {name},\n    into: {},\n    centreline: {},\n    pools: [(name: {}, length: {}, width: {}, drop: {})],\n)",
                 quoted(into),
                 pen.points(&[(0.0, 8.0), (0.0, 0.0)]),
+                quoted(&names.free(Group::Features, "upper pool")),
                 pen.inches(60.0, 150.0),
                 pen.inches(48.0, 120.0),
                 pen.inches(9.0, 22.5),
@@ -238,9 +244,10 @@ pub fn written(
     })
 }
 
-struct Pen {
-    at: [f64; 2],
-    unit: Unit,
+/// Writes measures around a place.
+pub struct Pen {
+    pub at: [f64; 2],
+    pub unit: Unit,
 }
 
 impl Pen {
@@ -249,11 +256,20 @@ impl Pen {
     }
 
     /// So many inches in a job in feet, so many centimetres in one in metres.
-    fn inches(&self, inches: f64, centimetres: f64) -> String {
+    pub fn inches(&self, inches: f64, centimetres: f64) -> String {
         match self.unit {
             Unit::Foot => format!("\"{inches} in\""),
             Unit::Metre => format!("\"{centimetres} cm\""),
         }
+    }
+
+    /// A small measure: to whole inches or half centimetres.
+    pub fn measure(&self, metres: f64) -> String {
+        let style = match self.unit {
+            Unit::Foot => "\"1 in\"",
+            Unit::Metre => "\"1 cm\"",
+        };
+        length::like(metres, Some(style), self.unit)
     }
 
     fn exact(&self, foot: &str, metre: &str) -> String {
@@ -278,7 +294,7 @@ impl Pen {
         format!("[{}]", all.join(", "))
     }
 
-    fn ring(&self, width: f64, height: f64) -> String {
+    pub fn ring(&self, width: f64, height: f64) -> String {
         let (w, h) = (width / 2.0, height / 2.0);
         self.points(&[(-w, -h), (w, -h), (w, h), (-w, h)])
     }

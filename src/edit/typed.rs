@@ -59,7 +59,10 @@ pub fn written(form: &Form, typed: &str) -> String {
         })
         .unwrap_or_else(|| quoted(cell)),
         Form::Point => bracketed(cell).unwrap_or_else(|| quoted(cell)),
-        Form::Place | Form::Corner | Form::Record(_) | Form::EdgeBatter | Form::Fall => {
+        Form::Place => bracketed(cell)
+            .or_else(|| taped(cell))
+            .unwrap_or_else(|| quoted(cell)),
+        Form::Corner | Form::Record(_) | Form::EdgeBatter | Form::Fall => {
             bracketed(cell).unwrap_or_else(|| quoted(cell))
         }
         Form::Allowed => bracketed(cell).unwrap_or_else(|| quoted(cell)),
@@ -103,6 +106,46 @@ fn bracketed(cell: &str) -> Option<String> {
     let (x, y) = cell.split_once(',')?;
     let number = |part: &str| crate::units::parse_length(part, crate::job::Unit::Foot).is_ok();
     (number(x) && number(y)).then(|| format!("({}, {})", written(&any, x), written(&any, y)))
+}
+
+/// A placing as it is called out, with commas: `A, 12.5, -3` is an `Offset`, `P1, 14.2, P2, 9.75, L`
+/// a `Tie`, `P3, P2, 37.5, 21` a `Ray`.
+fn taped(cell: &str) -> Option<String> {
+    let any = Form::Length {
+        least: None,
+        above: false,
+    };
+    let parts: Vec<&str> = cell.split(',').map(str::trim).collect();
+    if parts.iter().any(|part| part.is_empty()) || cell.contains(['(', ')', '"']) {
+        return None;
+    }
+    let name = |part: &str| quoted(part);
+    let length = |part: &str| written(&any, part);
+    Some(match parts.as_slice() {
+        [a, along, off] => format!("Offset({}, {}, {})", name(a), length(along), length(off)),
+        [at, toward, angle, off] => format!(
+            "Ray({}, {}, {}, {})",
+            name(at),
+            name(toward),
+            length(angle),
+            length(off)
+        ),
+        [a, from_a, b, from_b, side] => {
+            let side = match side.to_lowercase().as_str() {
+                "l" => "Left".into(),
+                "r" => "Right".into(),
+                _ => written(&Form::Words(&["Left", "Right"]), side),
+            };
+            format!(
+                "Tie({}, {}, {}, {}, {side})",
+                name(a),
+                length(from_a),
+                name(b),
+                length(from_b)
+            )
+        }
+        _ => return None,
+    })
 }
 
 fn word_or_text(cell: &str) -> String {
@@ -158,6 +201,18 @@ mod tests {
             (Form::Point, "12", "\"12\""),
             (Form::Point, "3.5, 12'-6", "(3.5, \"12'-6\")"),
             (Form::Place, "Offset(\"A\", 3, 4)", "Offset(\"A\", 3, 4)"),
+            (Form::Place, "A, 3, -2'-6", "Offset(\"A\", 3, \"-2'-6\")"),
+            (
+                Form::Place,
+                "P1, 9, peg 2, 8 ft, l",
+                "Tie(\"P1\", 9, \"peg 2\", \"8 ft\", Left)",
+            ),
+            (
+                Form::Place,
+                "P1, 2, 37.5, 21",
+                "Ray(\"P1\", \"2\", 37.5, 21)",
+            ),
+            (Form::Place, "A, 3,", "\"A, 3,\""),
             (Form::Place, "Offset(\"A\", 3", "\"Offset(\\\"A\\\", 3\""),
             (Form::Text, "a\\b\n", "\"a\\\\b\\n\""),
         ] {

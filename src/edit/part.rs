@@ -1,0 +1,66 @@
+//! New parts of things, with the trade's usual measures: shelves, layers, pits, pools.
+//!
+//! Measures: common practice, no source. Metres in.
+
+use crate::edit::address::Address;
+use crate::edit::find::{self, Found};
+use crate::edit::names::Group;
+use crate::edit::script::Script;
+use crate::edit::template::Pen;
+use crate::edit::typed::quoted;
+use crate::job::decode::{Context, Read as _};
+use crate::job::tree::Node;
+use crate::job::{Basin, Form, Unit};
+
+/// A new item for this list; `None`: nothing is usual for it.
+pub fn written(
+    root: &Node,
+    list: &Found,
+    at: [f64; 2],
+    unit: Unit,
+    script: &Script,
+) -> Option<String> {
+    let pen = Pen { at, unit };
+    let Form::List { of, .. } = &list.form else {
+        return None;
+    };
+    let Form::Record(label) = **of else {
+        return None;
+    };
+    let names = script.names().ok()?;
+    let name = |wished: &str| quoted(&names.free(Group::Features, wished));
+    Some(match label {
+        "Shelf" => {
+            let depth = next_shelf(root, &list.address, unit);
+            let depth = depth.map_or(pen.inches(12.0, 30.0), |depth| pen.measure(depth));
+            format!("(depth: {depth}, width: {})", pen.inches(12.0, 30.0))
+        }
+        "Layer" => format!("(\"stone\", {}, Level)", pen.inches(3.0, 7.5)),
+        "Pit" => format!(
+            "(name: {}, outline: {}, depth: {})",
+            name("pump pit"),
+            pen.ring(3.0, 3.0),
+            pen.inches(12.0, 30.0)
+        ),
+        "Pool" => format!(
+            "(name: {}, length: {}, width: {}, drop: {})",
+            name("pool"),
+            pen.inches(60.0, 150.0),
+            pen.inches(48.0, 120.0),
+            pen.inches(9.0, 22.5)
+        ),
+        _ => return None,
+    })
+}
+
+/// Halfway from the deepest shelf to the floor.
+fn next_shelf(root: &Node, shelves: &Address, unit: Unit) -> Option<f64> {
+    let basin = find::find(root, &shelves.parent()?).ok()?;
+    let mut cx = Context {
+        unit,
+        ..Context::default()
+    };
+    let basin = Basin::read(basin.node?, &mut cx)?;
+    let deepest = basin.shelves.last()?.depth;
+    (basin.floor_depth > deepest).then_some((deepest + basin.floor_depth) / 2.0)
+}
