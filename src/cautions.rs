@@ -2,10 +2,12 @@
 //! Each caution defers to local code and licensed practice.
 
 use crate::design::Yard;
+use crate::design::ring::inner_point;
 use crate::earthwork::sequence::Outcome;
 use crate::findings::{Finding, Severity};
 use crate::job::ExcavationType;
 use crate::plan::{Kind, SoilBalance, Solid, Water};
+use crate::terrain::Maker;
 use crate::terrain::predicates::P2;
 use crate::units;
 
@@ -97,7 +99,7 @@ pub fn of(
     }
     if let Some(deep) = waters
         .iter()
-        .filter(|w| w.depth_max_m >= DEEP_WATER)
+        .filter(|w| w.held && w.depth_max_m >= DEEP_WATER)
         .max_by(|a, b| a.depth_max_m.total_cmp(&b.depth_max_m))
     {
         list.push(Finding::new(
@@ -267,7 +269,7 @@ fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
                 continue;
             }
         };
-        if let Some((maker, p)) = dug.ground.moved_inside(&ring) {
+        if let Some((maker, p)) = moved_in(&ring, dug) {
             let by = &yard.makers.list[maker as usize].name;
             let z = dug.ground.elevation(p).unwrap_or(0.0);
             list.push(
@@ -283,12 +285,22 @@ fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     }
 }
 
+/// Soil moved inside a ring, who by and where. The ring may lie in the middle of one large face: then
+/// no corner of that lies in the ring, but all of the ring lies in it.
+fn moved_in(ring: &[P2], dug: &Outcome) -> Option<(Maker, P2)> {
+    let at = |p: P2| dug.ground.moved_at(p).map(|maker| (maker, p));
+    dug.ground
+        .moved_inside(ring)
+        .or_else(|| inner_point(ring).and_then(at))
+        .or_else(|| ring.iter().copied().find_map(at))
+}
+
 fn paving(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     for area in &yard.job.site.paving {
         let Ok(ring) = yard.ring(&area.outline) else {
             continue;
         };
-        if let Some((maker, p)) = dug.ground.moved_inside(&ring) {
+        if let Some((maker, p)) = moved_in(&ring, dug) {
             let by = &yard.makers.list[maker as usize].name;
             list.push(
                 Finding::new(
@@ -403,14 +415,14 @@ fn services(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
             let unit = |v: f64| units::format_length(v, yard.job.unit);
             let what = if clearance > 0.0 {
                 format!(
-                    "is dug within {} of the {} as stated, inside its tolerance of {}",
+                    "the dig comes within {} of the {} as stated, inside its tolerance of {}",
                     unit(clearance),
                     service.kind,
                     unit(service.tolerance)
                 )
             } else {
                 format!(
-                    "is dug {} below the {} as stated",
+                    "the dig goes {} deeper than the {} lies as stated",
                     unit(-clearance),
                     service.kind
                 )

@@ -337,3 +337,108 @@ fn borrow_pit() {
     let expected = 100.0 * sum / 27.0 * YARD3;
     close("cut", plan.volumes.cut_bank_m3, expected, 1e-9);
 }
+
+/// Not published, but of the same kind: what a plan must notice on a yard of 120 × 100 ft.
+fn finding(plan: &Plan, place: &str, words: &str) -> bool {
+    plan.findings
+        .iter()
+        .any(|f| f.place == place && f.what.contains(words))
+}
+
+#[test]
+fn a_small_keep_out_in_the_middle_of_a_wide_floor() {
+    let noticed = |x: f64, y: f64| {
+        let text = format!(
+            "(name: \"yard\", unit: Foot, field_book: (points: [
+                (\"a\", 0, 0, 100), (\"b\", 120, 0, 100), (\"c\", 120, 100, 100), (\"d\", 0, 100, 100)]),
+              site: (keep_outs: [(name: \"oak\", outline: [({x}, {y}), ({e}, {y}), ({e}, {n})])]),
+              design: (pads: [(name: \"lawn\", outline: [(20, 20), (80, 20), (80, 80), (20, 80)], elevation: 99, batter: 0)]))",
+            e = x + 0.5,
+            n = y + 0.5,
+        );
+        finding(&Plan::of(&job(&text)), "keep-out oak", "by lawn")
+    };
+    for (x, y) in [(23.0, 31.0), (61.0, 72.0), (79.0, 21.0)] {
+        assert!(noticed(x, y), "keep-out at {x}, {y}");
+    }
+    for (x, y) in [(18.0, 31.0), (81.0, 72.0)] {
+        assert!(!noticed(x, y), "keep-out at {x}, {y}");
+    }
+}
+
+#[test]
+fn water_that_runs_away_has_no_depth() {
+    let pond = |water: f64| {
+        let basin = format!(
+            "basins: [(name: \"pond\", water: {water}, outline: [(50, 40), (70, 40), (70, 60), (50, 60)], floor_depth: 4)]"
+        );
+        Plan::of(&yard(&basin, ""))
+    };
+    assert!(finding(&pond(99.0), "pond", "water 4.00 ft deep"));
+    let away = pond(101.0);
+    assert!(finding(&away, "pond", "does not hold its water"));
+    assert!(!finding(&away, "pond", "ft deep: children"));
+}
+
+#[test]
+fn sills_gradients_and_walls_at_their_limits() {
+    let falls = |sill: f64| {
+        Plan::of(&yard(
+            &format!(
+                "basins: [(name: \"pond\", water: 99, outline: [(50, 40), (70, 40), (70, 60), (50, 60)])],
+                 cascades: [(name: \"falls\", into: \"pond\", centreline: [(60, 70), (60, 60)],
+                   pools: [(name: \"top\", length: 10, width: 5, drop: 1, sill: {sill})])]"
+            ),
+            "",
+        ))
+    };
+    let words = "the sill of pool top takes 6.00 ft of its 10.00 ft";
+    assert!(finding(&falls(6.0), "cascade falls", words));
+    assert!(!finding(&falls(5.0), "cascade falls", "the sill"));
+    let ramp = |top: f64| {
+        Plan::of(&yard(
+            &format!(
+                "ramps: [(name: \"haul\", line: [(20, 50), (40, 50)], profile: [100, {top}])]"
+            ),
+            "",
+        ))
+    };
+    let words = "rises 25.4 % between its points 1 and 2; 25.0 % is allowed";
+    assert!(finding(&ramp(105.08), "ramp haul", words));
+    assert!(!finding(&ramp(105.0), "ramp haul", "is allowed"));
+    // Foot 6 in under the ground.
+    let wall = |cap: f64| {
+        Plan::of(&yard(
+            &format!(
+                "walls: [(name: \"high\", line: [(20, 50), (40, 50)], back: Left, cap: {cap})]"
+            ),
+            "",
+        ))
+    };
+    assert!(finding(
+        &wall(103.5),
+        "wall high",
+        "stands 4.00 ft from foot to cap"
+    ));
+    assert!(!finding(&wall(103.4), "wall high", "from foot to cap"));
+}
+
+/// A job of points and tapes alone is told in the unit that its figures are written in.
+#[test]
+fn tapes_that_do_not_meet_are_told_in_the_unit_of_the_job() {
+    let short = |unit: &str| {
+        Plan::of(&job(&format!(
+            "(name: \"t\", unit: {unit}, field_book: (pegs: [(\"p\", (0, 0)), (\"q\", (20.5, 0)), (\"r\", (3.25, 9.5))],
+               benchmarks: [(name: \"B1\", elevation: 10, at: Tie(\"p\", 10, \"q\", 12.5, Left)),
+                            (name: \"BM\", elevation: 10, at: Tie(\"B1\", 1, \"q\", 2, Left))],
+               points: [(\"s\", 1.75, 2.35, 9.85)]))"
+        )))
+    };
+    // 12.5 from B1 to q, less 1 and 2.
+    assert!(finding(&short("Foot"), "benchmark BM", "9.50 ft too short"));
+    assert!(finding(
+        &short("Metre"),
+        "benchmark BM",
+        "9.500 m too short"
+    ));
+}

@@ -64,6 +64,19 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
     for (k, pool) in cascade.pools.iter().enumerate() {
         let (water, to) = (levels[k], from + pool.length * stretch);
         let sill = pool.sill.min(0.5 * pool.length) * stretch;
+        if pool.sill > 0.5 * pool.length {
+            layout.findings.push(Finding::new(
+                Severity::Warning,
+                format!("cascade {}", cascade.name),
+                format!(
+                    "the sill of pool {} takes {} of its {}; half of the pool is taken",
+                    pool.name,
+                    yard.length(pool.sill),
+                    yard.length(pool.length)
+                ),
+                "make the pool longer or its sill shorter, so that it holds water to fall",
+            ));
+        }
         if pool.width <= 0.0 || pool.depth <= 0.0 || pool.lip_width <= 0.0 {
             return Err(format!(
                 "pool {} needs a width, a depth and a lip width",

@@ -81,7 +81,7 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
                     Severity::Warning,
                     format!("ramp {}", ramp.name),
                     format!(
-                        "rises {:.0} % between its points {} and {}; {:.0} % is allowed",
+                        "rises {:.1} % between its points {} and {}; {:.1} % is allowed",
                         100.0 * gradient,
                         k + 1,
                         k + 2,

@@ -22,13 +22,11 @@ pub enum Space {
     Basin,
     /// Cascades, pads, berms, trenches, ramps.
     Feature,
-    Pit,
-    Pool,
     Service,
     Stage,
 }
 
-const SPACES: [Space; 13] = [
+const SPACES: [Space; 11] = [
     Space::Benchmark,
     Space::Baseline,
     Space::Peg,
@@ -38,8 +36,6 @@ const SPACES: [Space; 13] = [
     Space::NewWall,
     Space::Basin,
     Space::Feature,
-    Space::Pit,
-    Space::Pool,
     Space::Service,
     Space::Stage,
 ];

@@ -8,7 +8,7 @@ use crate::job::seen::{Name, Refers, Space, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
     At, Backfill, Basin, Berm, Cascade, CascadeBerm, Design, Layer, LayerOn, NewWall, OutlineAt,
-    Pad, Pit, Pool, Ramp, Shelf, Trench,
+    Pad, Pit, Pool, Ramp, Shelf, Trench, Unit,
 };
 use crate::units::INCH;
 
@@ -56,7 +56,7 @@ record!(Layer as "Layer": "One layer of lining." {
 });
 
 record!(Pit as "Pit": "A deeper place in a basin's floor." {
-    name: Name<{ Space::Pit as u8 }>, Absent::Required, "Its name.", "\"pump pit\"";
+    name: Text, Absent::Required, "Its name.", "\"pump pit\"";
     outline: Ring, Absent::Required, "Its outline at the floor.", "[(4, 3), (6, 3), (6, 5), (4, 5)]";
     depth: Extent, Absent::Required, "Below the finished floor.", "\"12 in\"";
     batter: Slope, Absent::Is("0.5"), "Slope of its sides. Default: common practice, no source.", "0.5";
@@ -72,7 +72,7 @@ record!(Cascade as "Cascade": "Pools and drops along a centreline, into a basin.
 });
 
 record!(Pool as "Pool": "One pool of a cascade and the drop below it." {
-    name: Name<{ Space::Pool as u8 }>, Absent::Required, "Its name.", "\"top\"";
+    name: Text, Absent::Required, "Its name.", "\"top\"";
     length: Extent, Absent::Required, "Along the centreline, sill included.", "6";
     width: Extent, Absent::Required, "Across the centreline.", "4";
     drop: Extent, Absent::Required, "From this pool's water down to the next water below it.", "1";
@@ -126,7 +126,7 @@ record!(Berm as "Berm": "A bank of soil along a line." {
 record!(Trench as "Trench": "A trench along a line." {
     name: Name<{ Space::Feature as u8 }>, Absent::Required, "Its name.", "\"pipe run\"";
     line: Path, Absent::Required, "Its centreline.", "[(2, 2), (2, 20)]";
-    depth: Extent, Absent::Required, "Below the ground that is there when it is dug.", "\"18 in\"";
+    depth: Extent, Absent::Required, "Below the ground that is there when it is dug, at each point of its line; its bottom runs straight from point to point.", "\"18 in\"";
     width: Extent, Absent::Is("\"12 in\""), "Width of its bottom. Default: common practice, no source.", "\"12 in\"";
     batter: Slope, Absent::Is("0"), "Slope of its sides; 0 is vertical. Default: common practice, no source.", "0";
     refill: YesNo, Absent::Is("true"), "Filled again at the end of its stage.", "false";
@@ -155,6 +155,12 @@ impl Check for Trench {}
 
 impl Check for Basin {
     fn check(&self, fields: &Fields, cx: &mut Context) {
+        let unit = cx.unit;
+        // Such depths are spoken of in inches.
+        let depth = |v: f64| match unit {
+            Unit::Foot => format!("{:.1} in", v / INCH),
+            Unit::Metre => format!("{v:.3} m"),
+        };
         let mut above = 0.0;
         for (i, shelf) in self.shelves.iter().enumerate() {
             if shelf.depth <= above + HAIR {
@@ -170,10 +176,10 @@ impl Check for Basin {
                 cx.problem(
                     fields.item_span("shelves", i),
                     format!(
-                        "basin \"{}\": this shelf, {:.1} in under water, is not above the floor at {:.1} in",
+                        "basin \"{}\": this shelf, {} under water, is not above the floor at {}",
                         self.name,
-                        shelf.depth / INCH,
-                        self.floor_depth / INCH
+                        depth(shelf.depth),
+                        depth(self.floor_depth)
                     ),
                     "every shelf is shallower than `floor_depth`",
                 );

@@ -72,8 +72,10 @@ pub fn reduce(book: &FieldBook, breaklines: &[Line]) -> (Reduced, Vec<Finding>) 
         if let Some(at) = &mut finding.at
             && at[2].is_nan()
         {
-            let shot = finding.place.trim_start_matches("shot ");
-            let z = reduced.names.get(shot).and_then(|n| n.z);
+            let name = ["shot ", "benchmark "]
+                .iter()
+                .find_map(|word| finding.place.strip_prefix(word));
+            let z = name.and_then(|n| reduced.names.get(n)).and_then(|n| n.z);
             finding.at = z.map(|z| [at[0], at[1], z]);
         }
     }

@@ -17,6 +17,20 @@ pub fn unit_of(book: &FieldBook) -> Unit {
         }
     }
     if book.setups.is_empty() {
+        let points = book.points.iter().flat_map(|p| [p.x, p.y, p.z]);
+        let pegs = book.pegs.iter().flat_map(|p| p.at);
+        let lines = book.baselines.iter().flat_map(|b| [b.from, b.to]);
+        // A bare 0 is whole in both.
+        for v in points
+            .chain(pegs)
+            .chain(lines.flatten())
+            .filter(|v| *v != 0.0)
+        {
+            feet += (whole(v / FOOT, 100.0) || whole(v / FOOT, 192.0)) as usize;
+            metres += whole(v, 1000.0) as usize;
+        }
+    }
+    if feet == metres && book.setups.is_empty() {
         // Without notes only the rod tells: 13 ft and the like against 4 m and 5 m.
         return if whole(book.rod_length / FOOT, 2.0) && !whole(book.rod_length, 2.0) {
             Unit::Foot
