@@ -1,9 +1,10 @@
 //! Any edits at all, in any order: undone they give back the same bytes, redone the same again; a
 //! refused one changes nothing; comments stay; nothing panics. And the same on a large field book.
 
-use brimline::edit::{Address, Cell, Edit, Editor, New, Step};
+use brimline::edit::{Address, Cell, Edit, Editor, New, Outcome, Step};
 use brimline::job::{Form, Unit};
 use proptest::prelude::*;
+use proptest::strategy::ValueTree as _;
 
 /// Something to do, still without a place to do it.
 #[derive(Debug, Clone)]
@@ -99,6 +100,39 @@ fn go(editor: &Editor, way: &[u16]) -> (Address, Option<Cell>) {
     (here, cell)
 }
 
+/// Some of the places and some of the items of lists, a few from each list.
+fn places_and_items(editor: &Editor, way: &[u16]) -> (Vec<Address>, Vec<Address>) {
+    let (mut places, mut items) = (Vec::new(), Vec::new());
+    let mut open = vec![Address::job()];
+    while let Some(here) = open.pop() {
+        let Some(sheet) = editor.sheet(&here) else {
+            continue;
+        };
+        for cell in sheet.fields.iter().filter(|f| f.is_written) {
+            if matches!(cell.form, Form::Place | Form::Corner) {
+                places.push(cell.address.clone());
+            } else if matches!(cell.form, Form::Record(_)) {
+                open.push(cell.address.clone());
+            }
+            let count = cell.count.unwrap_or(0);
+            for i in (0..count.min(4)).map(|i| (i + usize::from(way[0])) % count) {
+                let item = cell.address.item(i);
+                match &cell.form {
+                    Form::List { of, .. } if matches!(**of, Form::Point) => {
+                        places.push(item.clone());
+                    }
+                    Form::List { of, .. } if matches!(**of, Form::Record(_)) => {
+                        open.push(item.clone());
+                    }
+                    _ => {}
+                }
+                items.push(item);
+            }
+        }
+    }
+    (places, items)
+}
+
 fn list_of(editor: &Editor, at: &Address) -> Address {
     match at.last() {
         Some(Step::Item(_)) => at.parent().unwrap_or_default(),
@@ -109,11 +143,20 @@ fn list_of(editor: &Editor, at: &Address) -> Address {
 
 /// The edit, or `None` for undo, redo and the end of a gesture.
 fn edit(editor: &Editor, act: &Act, gentle: bool) -> Option<Edit> {
-    let (at, cell) = go(editor, &act.way);
+    let (mut at, cell) = go(editor, &act.way);
+    let kind = act.kind % 21;
+    // Left to the walk, these would hardly ever find what they need.
+    if matches!(kind, 8..=13) && act.index > 0 {
+        let (places, items) = places_and_items(editor, &act.way);
+        let from = if kind == 12 { places } else { items };
+        if !from.is_empty() {
+            at = from[usize::from(act.way[act.way.len() - 1]) % from.len()].clone();
+        }
+    }
     let text = TEXTS[act.text];
     let to = [act.x, act.y];
     let index = usize::from(act.index);
-    Some(match act.kind % 21 {
+    Some(match kind {
         0..=3 => {
             let leaf = cell.is_some_and(|c| c.count.is_none() && c.record.is_none());
             if gentle && !leaf {
@@ -292,6 +335,37 @@ proptest! {
             prop_assert!(editor.text().contains(&comment), "{} is gone:\n{}", comment, editor.text());
         }
     }
+}
+
+/// The sequences above are worth something only if every kind of edit is made in them now and then.
+#[test]
+fn every_kind_of_edit_is_made_and_refused() {
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    let mut made = [0; 21];
+    let mut refused = 0;
+    for which in 0..7 {
+        let mut editor = job(which);
+        for _ in 0..400 {
+            let act = act().new_tree(&mut runner).expect("an act").current();
+            let Some(edit) = edit(&editor, &act, false) else {
+                editor.undo();
+                continue;
+            };
+            match editor.apply(&edit) {
+                Ok(Outcome::Changed) => made[usize::from(act.kind % 21)] += 1,
+                Ok(Outcome::AsBefore) => {}
+                Err(_) => refused += 1,
+            }
+            // A text in pieces refuses all that follows.
+            if editor.sheet(&Address::job()).is_none() {
+                editor.undo();
+            }
+        }
+    }
+    println!("made {made:?}, refused {refused}");
+    // The last kind is undo.
+    assert!(made[..20].iter().all(|n| *n >= 10), "{made:?}");
+    assert!(refused > 100, "{refused}");
 }
 
 #[test]

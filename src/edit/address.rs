@@ -66,6 +66,7 @@ impl Address {
         })
     }
 
+    /// The last step.
     pub fn last(&self) -> Option<&Step> {
         self.steps.last()
     }
@@ -78,6 +79,7 @@ impl Address {
         }
     }
 
+    /// All steps, from the job on.
     pub fn steps(&self) -> &[Step] {
         &self.steps
     }

@@ -136,6 +136,7 @@ impl Editor {
         &self.name
     }
 
+    /// The job's own file, once it has one.
     pub fn path(&self) -> Option<&Path> {
         self.path.as_deref()
     }
@@ -175,6 +176,7 @@ impl Editor {
         self.history.is_changed()
     }
 
+    /// The steps so far, for the menu.
     pub fn history(&self) -> &History {
         &self.history
     }

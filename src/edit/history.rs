@@ -5,10 +5,12 @@ use std::sync::Arc;
 use crate::edit::script::Script;
 use crate::edit::splice::Splice;
 
-/// One step: a name for the menu, and the changes in the order in which they were made.
+/// One step, its changes in the order in which they were made.
 #[derive(Debug, Clone)]
 pub struct Done {
+    /// What was done: `moved corner 3 of "pond"`.
     pub label: String,
+    /// The bytes that were replaced.
     pub changes: Vec<Splice>,
     /// The text was changed as a text: it may be no RON before or after.
     pub as_text: bool,
@@ -28,7 +30,7 @@ pub struct History {
 
 impl History {
     /// Nothing done yet, and nothing to save.
-    pub fn new() -> History {
+    pub(crate) fn new() -> History {
         History {
             saved: Some(0),
             ..History::default()
@@ -36,11 +38,11 @@ impl History {
     }
 
     /// A text that is nowhere saved as it stands.
-    pub fn unsaved() -> History {
+    pub(crate) fn unsaved() -> History {
         History::default()
     }
 
-    pub fn push(&mut self, done: Done, gesture: Option<&str>) {
+    pub(crate) fn push(&mut self, done: Done, gesture: Option<&str>) {
         self.steps.truncate(self.at);
         if self.saved.is_some_and(|saved| saved > self.at) {
             self.saved = None;
@@ -51,7 +53,7 @@ impl History {
     }
 
     /// The last step, if it is this gesture, still going on.
-    pub fn going_on(&self, gesture: &str) -> bool {
+    pub(crate) fn going_on(&self, gesture: &str) -> bool {
         self.open.as_deref() == Some(gesture) && self.at == self.steps.len() && self.at > 0
     }
 
@@ -70,18 +72,18 @@ impl History {
     }
 
     /// Forgets the last step.
-    pub fn drop_last(&mut self) {
+    pub(crate) fn drop_last(&mut self) {
         self.steps.pop();
         self.at = self.steps.len();
         self.open = None;
     }
 
     /// The gesture that is going on, if any, is over.
-    pub fn close(&mut self) {
+    pub(crate) fn close(&mut self) {
         self.open = None;
     }
 
-    pub fn undo(&mut self, text: &mut String) -> Option<&Done> {
+    pub(crate) fn undo(&mut self, text: &mut String) -> Option<&Done> {
         self.open = None;
         let done = self.steps.get(self.at.checked_sub(1)?)?;
         for splice in done.changes.iter().rev() {
@@ -91,7 +93,7 @@ impl History {
         Some(done)
     }
 
-    pub fn redo(&mut self, text: &mut String) -> Option<&Done> {
+    pub(crate) fn redo(&mut self, text: &mut String) -> Option<&Done> {
         self.open = None;
         let done = self.steps.get(self.at)?;
         for splice in &done.changes {
@@ -117,12 +119,12 @@ impl History {
         (&self.steps, self.at)
     }
 
-    pub fn mark_saved(&mut self) {
+    pub(crate) fn mark_saved(&mut self) {
         self.open = None;
         self.saved = Some(self.at);
     }
 
-    pub fn is_changed(&self) -> bool {
+    pub(crate) fn is_changed(&self) -> bool {
         self.saved != Some(self.at)
     }
 

@@ -14,6 +14,11 @@
 //! job. An edit that cannot be made is [`Refused`] with a sentence to show; nothing has changed then.
 //! [`Editor::undo`], [`Editor::redo`]; [`Editor::history`] has the labels for the menu.
 //!
+//! **Shaping.** [`Edit::Move`] for a corner or point, [`Edit::MoveBy`] for a whole thing,
+//! [`Edit::AddPoint`] on an edge, [`Edit::Length`] for a dragged measure: a cap, a crest, the water
+//! (`….water`, or `….water.by` while it hangs under a cap). Batters by edge and the profile of a ramp
+//! keep in step with the points.
+//!
 //! **Adding.** [`Edit::Add`] puts a whole thing ([`New`]) where somebody points, [`Edit::AddPart`] a
 //! shelf, layer, pit or pool into a thing, both with the trade's usual measures; [`Edit::Insert`]
 //! without an item an empty row to be typed into. A new feature joins the last stage that builds.

@@ -27,6 +27,7 @@ pub enum Group {
 }
 
 impl Group {
+    /// The group of a name's own field.
     pub fn of(form: &Form) -> Option<Group> {
         match form {
             Form::Shot => Some(Group::Points),
@@ -35,6 +36,7 @@ impl Group {
         }
     }
 
+    /// What such things are, in a sentence.
     pub fn words(self) -> &'static str {
         match self {
             Group::Points => "benchmark, peg, point or shot",
@@ -59,6 +61,7 @@ fn group(space: Space) -> Group {
 }
 
 impl Names {
+    /// Of a whole job.
     pub fn of(root: &Node) -> Names {
         let mut cx = Context::default();
         let _ = Job::read(root, &mut cx);

@@ -150,6 +150,7 @@ pub struct LeftBehind {
     _held: File,
     /// The job's file; `None` if it was never saved.
     pub file: Option<PathBuf>,
+    /// When the copy was made.
     pub kept_at: SystemTime,
     /// Whether the job's file is not what the work began from.
     pub file_changed: bool,

@@ -15,6 +15,7 @@ use crate::job::{Form, Problem, Unit, Want};
 /// One record as a form.
 #[derive(Debug, Clone)]
 pub struct Sheet {
+    /// Where it stands.
     pub address: Address,
     /// The record's table in `surveys/README.md`: `Basin`, `Sight`, `Offset`.
     pub record: &'static str,
@@ -24,6 +25,7 @@ pub struct Sheet {
     pub name: Option<String>,
     /// What such a record is.
     pub about: &'static str,
+    /// Every field of its table, in the table's order.
     pub fields: Vec<Cell>,
     /// What is wrong with the record as a whole.
     pub problems: Vec<Problem>,
@@ -34,7 +36,9 @@ pub struct Sheet {
 /// One field of a form.
 #[derive(Debug, Clone)]
 pub struct Cell {
+    /// Where it stands, or would.
     pub address: Address,
+    /// The field's name in a job file.
     pub name: &'static str,
     /// The kind of value, to choose an editor by.
     pub form: Form,
@@ -42,6 +46,7 @@ pub struct Cell {
     pub kind: String,
     /// What a bare number means here: `ft`, `yd³`.
     pub unit: Option<&'static str>,
+    /// What it comes to if nothing is written.
     pub default: Default,
     /// What the field means.
     pub meaning: &'static str,
@@ -49,6 +54,7 @@ pub struct Cell {
     pub example: &'static str,
     /// What a cell shows: the text as typed, without quotation marks. Empty if nothing is written.
     pub shown: String,
+    /// Whether it stands in the text.
     pub is_written: bool,
     /// Items, if it is a list that is written.
     pub count: Option<usize>,
@@ -74,10 +80,13 @@ pub enum Default {
 /// Something of the job that has a name or a place in a list, for a list of contents.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry {
+    /// Where it stands.
     pub address: Address,
     /// The record's table.
     pub record: &'static str,
+    /// The table's name in a sentence.
     pub noun: String,
+    /// Its own name.
     pub name: Option<String>,
 }
 

@@ -15,6 +15,7 @@ pub struct Splice {
 }
 
 impl Splice {
+    /// `new` in the place of what stands at `span`.
     pub fn of(text: &str, span: Span, new: impl Into<String>) -> Splice {
         Splice {
             at: span.start,
@@ -23,10 +24,12 @@ impl Splice {
         }
     }
 
+    /// Makes it.
     pub fn apply(&self, text: &mut String) {
         text.replace_range(self.at..self.at + self.old.len(), &self.new);
     }
 
+    /// Takes it back.
     pub fn undo(&self, text: &mut String) {
         text.replace_range(self.at..self.at + self.new.len(), &self.old);
     }
