@@ -157,7 +157,7 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         at: Vec::new(),
     };
     let mut touched = vec![false; base.points.len()];
-    for (t, _) in live.iter().enumerate().filter(|(_, l)| !**l) {
+    for t in (0..base.triangles.len()).filter(|&t| !live(t)) {
         for &i in &base.triangles[t] {
             touched[i as usize] = true;
         }
@@ -198,7 +198,7 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             });
         }
     }
-    for (t, _) in live.iter().enumerate().filter(|(_, l)| **l) {
+    for t in (0..base.triangles.len()).filter(|&t| live(t)) {
         let tri = base.triangles[t];
         let near = tri.iter().filter(|&&i| touched[i as usize]).count();
         if near < 2 {

@@ -22,27 +22,32 @@ pub(super) struct Grid {
 }
 
 impl Grid {
-    pub fn new(surface: &Surface) -> Self {
-        let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
-        let count = surface.triangles.len().max(1);
+    /// An empty index of about so many cells over a rectangle.
+    pub fn over(low: P2, high: P2, cells: usize) -> Self {
         let (w, h) = ((high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6));
-        // Never coarse, however few the shots: it is the works that make the many pieces.
-        let cell = (w * h / (count as f64 * 0.5).max(3000.0))
-            .sqrt()
-            .max(w.max(h) / 2000.0);
+        let cell = (w * h / cells.max(1) as f64).sqrt().max(w.max(h) / 2000.0);
         let columns = (w / cell) as usize + 1;
         let rows = (h / cell) as usize + 1;
-        let mut grid = Grid {
-            low: [low[0], low[1]],
+        Grid {
+            low,
             cell,
             columns,
             rows,
-            first: Arc::from([]),
+            first: Arc::from(vec![0; columns * rows + 1]),
             ids: Arc::from([]),
             later: vec![Vec::new(); columns * rows],
-            found: vec![0; surface.triangles.len()],
+            found: Vec::new(),
             queries: 0,
-        };
+        }
+    }
+
+    pub fn new(surface: &Surface) -> Self {
+        let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
+        // Never coarse, however few the shots: it is the works that make the many pieces.
+        let cells = (surface.triangles.len() / 2).max(3000);
+        let mut grid = Grid::over([low[0], low[1]], [high[0], high[1]], cells);
+        grid.found = vec![0; surface.triangles.len()];
+        let (columns, rows) = (grid.columns, grid.rows);
         // Counting sort: how many in each cell, where each cell starts, then the ids.
         let boxes: Vec<[u16; 4]> = surface
             .triangles
@@ -92,7 +97,9 @@ impl Grid {
     }
 
     pub fn add(&mut self, id: u32, lo: P2, hi: P2) {
-        self.found.push(0);
+        if self.found.len() <= id as usize {
+            self.found.resize(id as usize + 1, 0);
+        }
         let [x0, y0, x1, y1] = self.span(lo, hi);
         for y in y0..=y1 {
             for x in x0..=x1 {
@@ -101,14 +108,43 @@ impl Grid {
         }
     }
 
-    /// The same as [`Grid::query`] without what is dead, and unsorted; forgets the dead on its way.
-    pub fn query_live(&mut self, lo: P2, hi: P2, live: impl Fn(u32) -> bool, out: &mut Vec<u32>) {
+    /// Everything in the cells that this convex outline reaches, each once, unsorted; forgets dead
+    /// pieces on its way. `live` is asked only about what was added after the base triangles.
+    pub fn query_live(&mut self, outline: &[P2], live: impl Fn(u32) -> bool, out: &mut Vec<u32>) {
         out.clear();
         self.queries += 1;
-        let [x0, y0, x1, y1] = self.span(lo, hi);
-        for y in y0..=y1 {
-            for x in x0..=x1 {
-                let c = y * self.columns + x;
+        let (low, high) = outline
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
+                (l.min(p[1]), h.max(p[1]))
+            });
+        let [_, r0, _, r1] = self.span([self.low[0], low], [self.low[0], high]);
+        for row in r0..=r1 {
+            // The outline's stretch in this row; beyond the first and last row lies the rest of it.
+            let y = |r: usize| self.low[1] + r as f64 * self.cell;
+            let from = if row == 0 { low } else { y(row) - 1e-6 };
+            let to = if row + 1 == self.rows { high } else { y(row + 1) + 1e-6 };
+            let (mut x0, mut x1) = (f64::INFINITY, f64::NEG_INFINITY);
+            let mut reach = |x: f64| {
+                x0 = x0.min(x);
+                x1 = x1.max(x);
+            };
+            for (k, a) in outline.iter().enumerate() {
+                let b = outline[(k + 1) % outline.len()];
+                if a[1] >= from && a[1] <= to {
+                    reach(a[0]);
+                }
+                for edge in [from, to] {
+                    if (a[1] < edge) != (b[1] < edge) {
+                        reach(a[0] + (edge - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
+                    }
+                }
+            }
+            if x0 > x1 {
+                continue;
+            }
+            let [c0, _, c1, _] = self.span([x0, low], [x1, low]);
+            for c in row * self.columns + c0..=row * self.columns + c1 {
                 let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
                 if self.later[c].len() > 48 {
                     self.later[c].retain(|&id| live(id));
@@ -122,6 +158,18 @@ impl Grid {
                 }
             }
         }
+    }
+
+    /// About how many are in this box: those over several cells count for each.
+    pub fn about(&self, lo: P2, hi: P2) -> usize {
+        let [x0, y0, x1, y1] = self.span(lo, hi);
+        (y0..=y1)
+            .map(|y| {
+                let row = y * self.columns;
+                let later: usize = self.later[row + x0..=row + x1].iter().map(Vec::len).sum();
+                (self.first[row + x1 + 1] - self.first[row + x0]) as usize + later
+            })
+            .sum()
     }
 
     /// Everything whose box may hold this place; some may come twice. Nothing is allocated.

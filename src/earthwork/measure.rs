@@ -120,11 +120,11 @@ impl Mosaic {
                 let poly = self.polygon(id);
                 let [lo, hi] = self.bounds_of(id);
                 self.grid.query(lo, hi, &mut near);
-                for other in &near {
-                    let Some(&m) = number.get(other) else {
+                for other in near.iter().filter_map(|&id| self.there(id)) {
+                    let Some(&m) = number.get(&other) else {
                         continue;
                     };
-                    if sets.root(m) != sets.root(k) && touch(&poly, &self.polygon(*other)) {
+                    if sets.root(m) != sets.root(k) && touch(&poly, &self.polygon(other)) {
                         sets.join(k, m);
                     }
                 }
@@ -168,7 +168,7 @@ impl Mosaic {
     fn lowest(&self, p: P2, plane: impl Fn(u32) -> Option<Plane>) -> Option<f64> {
         self.grid
             .at(p)
-            .filter(|&id| self.is_live(id))
+            .filter_map(|id| self.there(id))
             .filter(|&id| {
                 let [lo, hi] = self.bounds_of(id);
                 (0..2).all(|k| p[k] >= lo[k] - 1e-7 && p[k] <= hi[k] + 1e-7)
@@ -307,7 +307,7 @@ impl Mosaic {
         let n = self.base_count();
         self.grid
             .at(p)
-            .filter(|&id| id >= n && self.is_live(id))
+            .filter_map(|id| self.there(id).filter(|&id| id >= n))
             .find_map(|id| {
                 let piece = &self.pieces[(id - n) as usize];
                 let [lo, hi] = self.boxes[(id - n) as usize];

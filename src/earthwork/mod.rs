@@ -3,6 +3,7 @@
 pub mod assemble;
 pub mod balance;
 pub mod compose;
+pub mod envelope;
 pub mod facet;
 mod grid;
 mod measure;

@@ -20,6 +20,7 @@ use crate::terrain::convex::{self, ON, Polygon, SPECK, area2};
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{GROUND, Maker, Plane, Surface};
 
+use super::envelope::envelope;
 use super::facet::{Act, Facet};
 use super::grid::Grid;
 
@@ -27,6 +28,10 @@ use super::grid::Grid;
 pub const LEVEL: f64 = 1e-9;
 
 pub(super) const NO: u32 = u32::MAX;
+
+/// A triangle of the ground that no work has touched, or that was cut up.
+const LIVE: u32 = u32::MAX;
+const CUT: u32 = u32::MAX - 1;
 
 #[derive(Debug, Clone, Copy)]
 pub struct Piece {
@@ -111,7 +116,9 @@ pub struct Obstruction {
 pub struct Mosaic {
     /// Shared by all copies of the mosaic: a large ground is never copied.
     pub(super) base: Arc<Surface>,
-    pub(super) base_live: Vec<bool>,
+    /// What became of each triangle of the ground: [`LIVE`], [`CUT`], or the piece that took its
+    /// whole place, which the grid goes on finding under the triangle's own id.
+    became: Vec<u32>,
     pub(super) planes: Vec<Plane>,
     pub(super) corners: Vec<P2>,
     /// Box in plan of each piece: low and high corner.
@@ -128,10 +135,10 @@ pub struct Mosaic {
     pub obstructions: Vec<Obstruction>,
 }
 
-fn bounds(poly: &[P2]) -> (P2, P2) {
+fn bounds(points: impl IntoIterator<Item = P2>) -> (P2, P2) {
     let mut lo = [f64::INFINITY; 2];
     let mut hi = [f64::NEG_INFINITY; 2];
-    for p in poly {
+    for p in points {
         for k in 0..2 {
             lo[k] = lo[k].min(p[k]);
             hi[k] = hi[k].max(p[k]);
@@ -143,9 +150,14 @@ fn bounds(poly: &[P2]) -> (P2, P2) {
 impl Mosaic {
     pub fn new(ground: impl Into<Arc<Surface>>) -> Self {
         let ground = ground.into();
+        let grid = Grid::new(&ground);
+        Mosaic::of(ground, grid)
+    }
+
+    fn of(ground: Arc<Surface>, grid: Grid) -> Self {
         Mosaic {
-            base_live: vec![true; ground.triangles.len()],
-            grid: Grid::new(&ground),
+            became: vec![LIVE; ground.triangles.len()],
+            grid,
             base: ground,
             planes: Vec::new(),
             corners: Vec::new(),
@@ -157,6 +169,16 @@ impl Mosaic {
             ids: Vec::new(),
             obstructions: Vec::new(),
         }
+    }
+
+    /// A level sheet, convex, for some `works` facets to be worked into.
+    pub(super) fn sheet(outline: &[P2], level: f64, works: usize) -> Self {
+        let (lo, hi) = bounds(outline.iter().copied());
+        let grid = Grid::over(lo, hi, 2 * works + 16);
+        let mut sheet = Mosaic::of(Arc::default(), grid);
+        let plane = sheet.push_plane(Plane::level(level));
+        sheet.push(Piece::fresh(plane, GROUND), outline);
+        sheet
     }
 
     pub(super) fn base_count(&self) -> u32 {
@@ -197,7 +219,7 @@ impl Mosaic {
     pub(super) fn is_live(&self, id: u32) -> bool {
         let n = self.base_count();
         if id < n {
-            self.base_live[id as usize]
+            self.became[id as usize] == LIVE
         } else {
             self.pieces[(id - n) as usize].live
         }
@@ -211,6 +233,22 @@ impl Mosaic {
         } else {
             self.planes[self.pieces[(id - n) as usize].plane as usize]
         }
+    }
+
+    /// The piece that the grid found under this id, if it is still there.
+    #[inline]
+    pub(super) fn there(&self, id: u32) -> Option<u32> {
+        let n = self.base_count();
+        let id = if id < n {
+            match self.became[id as usize] {
+                LIVE => return Some(id),
+                CUT => return None,
+                piece => n + piece,
+            }
+        } else {
+            id
+        };
+        self.pieces[(id - n) as usize].live.then_some(id)
     }
 
     fn push_plane(&mut self, plane: Plane) -> u32 {
@@ -238,13 +276,21 @@ impl Mosaic {
     fn kill(&mut self, id: u32) {
         let n = self.base_count();
         if id < n {
-            self.base_live[id as usize] = false;
+            self.became[id as usize] = CUT;
         } else {
             self.pieces[(id - n) as usize].live = false;
         }
     }
 
     fn push(&mut self, record: Piece, poly: &[P2]) -> u32 {
+        let id = self.add(record, poly);
+        let [lo, hi] = self.boxes[(id - self.base_count()) as usize];
+        self.grid.add(id, lo, hi);
+        id
+    }
+
+    /// A new piece that the grid does not find by itself.
+    fn add(&mut self, record: Piece, poly: &[P2]) -> u32 {
         let id = self.base_count() + self.pieces.len() as u32;
         let piece = Piece {
             start: self.corners.len() as u32,
@@ -254,9 +300,8 @@ impl Mosaic {
         };
         self.corners.extend_from_slice(poly);
         self.pieces.push(piece);
-        let (lo, hi) = bounds(poly);
+        let (lo, hi) = bounds(poly.iter().copied());
         self.boxes.push([lo, hi]);
-        self.grid.add(id, lo, hi);
         if piece.work == self.work && self.work != 0 {
             self.changed.push(id);
         }
@@ -273,25 +318,35 @@ impl Mosaic {
         self.work
     }
 
+    /// Lowers (or raises) the surface to the lowest (or highest) of the facets.
+    pub fn apply_all(&mut self, act: Act, facets: &[Facet]) {
+        let corners = facets.iter().flat_map(|f| &f.outline).copied();
+        let (lo, hi) = bounds(corners);
+        // Their envelope has some three times as many facets: worth it where there is much ground.
+        if facets.len() > 1 && self.grid.about(lo, hi) > 4 * facets.len() {
+            for facet in &envelope(act, facets) {
+                self.apply(act, facet);
+            }
+        } else {
+            for facet in facets {
+                self.apply(act, facet);
+            }
+        }
+    }
+
     /// Lowers (or raises) the surface to the facet wherever that lies lower (or higher).
     pub fn apply(&mut self, act: Act, facet: &Facet) {
         let sign = match act {
             Act::Dig => 1.0,
             Act::Place => -1.0,
         };
-        let (lo, hi) = bounds(&facet.outline);
+        let (lo, hi) = bounds(facet.outline.iter().copied());
         let mut ids = std::mem::take(&mut self.ids);
-        let (base_live, pieces, n) = (&self.base_live, &self.pieces, self.base_count());
-        let live = |id: u32| {
-            if id < n {
-                base_live[id as usize]
-            } else {
-                pieces[(id - n) as usize].live
-            }
-        };
-        self.grid.query_live(lo, hi, live, &mut ids);
+        let (pieces, n) = (&self.pieces, self.base_count());
+        let live = |id: u32| pieces[(id - n) as usize].live;
+        self.grid.query_live(&facet.outline, live, &mut ids);
         // The facet's edges as a point and the unit normal inward; the side of a place is its
-        // distance from the edge.
+        // distance from the edge. Last among them, the move itself: how far it reaches.
         let edges: SmallVec<[(P2, P2); 8]> = (0..facet.outline.len())
             .filter_map(|k| {
                 let (a, b) = (
@@ -303,58 +358,77 @@ impl Mosaic {
                 (length >= ON).then(|| (a, [-dy / length, dx / length]))
             })
             .collect();
-        let side = |(a, n): &(P2, P2), p: P2| n[0] * (p[0] - a[0]) + n[1] * (p[1] - a[1]);
+        let last = edges.len();
         let mut facet_plane = NO;
         for &id in &ids {
-            if !self.is_live(id) {
-                continue;
-            }
+            let Some(id) = self.there(id) else { continue };
             let [plo, phi] = self.bounds_of(id);
             if plo[0] >= hi[0] || phi[0] <= lo[0] || plo[1] >= hi[1] || phi[1] <= lo[1] {
                 continue;
             }
-            // Most of what a facet's box meets it does not reach: told from the corners, without
-            // copies.
-            let met = if id < n {
-                let corners = self.base.corners(id as usize);
-                corners
-                    .iter()
-                    .any(|p| sign * (p[2] - facet.plane.at([p[0], p[1]])) > LEVEL)
-                    && !edges
-                        .iter()
-                        .any(|e| corners.iter().all(|p| side(e, [p[0], p[1]]) <= ON))
+            let triangle;
+            let (corners, plane): (&[P2], Plane) = if id < n {
+                let [a, b, c] = self.base.corners(id as usize);
+                triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
+                (&triangle, Plane::through(a, b, c))
             } else {
                 let piece = &self.pieces[(id - n) as usize];
-                let plane = &self.planes[piece.plane as usize];
-                let corners =
-                    &self.corners[piece.start as usize..piece.start as usize + piece.len as usize];
-                corners
-                    .iter()
-                    .any(|&p| sign * (plane.at(p) - facet.plane.at(p)) > LEVEL)
-                    && !edges
-                        .iter()
-                        .any(|e| corners.iter().all(|&p| side(e, p) <= ON))
+                let start = piece.start as usize;
+                (
+                    &self.corners[start..start + piece.len as usize],
+                    self.planes[piece.plane as usize],
+                )
             };
+            let gap = |p: P2| sign * (plane.at(p) - facet.plane.at(p));
+            let line = |k: usize, p: P2| {
+                if k == last {
+                    gap(p)
+                } else {
+                    let (a, n) = &edges[k];
+                    n[0] * (p[0] - a[0]) + n[1] * (p[1] - a[1])
+                }
+            };
+            // Most of what a facet's box meets it does not reach, or takes whole: both are told from
+            // the corners, without copies. Only lines that the piece lies across can cut it.
+            let mut across: SmallVec<[usize; 8]> = SmallVec::new();
+            let mut met = true;
+            for k in (0..=last).rev() {
+                let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+                for &p in corners {
+                    let s = line(k, p);
+                    least = least.min(s);
+                    most = most.max(s);
+                }
+                if most <= if k == last { LEVEL } else { ON } {
+                    met = false;
+                    break;
+                }
+                if least < -ON {
+                    across.push(k);
+                }
+            }
             if !met {
                 continue;
             }
-            let poly = self.polygon(id);
-            let plane = self.plane_of(id);
-            let gap = |p: &P2| sign * (plane.at(*p) - facet.plane.at(*p));
-            // The changed region: the piece inside the facet's edges, as far as the move reaches.
-            let last = edges.len();
-            let line = |k: usize, p: P2| {
-                if k == last {
-                    gap(&p)
-                } else {
-                    side(&edges[k], p)
+            if across.is_empty() {
+                let poly = Polygon::from_slice(corners);
+                if area2(&poly) < SPECK || !self.yields(id, &poly, gap) {
+                    continue;
                 }
-            };
+                if facet_plane == NO {
+                    facet_plane = self.push_plane(facet.plane);
+                }
+                self.take_whole(id, facet_plane, facet, &poly);
+                continue;
+            }
+            across.reverse();
+            let poly = Polygon::from_slice(corners);
             let sides = |k: usize, poly: &[P2]| -> SmallVec<[f64; 8]> {
                 poly.iter().map(|&p| line(k, p)).collect()
             };
+            // The changed region: the piece inside the facet's edges, as far as the move reaches.
             let mut region = poly.clone();
-            for k in 0..=last {
+            for &k in &across {
                 let at = sides(k, &region);
                 if at.iter().any(|&s| s < -ON) {
                     region = convex::split(&region, &at, ON).1;
@@ -363,12 +437,14 @@ impl Mosaic {
                     }
                 }
             }
-            if area2(&region) < SPECK || region.iter().all(|p| gap(p) <= LEVEL) {
+            if area2(&region) < SPECK || region.iter().all(|&p| gap(p) <= LEVEL) {
                 continue;
             }
             // What is left of the piece, cut off along the region's own edges, the largest part
             // first: few long cuts, and few pieces for the next facet to meet.
-            let mut waiting: SmallVec<[usize; 8]> = (0..=last)
+            let mut waiting: SmallVec<[usize; 8]> = across
+                .iter()
+                .copied()
                 .filter(|&k| {
                     region
                         .iter()
@@ -395,7 +471,7 @@ impl Mosaic {
                     rest = inside;
                 }
             }
-            for k in 0..=last {
+            for &k in &across {
                 let at = sides(k, &rest);
                 if at.iter().any(|&s| s < -ON) {
                     let (out, inside) = convex::split(&rest, &at, ON);
@@ -403,21 +479,10 @@ impl Mosaic {
                     rest = inside;
                 }
             }
-            if area2(&rest) < SPECK {
+            if area2(&rest) < SPECK || !self.yields(id, &rest, gap) {
                 continue;
             }
-            let depth: SmallVec<[f64; 8]> = rest.iter().map(gap).collect();
             let record = self.record(id);
-            if record.solid {
-                if area2(&rest) > 0.02 && depth.iter().any(|&d| d > 0.02) {
-                    let obstruction = Obstruction {
-                        maker: record.maker,
-                        at: centroid(&rest),
-                    };
-                    self.obstructions.push(obstruction);
-                }
-                continue;
-            }
             self.kill(id);
             for out in outside {
                 if area2(&out) > 0.0 {
@@ -431,6 +496,54 @@ impl Mosaic {
             self.lay(changed, &rest);
         }
         self.ids = ids;
+    }
+
+    /// Whether the piece is soil. A wall stays as it is, and is noted as in the way where more than
+    /// a finger's width would have to go.
+    fn yields(&mut self, id: u32, region: &[P2], gap: impl Fn(P2) -> f64) -> bool {
+        let n = self.base_count();
+        if id < n || !self.pieces[(id - n) as usize].solid {
+            return true;
+        }
+        if area2(region) > 0.02 && region.iter().any(|&p| gap(p) > 0.02) {
+            self.obstructions.push(Obstruction {
+                maker: self.pieces[(id - n) as usize].maker,
+                at: centroid(region),
+            });
+        }
+        false
+    }
+
+    /// Puts the whole of a piece on the facet, where it lies.
+    fn take_whole(&mut self, id: u32, facet_plane: u32, facet: &Facet, poly: &[P2]) {
+        let n = self.base_count();
+        let record = self.record(id);
+        let mut new = self.change(record, facet_plane, facet.maker, facet.roots(poly));
+        let (surface, native) = (&facet.plane, self.planes[new.native as usize]);
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        for &p in poly {
+            let deep = native.at(p) - surface.at(p);
+            least = least.min(deep);
+            most = most.max(deep);
+        }
+        if most > LEVEL {
+            if least < -LEVEL {
+                // Part of it goes into undisturbed soil.
+                self.kill(id);
+                self.lay(new, poly);
+                return;
+            }
+            new.native = facet_plane;
+        }
+        if id < n {
+            self.became[id as usize] = self.pieces.len() as u32;
+            self.add(new, poly);
+        } else {
+            if record.work != self.work {
+                self.changed.push(id);
+            }
+            self.pieces[(id - n) as usize] = new;
+        }
     }
 
     /// The record of a piece after the work in hand has put it on `plane`.
@@ -545,12 +658,12 @@ impl Mosaic {
         self.apply(Act::Dig, facet);
         self.apply(Act::Place, facet);
         self.temporary = temporary;
-        let (lo, hi) = bounds(&facet.outline);
+        let (lo, hi) = bounds(facet.outline.iter().copied());
         let mut ids = Vec::new();
         self.grid.query(lo, hi, &mut ids);
         let n = self.base_count();
         for id in ids {
-            if id >= n && self.is_live(id) {
+            if let Some(id) = self.there(id).filter(|&id| id >= n) {
                 let poly = self.polygon(id);
                 let c = centroid(&poly);
                 let inside = (0..facet.outline.len()).all(|k| {
@@ -597,8 +710,8 @@ impl Mosaic {
     }
 
     /// Hands out the untouched triangles of the ground.
-    pub(super) fn untouched(&self) -> (&Surface, &[bool]) {
-        (&self.base, &self.base_live)
+    pub(super) fn untouched(&self) -> (&Surface, impl Fn(usize) -> bool + '_) {
+        (&self.base, |t| self.became[t] == LIVE)
     }
 
     /// Hands out every live piece that is no longer (or never was) a triangle of the ground.

@@ -383,8 +383,8 @@ fn kind_of(built: &[FeatureVolume], name: &str) -> Kind {
 
 fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {
     match step {
-        Move::Dig(facets) => facets.iter().for_each(|f| ground.apply(Act::Dig, f)),
-        Move::Place(facets) => facets.iter().for_each(|f| ground.apply(Act::Place, f)),
+        Move::Dig(facets) => ground.apply_all(Act::Dig, facets),
+        Move::Place(facets) => ground.apply_all(Act::Place, facets),
         Move::Build(facets) => facets.iter().for_each(|f| ground.build_solid(f)),
         Move::Refill(name) => {
             if let Some(&work) = works.get(name) {
