@@ -8,9 +8,9 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use smallvec::SmallVec;
 
 use crate::terrain::predicates::{P2, cross};
-use crate::terrain::{Maker, Plane, Surface};
+use crate::terrain::{GROUND, Maker, Plane, Surface};
 
-use super::mosaic::Mosaic;
+use super::mosaic::{Fate, Mosaic};
 
 /// Corners nearer than this in plan (metres) are the same corner.
 pub const WELD: f64 = 1e-6;
@@ -138,49 +138,87 @@ impl Near {
 
 /// Puts the mosaic together.
 pub fn assemble(mosaic: &Mosaic) -> Assembled {
-    let (base, live) = mosaic.untouched();
+    let base = &*mosaic.base;
     let mut surface = Surface {
         points: base.points.clone(),
         triangles: Vec::with_capacity(base.triangles.len()),
         made_by: Vec::with_capacity(base.triangles.len()),
     };
-    let base_maker = |t: usize| {
-        base.made_by
-            .get(t)
-            .copied()
-            .unwrap_or(crate::terrain::GROUND)
-    };
+    let base_maker = |t: usize| base.made_by.get(t).copied().unwrap_or(GROUND);
 
-    // Corners of the ground that worked pieces may stand on.
+    // Corners of the ground that pieces cut out of it, or walls, may stand on.
+    let mut touched = vec![false; base.points.len()];
+    for t in 0..base.triangles.len() {
+        if matches!(mosaic.fate(t), Fate::Cut) {
+            for &i in &base.triangles[t] {
+                touched[i as usize] = true;
+            }
+        }
+    }
+    for [lo, hi] in mosaic.standing_walls() {
+        for (p, touched) in base.points.iter().zip(&mut touched) {
+            *touched |= (0..2).all(|k| p[k] >= lo[k] - WELD && p[k] <= hi[k] + WELD);
+        }
+    }
     let mut welder = Welder {
         cells: FxHashMap::default(),
         at: Vec::new(),
     };
-    let mut touched = vec![false; base.points.len()];
-    for t in (0..base.triangles.len()).filter(|&t| !live(t)) {
-        for &i in &base.triangles[t] {
-            touched[i as usize] = true;
-        }
-    }
     // For each corner: the points standing there, as (elevation, index).
     let mut standing: Vec<SmallVec<[(f64, u32); 2]>> = Vec::new();
-    let mut base_corner: FxHashMap<u32, u32> = FxHashMap::default();
+    let mut base_corner = vec![u32::MAX; base.points.len()];
+    let mut weld = |i: u32, standing: &mut Vec<SmallVec<_>>, welder: &mut Welder| {
+        let corner = &mut base_corner[i as usize];
+        if *corner == u32::MAX {
+            let p = base.points[i as usize];
+            *corner = welder.find([p[0], p[1]]);
+            standing.resize(welder.at.len(), SmallVec::new());
+            standing[*corner as usize].push((p[2], i));
+        }
+        *corner
+    };
     for (i, _) in touched.iter().enumerate().filter(|(_, t)| **t) {
-        let p = base.points[i];
-        let corner = welder.find([p[0], p[1]]);
-        standing.resize(welder.at.len(), SmallVec::new());
-        standing[corner as usize].push((p[2], i as u32));
-        base_corner.insert(i as u32, corner);
+        weld(i as u32, &mut standing, &mut welder);
     }
 
-    struct Part {
-        corners: SmallVec<[u32; 12]>,
-        plane: Plane,
-        maker: Maker,
-    }
+    // Triangles with no edge on anything that was cut meet their neighbours as they always did:
+    // untouched ones are passed on, those on a new plane need no more than new points.
+    let alone = |t: usize| {
+        let near = base.triangles[t].iter().filter(|&&i| touched[i as usize]);
+        near.count() < 2
+    };
     let mut parts: Vec<Part> = Vec::new();
-    for (poly, plane, maker) in mosaic.worked() {
-        let mut corners: SmallVec<[u32; 12]> = SmallVec::new();
+    let mut moved: Vec<(u32, u32)> = Vec::new();
+    let mut passed = vec![false; mosaic.pieces.len()];
+    for t in 0..base.triangles.len() {
+        match mosaic.fate(t) {
+            Fate::Cut => {}
+            Fate::Untouched if alone(t) => {
+                surface.triangles.push(base.triangles[t]);
+                surface.made_by.push(base_maker(t));
+            }
+            Fate::Untouched => {
+                let [a, b, c] = base.corners(t);
+                let plane = Plane::through(a, b, c);
+                let corners = base.triangles[t].map(|i| weld(i, &mut standing, &mut welder));
+                parts.push(Part::triangle(corners, plane, base_maker(t)));
+            }
+            Fate::Whole(k) => {
+                passed[k as usize] = true;
+                if alone(t) {
+                    moved.push((t as u32, k));
+                } else if let Some((_, plane, maker)) = mosaic.left(k as usize) {
+                    let corners = base.triangles[t].map(|i| weld(i, &mut standing, &mut welder));
+                    parts.push(Part::triangle(corners, plane, maker));
+                }
+            }
+        }
+    }
+    for (k, _) in passed.iter().enumerate().filter(|(_, p)| !**p) {
+        let Some((poly, plane, maker)) = mosaic.left(k) else {
+            continue;
+        };
+        let mut corners: SmallVec<[u32; 8]> = SmallVec::new();
         for &p in poly {
             let id = welder.find(p);
             if corners.last() != Some(&id) {
@@ -198,33 +236,6 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             });
         }
     }
-    for t in (0..base.triangles.len()).filter(|&t| live(t)) {
-        let tri = base.triangles[t];
-        let near = tri.iter().filter(|&&i| touched[i as usize]).count();
-        if near < 2 {
-            surface.triangles.push(tri);
-            surface.made_by.push(base_maker(t));
-            continue;
-        }
-        let corners = tri
-            .iter()
-            .map(|&i| {
-                *base_corner.entry(i).or_insert_with(|| {
-                    let p = base.points[i as usize];
-                    let corner = welder.find([p[0], p[1]]);
-                    standing.resize(welder.at.len(), SmallVec::new());
-                    standing[corner as usize].push((p[2], i));
-                    corner
-                })
-            })
-            .collect();
-        let [a, b, c] = base.corners(t);
-        parts.push(Part {
-            corners,
-            plane: Plane::through(a, b, c),
-            maker: base_maker(t),
-        });
-    }
     standing.resize(welder.at.len(), SmallVec::new());
 
     // Edges without their counterpart have a corner of the neighbour on them, or end the surface.
@@ -235,22 +246,44 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             edges.insert((part.corners[k], part.corners[(k + 1) % part.corners.len()]));
         }
     }
-    let at = std::mem::take(&mut welder.at);
+    let mut at = std::mem::take(&mut welder.at);
     let near = Near::new(&at, 0.35);
     let mut inside: SmallVec<[u32; 4]> = SmallVec::new();
     let mut place: Vec<u32> = (0..base.points.len() as u32).collect();
     let mut place_of_corner = vec![u32::MAX; at.len()];
-    for (&i, &corner) in &base_corner {
+    for (i, &corner) in (0..).zip(&base_corner).filter(|(_, c)| **c != u32::MAX) {
         // Two ground points over one corner share a place; the lower index names it.
         let slot = &mut place_of_corner[corner as usize];
         *slot = (*slot).min(i);
+        place[i as usize] = *slot;
     }
-    for (&i, &corner) in &base_corner {
-        place[i as usize] = place_of_corner[corner as usize];
+    let mut points = Points {
+        surface,
+        place,
+        places: base.points.len() as u32,
+        standing,
+        place_of_corner,
+    };
+    for (t, k) in moved {
+        let Some((_, plane, maker)) = mosaic.left(k as usize) else {
+            continue;
+        };
+        let triangle = base.triangles[t as usize].map(|i| {
+            let corner = &mut base_corner[i as usize];
+            let p = base.points[i as usize];
+            if *corner == u32::MAX {
+                *corner = at.len() as u32;
+                at.push([p[0], p[1]]);
+                points.standing.push(SmallVec::from_slice(&[(p[2], i)]));
+                points.place_of_corner.push(i);
+            }
+            points.at(*corner, [p[0], p[1]], plane.at([p[0], p[1]]))
+        });
+        points.surface.triangles.push(triangle);
+        points.surface.made_by.push(maker);
     }
-    let mut places = base.points.len() as u32;
     let mut full: SmallVec<[u32; 16]> = SmallVec::new();
-    let mut points: SmallVec<[u32; 16]> = SmallVec::new();
+    let mut ids: SmallVec<[u32; 16]> = SmallVec::new();
     for part in &parts {
         full.clear();
         let n = part.corners.len();
@@ -262,48 +295,19 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
                 full.extend_from_slice(&inside);
             }
         }
-        let point = |corner: u32,
-                     surface: &mut Surface,
-                     place: &mut Vec<u32>,
-                     places: &mut u32,
-                     standing: &mut Vec<SmallVec<[(f64, u32); 2]>>,
-                     place_of_corner: &mut Vec<u32>| {
-            let p = at[corner as usize];
-            let z = part.plane.at(p);
-            if let Some(&(_, i)) = standing[corner as usize]
-                .iter()
-                .find(|s| (s.0 - z).abs() <= WELD_HEIGHT)
-            {
-                return i;
-            }
-            let i = surface.points.len() as u32;
-            surface.points.push([p[0], p[1], z]);
-            if place_of_corner[corner as usize] == u32::MAX {
-                place_of_corner[corner as usize] = *places;
-                *places += 1;
-            }
-            place.push(place_of_corner[corner as usize]);
-            standing[corner as usize].push((z, i));
-            i
-        };
-        points.clear();
+        ids.clear();
         for &corner in &full {
-            points.push(point(
-                corner,
-                &mut surface,
-                &mut place,
-                &mut places,
-                &mut standing,
-                &mut place_of_corner,
-            ));
+            let p = at[corner as usize];
+            ids.push(points.at(corner, p, part.plane.at(p)));
         }
         let plan: SmallVec<[P2; 16]> = full.iter().map(|&c| at[c as usize]).collect();
+        let surface = &mut points.surface;
         match best_fan(&plan) {
             Some(apex) => {
                 let n = full.len();
                 for k in 1..n - 1 {
                     let (i, j) = ((apex + k) % n, (apex + k + 1) % n);
-                    surface.triangles.push([points[apex], points[i], points[j]]);
+                    surface.triangles.push([ids[apex], ids[i], ids[j]]);
                     surface.made_by.push(part.maker);
                 }
             }
@@ -315,20 +319,71 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
                     .fold([0.0, 0.0], |s, p| [s[0] + p[0] / n, s[1] + p[1] / n]);
                 let i = surface.points.len() as u32;
                 surface.points.push([c[0], c[1], part.plane.at(c)]);
-                place.push(places);
-                places += 1;
-                for k in 0..points.len() {
-                    let m = (k + 1) % points.len();
+                points.place.push(points.places);
+                points.places += 1;
+                for k in 0..ids.len() {
+                    let m = (k + 1) % ids.len();
                     if cross(plan[k], plan[m], c) > 0.0 {
-                        surface.triangles.push([points[k], points[m], i]);
+                        surface.triangles.push([ids[k], ids[m], i]);
                         surface.made_by.push(part.maker);
                     }
                 }
             }
         }
     }
+    let Points {
+        mut surface,
+        mut place,
+        ..
+    } = points;
     drop_unused(&mut surface, &mut place);
     Assembled { surface, place }
+}
+
+/// A piece, its corners welded to those of others.
+struct Part {
+    corners: SmallVec<[u32; 8]>,
+    plane: Plane,
+    maker: Maker,
+}
+
+impl Part {
+    fn triangle(corners: [u32; 3], plane: Plane, maker: Maker) -> Self {
+        Part {
+            corners: SmallVec::from_slice(&corners),
+            plane,
+            maker,
+        }
+    }
+}
+
+/// The points of the surface as it grows, by the corner in plan they stand on.
+struct Points {
+    surface: Surface,
+    place: Vec<u32>,
+    places: u32,
+    standing: Vec<SmallVec<[(f64, u32); 2]>>,
+    place_of_corner: Vec<u32>,
+}
+
+impl Points {
+    /// The point over a corner (at `p` in plan) at elevation `z`.
+    fn at(&mut self, corner: u32, p: P2, z: f64) -> u32 {
+        let standing = &mut self.standing[corner as usize];
+        if let Some(&(_, i)) = standing.iter().find(|s| (s.0 - z).abs() <= WELD_HEIGHT) {
+            return i;
+        }
+        let i = self.surface.points.len() as u32;
+        standing.push((z, i));
+        self.surface.points.push([p[0], p[1], z]);
+        let place = &mut self.place_of_corner[corner as usize];
+        if *place == u32::MAX {
+            *place = self.places;
+            self.places += 1;
+        }
+        self.place.push(*place);
+        i
+    }
 }
 
 /// The corner from which the polygon falls into the roundest fan; `None` if every fan has a

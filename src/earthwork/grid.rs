@@ -15,11 +15,16 @@ pub(super) struct Grid {
     rows: usize,
     first: Arc<[u32]>,
     ids: Arc<[u32]>,
-    later: Vec<Vec<u32>>,
+    /// First link of what was added in each cell, and the links: id and next link.
+    later: Vec<u32>,
+    links: Vec<[u32; 2]>,
     /// For each id, the number of the last query that found it.
     found: Vec<u32>,
     queries: u32,
 }
+
+/// No further link.
+const END: u32 = u32::MAX;
 
 impl Grid {
     /// An empty index of about so many cells over a rectangle.
@@ -35,7 +40,8 @@ impl Grid {
             rows,
             first: Arc::from(vec![0; columns * rows + 1]),
             ids: Arc::from([]),
-            later: vec![Vec::new(); columns * rows],
+            later: vec![END; columns * rows],
+            links: Vec::new(),
             found: Vec::new(),
             queries: 0,
         }
@@ -85,6 +91,16 @@ impl Grid {
         grid
     }
 
+    /// What was added in a cell.
+    fn added(&self, c: usize) -> impl Iterator<Item = u32> + '_ {
+        let mut link = self.later[c];
+        std::iter::from_fn(move || {
+            let &[id, next] = self.links.get(link as usize)?;
+            link = next;
+            Some(id)
+        })
+    }
+
     fn span(&self, lo: P2, hi: P2) -> [usize; 4] {
         let x = |v: f64| (((v - self.low[0]) / self.cell).max(0.0) as usize).min(self.columns - 1);
         let y = |v: f64| (((v - self.low[1]) / self.cell).max(0.0) as usize).min(self.rows - 1);
@@ -103,7 +119,9 @@ impl Grid {
         let [x0, y0, x1, y1] = self.span(lo, hi);
         for y in y0..=y1 {
             for x in x0..=x1 {
-                self.later[y * self.columns + x].push(id);
+                let head = &mut self.later[y * self.columns + x];
+                self.links.push([id, *head]);
+                *head = self.links.len() as u32 - 1;
             }
         }
     }
@@ -146,15 +164,30 @@ impl Grid {
             let [c0, _, c1, _] = self.span([x0, low], [x1, low]);
             for c in row * self.columns + c0..=row * self.columns + c1 {
                 let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
-                if self.later[c].len() > 48 {
-                    self.later[c].retain(|&id| live(id));
-                }
-                for &id in base.iter().chain(&self.later[c]) {
+                for &id in base {
                     let found = &mut self.found[id as usize];
                     if *found != self.queries {
                         *found = self.queries;
                         out.push(id);
                     }
+                }
+                let mut last = END;
+                let mut link = self.later[c];
+                while link != END {
+                    let [id, next] = self.links[link as usize];
+                    if live(id) {
+                        let found = &mut self.found[id as usize];
+                        if *found != self.queries {
+                            *found = self.queries;
+                            out.push(id);
+                        }
+                        last = link;
+                    } else if last == END {
+                        self.later[c] = next;
+                    } else {
+                        self.links[last as usize][1] = next;
+                    }
+                    link = next;
                 }
             }
         }
@@ -166,7 +199,9 @@ impl Grid {
         (y0..=y1)
             .map(|y| {
                 let row = y * self.columns;
-                let later: usize = self.later[row + x0..=row + x1].iter().map(Vec::len).sum();
+                let later: usize = (row + x0..=row + x1)
+                    .map(|c| self.added(c).count())
+                    .sum();
                 (self.first[row + x1 + 1] - self.first[row + x0]) as usize + later
             })
             .sum()
@@ -179,7 +214,7 @@ impl Grid {
             .flat_map(move |y| (x0..=x1).map(move |x| y * self.columns + x))
             .flat_map(|c| {
                 let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
-                base.iter().chain(&self.later[c]).copied()
+                base.iter().copied().chain(self.added(c))
             })
     }
 
@@ -193,7 +228,7 @@ impl Grid {
                 out.extend_from_slice(
                     &self.ids[self.first[c] as usize..self.first[c + 1] as usize],
                 );
-                out.extend_from_slice(&self.later[c]);
+                out.extend(self.added(c));
             }
         }
         out.sort_unstable();

@@ -7,7 +7,7 @@ use crate::terrain::convex::{self, area2, positive_integral};
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Maker, Plane};
 
-use super::mosaic::{LEVEL, Mosaic, Moved, NO, centroid};
+use super::mosaic::{LEVEL, Mosaic, Moved, NO, bounds, centroid};
 use super::sets::Sets;
 
 impl Mosaic {
@@ -39,23 +39,36 @@ impl Mosaic {
                     .map(|d| if d.abs() < LEVEL { 0.0 } else { d })
                     .collect()
             };
-            let cut = positive_integral(&poly, &over(&before, &now));
-            let bank = positive_integral(&poly, &over(&native, &native_now));
-            moved.fill += positive_integral(&poly, &over(&now, &before));
+            // Rise of the surface at each corner; where it falls, the same seen from below.
+            let rise = over(&now, &before);
+            let fall: SmallVec<[f64; 8]> = rise.iter().map(|d| -d).collect();
+            let cut = positive_integral(&poly, &fall);
+            moved.fill += positive_integral(&poly, &rise);
+            let mut bank = 0.0;
+            if piece.native != piece.before_native {
+                bank = positive_integral(&poly, &over(&native, &native_now));
+            }
             moved.cut_bank += bank;
             moved.redug += (cut - bank).max(0.0);
             if topsoil_depth > 0.0 && bank > 0.0 {
                 // Topsoil is the soil between the ground as surveyed and that much below it.
                 let deep = original.raised(-topsoil_depth);
-                let above = |top: &Plane| {
+                let above = |top: &Plane, index: u32| {
+                    if index == piece.original {
+                        return 0.0;
+                    }
                     positive_integral(&poly, &over(&original, top))
                         - positive_integral(&poly, &over(&deep, top))
                 };
-                moved.topsoil += (above(&native_now) - above(&native)).max(0.0);
+                let (now, before) = (
+                    above(&native_now, piece.native),
+                    above(&native, piece.before_native),
+                );
+                moved.topsoil += (now - before).max(0.0);
             }
-            if topsoil_depth > 0.0 {
+            if topsoil_depth > 0.0 && rise.iter().any(|&d| d > 0.0) {
                 // What is placed on undisturbed topsoil, not on soil placed before.
-                let (_, under) = convex::split(&poly, &over(&now, &before), 0.0);
+                let (_, under) = convex::split(&poly, &rise, 0.0);
                 let deep = original.raised(-topsoil_depth);
                 let gap = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
                     under.iter().map(|&p| a.at(p) - b.at(p)).collect()
@@ -66,12 +79,7 @@ impl Mosaic {
                 }
             }
             moved.area += 0.5 * area2(&poly);
-            for p in &poly {
-                let depth = before.at(*p) - now.at(*p);
-                if depth > LEVEL {
-                    moved.depth = moved.depth.max(depth);
-                }
-            }
+            moved.depth = fall.iter().fold(moved.depth, |most, &d| most.max(d));
         }
         moved
     }
@@ -214,8 +222,11 @@ impl Mosaic {
     /// Whether any soil inside the ring was moved, and a place where.
     pub fn moved_inside(&self, ring: &[P2]) -> Option<(Maker, P2)> {
         let n = self.base_count();
+        let (lo, hi) = bounds(ring.iter().copied());
         self.pieces.iter().enumerate().find_map(|(k, piece)| {
-            if !piece.live || piece.plane == piece.original {
+            let [plo, phi] = self.boxes[k];
+            let apart = (0..2).any(|i| plo[i] > hi[i] || phi[i] < lo[i]);
+            if !piece.live || apart || piece.plane == piece.original {
                 return None;
             }
             let poly = self.polygon(n + k as u32);

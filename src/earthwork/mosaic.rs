@@ -86,6 +86,14 @@ impl Piece {
     }
 }
 
+/// What became of a triangle of the ground.
+pub(super) enum Fate {
+    Untouched,
+    /// A work took all of it: the piece in its place.
+    Whole(u32),
+    Cut,
+}
+
 /// What one work moved.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Moved {
@@ -135,13 +143,14 @@ pub struct Mosaic {
     pub obstructions: Vec<Obstruction>,
 }
 
-fn bounds(points: impl IntoIterator<Item = P2>) -> (P2, P2) {
+pub(super) fn bounds(points: impl IntoIterator<Item = P2>) -> (P2, P2) {
     let mut lo = [f64::INFINITY; 2];
     let mut hi = [f64::NEG_INFINITY; 2];
     for p in points {
         for k in 0..2 {
-            lo[k] = lo[k].min(p[k]);
-            hi[k] = hi[k].max(p[k]);
+            // Written out: `min` and `max` of floats look for NaN each time.
+            lo[k] = if p[k] < lo[k] { p[k] } else { lo[k] };
+            hi[k] = if p[k] > hi[k] { p[k] } else { hi[k] };
         }
     }
     (lo, hi)
@@ -396,8 +405,8 @@ impl Mosaic {
                 let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
                 for &p in corners {
                     let s = line(k, p);
-                    least = least.min(s);
-                    most = most.max(s);
+                    least = if s < least { s } else { least };
+                    most = if s > most { s } else { most };
                 }
                 if most <= if k == last { LEVEL } else { ON } {
                     met = false;
@@ -421,8 +430,23 @@ impl Mosaic {
                 self.take_whole(id, facet_plane, facet, &poly);
                 continue;
             }
-            across.reverse();
             let poly = Polygon::from_slice(corners);
+            if let [k] = across[..] {
+                let at: SmallVec<[f64; 8]> = poly.iter().map(|&p| line(k, p)).collect();
+                let (out, inside) = convex::split(&poly, &at, ON);
+                if area2(&inside) < SPECK
+                    || inside.iter().all(|&p| gap(p) <= LEVEL)
+                    || !self.yields(id, &inside, gap)
+                {
+                    continue;
+                }
+                if facet_plane == NO {
+                    facet_plane = self.push_plane(facet.plane);
+                }
+                self.put(id, &[out], &inside, facet_plane, facet);
+                continue;
+            }
+            across.reverse();
             let sides = |k: usize, poly: &[P2]| -> SmallVec<[f64; 8]> {
                 poly.iter().map(|&p| line(k, p)).collect()
             };
@@ -482,20 +506,25 @@ impl Mosaic {
             if area2(&rest) < SPECK || !self.yields(id, &rest, gap) {
                 continue;
             }
-            let record = self.record(id);
-            self.kill(id);
-            for out in outside {
-                if area2(&out) > 0.0 {
-                    self.push(record, &out);
-                }
-            }
             if facet_plane == NO {
                 facet_plane = self.push_plane(facet.plane);
             }
-            let changed = self.change(record, facet_plane, facet.maker, facet.roots(&rest));
-            self.lay(changed, &rest);
+            self.put(id, &outside, &rest, facet_plane, facet);
         }
         self.ids = ids;
+    }
+
+    /// Cuts a piece up: what lies outside stays as it is, what lies inside goes to the facet.
+    fn put(&mut self, id: u32, outside: &[Polygon], inside: &[P2], plane: u32, facet: &Facet) {
+        let record = self.record(id);
+        self.kill(id);
+        for out in outside {
+            if area2(out) > 0.0 {
+                self.push(record, out);
+            }
+        }
+        let changed = self.change(record, plane, facet.maker, facet.roots(inside));
+        self.lay(changed, inside);
     }
 
     /// Whether the piece is soil. A wall stays as it is, and is noted as in the way where more than
@@ -709,20 +738,43 @@ impl Mosaic {
         self.live_ids().next().is_none()
     }
 
-    /// Hands out the untouched triangles of the ground.
-    pub(super) fn untouched(&self) -> (&Surface, impl Fn(usize) -> bool + '_) {
-        (&self.base, |t| self.became[t] == LIVE)
+    /// What became of triangle `t` of the ground.
+    pub(super) fn fate(&self, t: usize) -> Fate {
+        match self.became[t] {
+            LIVE => Fate::Untouched,
+            CUT => Fate::Cut,
+            k if self.pieces[k as usize].live => Fate::Whole(k),
+            _ => Fate::Cut,
+        }
+    }
+
+    /// Boxes in plan of the walls that stood before any work.
+    pub(super) fn standing_walls(&self) -> impl Iterator<Item = [P2; 2]> + '_ {
+        let walls = self.pieces.iter().zip(&self.boxes);
+        walls
+            .filter(|(p, _)| p.live && p.solid && p.under == NO)
+            .map(|(_, b)| *b)
     }
 
     /// Hands out every live piece that is no longer (or never was) a triangle of the ground.
     pub fn worked(&self) -> impl Iterator<Item = (&[P2], Plane, Maker)> + '_ {
-        self.pieces.iter().filter(|p| p.live).map(|p| {
-            (
-                &self.corners[p.start as usize..p.start as usize + p.len as usize],
-                self.planes[p.plane as usize],
-                p.maker,
-            )
-        })
+        let live = (0..self.pieces.len()).filter(|&k| self.pieces[k].live);
+        live.map(|k| self.piece(k))
+    }
+
+    /// Outline, plane and maker of a piece; `None` for one that is no more.
+    pub(super) fn left(&self, k: usize) -> Option<(&[P2], Plane, Maker)> {
+        self.pieces[k].live.then(|| self.piece(k))
+    }
+
+    fn piece(&self, k: usize) -> (&[P2], Plane, Maker) {
+        let p = &self.pieces[k];
+        let start = p.start as usize;
+        (
+            &self.corners[start..start + p.len as usize],
+            self.planes[p.plane as usize],
+            p.maker,
+        )
     }
 }
 

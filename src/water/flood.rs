@@ -32,6 +32,9 @@ pub struct Terrain<'a> {
     known: Option<[P2; 2]>,
     /// A walk came to the end of what is known.
     strayed: Cell<bool>,
+    /// Over each edge of each triangle, once asked for: the neighbour's edge, [`UNKNOWN`] or
+    /// [`OUTSIDE`].
+    beyond: Vec<[Cell<u32>; 3]>,
 }
 
 /// Water standing at a level.
@@ -81,6 +84,8 @@ impl PartialOrd for Step {
 
 /// Beyond the edge of the survey.
 const OUTSIDE: u32 = u32::MAX;
+/// Not looked for yet.
+const UNKNOWN: u32 = u32::MAX - 1;
 
 impl<'a> Terrain<'a> {
     pub fn new(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
@@ -157,6 +162,7 @@ impl<'a> Terrain<'a> {
             closed,
             known,
             strayed: Cell::new(false),
+            beyond: vec![[const { Cell::new(UNKNOWN) }; 3]; surface.triangles.len()],
         }
     }
 
@@ -172,19 +178,34 @@ impl<'a> Terrain<'a> {
 
     /// The triangle over edge `k` of `t`, with its elevations at that edge's two ends.
     fn over(&self, t: u32, k: usize) -> Option<(u32, f64, f64)> {
+        let known = &self.beyond[t as usize][k];
+        if known.get() == UNKNOWN {
+            known.set(self.look_over(t, k));
+        }
+        let edge = known.get();
+        if edge == OUTSIDE {
+            return None;
+        }
+        let (o, m) = (edge / 3, edge as usize % 3);
+        let z = |m: usize| self.corner(o, m).1[2];
+        // The neighbour walks the edge the other way.
+        Some((o, z((m + 1) % 3), z(m)))
+    }
+
+    /// The neighbour's edge over edge `k` of `t`, as three times the triangle and the edge.
+    fn look_over(&self, t: u32, k: usize) -> u32 {
         let (a, _) = self.corner(t, k);
         let (b, _) = self.corner(t, (k + 1) % 3);
         let range = self.first[a as usize] as usize..self.first[a as usize + 1] as usize;
-        self.around[range].iter().find_map(|&o| {
+        let edge = self.around[range].iter().find_map(|&o| {
             if o == t {
                 return None;
             }
-            // The neighbour walks the edge the other way.
-            (0..3).find_map(|m| {
-                let ((p, zp), (q, zq)) = (self.corner(o, m), self.corner(o, (m + 1) % 3));
-                (p == b && q == a).then_some((o, zq[2], zp[2]))
-            })
-        })
+            let places = self.surface.triangles[o as usize].map(|i| self.place[i as usize]);
+            let m = (0..3).find(|&m| places[m] == b && places[(m + 1) % 3] == a)?;
+            Some(3 * o + m as u32)
+        });
+        edge.unwrap_or(OUTSIDE)
     }
 
     /// Lowest place of the way over edge `k` of `t`: neighbour (or outside), height and place.
@@ -356,17 +377,46 @@ impl<'a> Terrain<'a> {
             .map(|k| self.corner(start, k).1[2])
             .fold(f64::INFINITY, f64::min);
         let c = self.corner(start, 0).1;
-        heap.push(Step {
-            height: low,
-            triangle: start,
-            at: [c[0], c[1]],
-        });
-        best.insert(start, low);
         let mut last = Step {
             height: low,
             triangle: start,
             at: [c[0], c[1]],
         };
+        let mut shore: Vec<u32> = wet.iter().copied().collect();
+        shore.sort_unstable();
+        let runs_out = |&t: &u32| {
+            (0..3).any(|k| {
+                self.crossing(t, k)
+                    .is_some_and(|(o, height, _)| o == OUTSIDE && height < level - CLOSE)
+            })
+        };
+        if shore.iter().any(runs_out) {
+            // Lost over the end of the survey below its level: the pass lies somewhere in the water.
+            best.insert(start, low);
+            heap.push(Step { ..last });
+        } else {
+            // All that is wet is reached below the level; the pass is sought from the shore on.
+            for &t in &shore {
+                best.insert(t, f64::NEG_INFINITY);
+            }
+            for &t in &shore {
+                for k in 0..3 {
+                    let Some((o, height, at)) = self.crossing(t, k) else {
+                        continue;
+                    };
+                    if o == OUTSIDE || !stopped(o) && best.get(&o).is_none_or(|&h| height < h) {
+                        if o != OUTSIDE {
+                            best.insert(o, height);
+                        }
+                        heap.push(Step {
+                            height,
+                            triangle: o,
+                            at,
+                        });
+                    }
+                }
+            }
+        }
         while let Some(step) = heap.pop() {
             if step.triangle == OUTSIDE {
                 return (step.height, step.at);
