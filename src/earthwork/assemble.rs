@@ -25,6 +25,14 @@ pub struct Assembled {
     pub place: Vec<u32>,
 }
 
+/// The next whole number down. Most processors' common subset has no instruction for it, and
+/// `f64::floor` is a call.
+#[inline]
+pub(super) fn floor(v: f64) -> i64 {
+    let t = v as i64;
+    t - i64::from(v < t as f64)
+}
+
 struct Welder {
     cells: FxHashMap<(i64, i64), SmallVec<[u32; 2]>>,
     at: Vec<P2>,
@@ -32,7 +40,7 @@ struct Welder {
 
 impl Welder {
     fn key(v: f64) -> i64 {
-        (v / (4.0 * WELD)).floor() as i64
+        floor(v / (4.0 * WELD))
     }
 
     fn find(&mut self, p: P2) -> u32 {
@@ -81,8 +89,8 @@ impl Near {
 
     fn key(&self, p: P2) -> (i32, i32) {
         (
-            (p[0] / self.cell).floor() as i32,
-            (p[1] / self.cell).floor() as i32,
+            floor(p[0] / self.cell) as i32,
+            floor(p[1] / self.cell) as i32,
         )
     }
 

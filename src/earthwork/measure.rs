@@ -7,6 +7,7 @@ use crate::terrain::convex::{self, area2, positive_integral};
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Maker, Plane};
 
+use super::assemble::floor;
 use super::mosaic::{LEVEL, Mosaic, Moved, NO, bounds, centroid};
 use super::sets::Sets;
 
@@ -100,7 +101,7 @@ impl Mosaic {
         let mut corner: FxHashMap<(i64, i64), u32> = FxHashMap::default();
         for (k, &id) in live.iter().enumerate() {
             for p in self.polygon(id) {
-                let key = ((p[0] * 1e6).round() as i64, (p[1] * 1e6).round() as i64);
+                let key = (floor(p[0] * 1e6 + 0.5), floor(p[1] * 1e6 + 0.5));
                 let other = *corner.entry(key).or_insert(k as u32);
                 sets.join(k as u32, other);
             }

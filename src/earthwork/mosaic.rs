@@ -399,7 +399,7 @@ impl Mosaic {
             };
             // Most of what a facet's box meets it does not reach, or takes whole: both are told from
             // the corners, without copies. Only lines that the piece lies across can cut it.
-            let mut across: SmallVec<[usize; 8]> = SmallVec::new();
+            let mut across: SmallVec<[(f64, usize); 8]> = SmallVec::new();
             let mut met = true;
             for k in (0..=last).rev() {
                 let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -413,7 +413,7 @@ impl Mosaic {
                     break;
                 }
                 if least < -ON {
-                    across.push(k);
+                    across.push((least, k));
                 }
             }
             if !met {
@@ -431,79 +431,26 @@ impl Mosaic {
                 continue;
             }
             let poly = Polygon::from_slice(corners);
-            if let [k] = across[..] {
-                let at: SmallVec<[f64; 8]> = poly.iter().map(|&p| line(k, p)).collect();
-                let (out, inside) = convex::split(&poly, &at, ON);
-                if area2(&inside) < SPECK
-                    || inside.iter().all(|&p| gap(p) <= LEVEL)
-                    || !self.yields(id, &inside, gap)
-                {
-                    continue;
-                }
-                if facet_plane == NO {
-                    facet_plane = self.push_plane(facet.plane);
-                }
-                self.put(id, &[out], &inside, facet_plane, facet);
-                continue;
-            }
-            across.reverse();
-            let sides = |k: usize, poly: &[P2]| -> SmallVec<[f64; 8]> {
-                poly.iter().map(|&p| line(k, p)).collect()
-            };
-            // The changed region: the piece inside the facet's edges, as far as the move reaches.
-            let mut region = poly.clone();
-            for &k in &across {
-                let at = sides(k, &region);
-                if at.iter().any(|&s| s < -ON) {
-                    region = convex::split(&region, &at, ON).1;
-                    if region.is_empty() {
-                        break;
-                    }
-                }
-            }
-            if area2(&region) < SPECK || region.iter().all(|&p| gap(p) <= LEVEL) {
-                continue;
-            }
-            // What is left of the piece, cut off along the region's own edges, the largest part
-            // first: few long cuts, and few pieces for the next facet to meet.
-            let mut waiting: SmallVec<[usize; 8]> = across
-                .iter()
-                .copied()
-                .filter(|&k| {
-                    region
-                        .iter()
-                        .filter(|&&p| line(k, p).abs() <= 4.0 * ON)
-                        .count()
-                        > 1
-                })
-                .collect();
+            // Cut along the line that leaves most outside first: then few others still cut, and
+            // the next facet meets few pieces.
+            across.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
             let mut rest = poly;
             let mut outside: SmallVec<[Polygon; 6]> = SmallVec::new();
-            while !waiting.is_empty() {
-                let cuts = waiting
-                    .iter()
-                    .map(|&k| convex::split(&rest, &sides(k, &rest), ON));
-                let largest = cuts
-                    .enumerate()
-                    .max_by(|a, b| area2(&a.1.0).total_cmp(&area2(&b.1.0)));
-                let Some((k, (out, inside))) = largest else {
-                    break;
-                };
-                waiting.remove(k);
-                if area2(&out) > 0.0 && !inside.is_empty() {
-                    outside.push(out);
-                    rest = inside;
-                }
-            }
-            for &k in &across {
-                let at = sides(k, &rest);
+            for &(_, k) in &across {
+                let at: SmallVec<[f64; 8]> = rest.iter().map(|&p| line(k, p)).collect();
                 if at.iter().any(|&s| s < -ON) {
                     let (out, inside) = convex::split(&rest, &at, ON);
-                    outside.push(out);
                     rest = inside;
+                    if rest.is_empty() {
+                        break;
+                    }
+                    outside.push(out);
                 }
             }
-            if area2(&rest) < SPECK || !self.yields(id, &rest, gap) {
+            if area2(&rest) < SPECK
+                || rest.iter().all(|&p| gap(p) <= LEVEL)
+                || !self.yields(id, &rest, gap)
+            {
                 continue;
             }
             if facet_plane == NO {

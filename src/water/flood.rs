@@ -10,7 +10,7 @@ use std::cell::Cell;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
 use crate::earthwork::Assembled;
@@ -57,7 +57,14 @@ pub struct Reach {
 
 const CLOSE: f64 = 1e-9;
 
-#[derive(PartialEq)]
+/// Wet triangles, and the ways out of them that lie at the level or higher, or end the survey.
+struct Region {
+    wet: Vec<bool>,
+    triangles: Vec<u32>,
+    rim: Vec<Step>,
+}
+
+#[derive(Clone, Copy, PartialEq)]
 struct Step {
     height: f64,
     triangle: u32,
@@ -292,30 +299,42 @@ impl<'a> Terrain<'a> {
         Some(reach)
     }
 
-    fn region(&self, start: u32, level: f64) -> FxHashSet<u32> {
-        let mut wet = FxHashSet::default();
-        wet.insert(start);
-        let mut stack = vec![start];
-        while let Some(t) = stack.pop() {
+    fn region(&self, start: u32, level: f64) -> Region {
+        let mut wet = vec![false; self.surface.triangles.len()];
+        let mut triangles = vec![start];
+        let mut rim = Vec::new();
+        wet[start as usize] = true;
+        let mut next = 0;
+        while let Some(&t) = triangles.get(next) {
+            next += 1;
             for k in 0..3 {
-                if let Some((o, height, _)) = self.crossing(t, k)
-                    && o != OUTSIDE
-                    && height < level - CLOSE
-                    && wet.insert(o)
-                {
-                    stack.push(o);
+                let Some((o, height, at)) = self.crossing(t, k) else {
+                    continue;
+                };
+                if o == OUTSIDE || height >= level - CLOSE {
+                    rim.push(Step {
+                        height,
+                        triangle: o,
+                        at,
+                    });
+                } else if !wet[o as usize] {
+                    wet[o as usize] = true;
+                    triangles.push(o);
                 }
             }
         }
-        wet
+        triangles.sort_unstable();
+        Region {
+            wet,
+            triangles,
+            rim,
+        }
     }
 
-    fn measure(&self, wet: &FxHashSet<u32>, level: f64) -> Reach {
+    fn measure(&self, region: &Region, level: f64) -> Reach {
         let mut reach = Reach::default();
-        let mut order: Vec<u32> = wet.iter().copied().collect();
-        order.sort_unstable();
         let mut shore: Vec<(P2, P2)> = Vec::new();
-        for t in order {
+        for &t in &region.triangles {
             let corners: [[f64; 3]; 3] = std::array::from_fn(|k| self.corner(t, k).1);
             let poly: Polygon = corners.iter().map(|c| [c[0], c[1]]).collect();
             let depth: SmallVec<[f64; 8]> = corners.iter().map(|c| level - c[2]).collect();
@@ -345,7 +364,7 @@ impl<'a> Terrain<'a> {
                         reach.leaves_survey |= self.crossing(t, k).is_some();
                         true
                     }
-                    Some((o, za, zb)) => !wet.contains(&o) || (za > level && zb > level),
+                    Some((o, za, zb)) => !region.wet[o as usize] || (za > level && zb > level),
                 };
                 if dry {
                     let (p, q) = (poly[k], poly[m]);
@@ -367,7 +386,7 @@ impl<'a> Terrain<'a> {
     fn pass(
         &self,
         start: u32,
-        wet: &FxHashSet<u32>,
+        region: &Region,
         level: f64,
         stopped: impl Fn(u32) -> bool,
     ) -> (f64, P2) {
@@ -382,38 +401,22 @@ impl<'a> Terrain<'a> {
             triangle: start,
             at: [c[0], c[1]],
         };
-        let mut shore: Vec<u32> = wet.iter().copied().collect();
-        shore.sort_unstable();
-        let runs_out = |&t: &u32| {
-            (0..3).any(|k| {
-                self.crossing(t, k)
-                    .is_some_and(|(o, height, _)| o == OUTSIDE && height < level - CLOSE)
-            })
-        };
-        if shore.iter().any(runs_out) {
+        let lost = |s: &Step| s.triangle == OUTSIDE && s.height < level - CLOSE;
+        let from_shore = !region.rim.iter().any(lost);
+        if !from_shore {
             // Lost over the end of the survey below its level: the pass lies somewhere in the water.
             best.insert(start, low);
-            heap.push(Step { ..last });
+            heap.push(last);
         } else {
             // All that is wet is reached below the level; the pass is sought from the shore on.
-            for &t in &shore {
-                best.insert(t, f64::NEG_INFINITY);
-            }
-            for &t in &shore {
-                for k in 0..3 {
-                    let Some((o, height, at)) = self.crossing(t, k) else {
-                        continue;
-                    };
-                    if o == OUTSIDE || !stopped(o) && best.get(&o).is_none_or(|&h| height < h) {
-                        if o != OUTSIDE {
-                            best.insert(o, height);
-                        }
-                        heap.push(Step {
-                            height,
-                            triangle: o,
-                            at,
-                        });
+            for &step in &region.rim {
+                let o = step.triangle;
+                let better = || best.get(&o).is_none_or(|&h| step.height < h);
+                if o == OUTSIDE || !region.wet[o as usize] && !stopped(o) && better() {
+                    if o != OUTSIDE {
+                        best.insert(o, step.height);
                     }
+                    heap.push(step);
                 }
             }
         }
@@ -424,7 +427,7 @@ impl<'a> Terrain<'a> {
             if best.get(&step.triangle).is_some_and(|&h| h < step.height) {
                 continue;
             }
-            if step.height >= level - CLOSE && !wet.contains(&step.triangle) {
+            if step.height >= level - CLOSE && !region.wet[step.triangle as usize] {
                 let low = (0..3)
                     .map(|k| self.corner(step.triangle, k).1[2])
                     .fold(f64::INFINITY, f64::min);
@@ -436,7 +439,7 @@ impl<'a> Terrain<'a> {
                 let Some((o, height, at)) = self.crossing(step.triangle, k) else {
                     continue;
                 };
-                if o != OUTSIDE && stopped(o) {
+                if o != OUTSIDE && (from_shore && region.wet[o as usize] || stopped(o)) {
                     continue;
                 }
                 let (height, at) = if height > step.height {
