@@ -141,7 +141,11 @@ impl Grid {
             // The outline's stretch in this row; beyond the first and last row lies the rest of it.
             let y = |r: usize| self.low[1] + r as f64 * self.cell;
             let from = if row == 0 { low } else { y(row) - 1e-6 };
-            let to = if row + 1 == self.rows { high } else { y(row + 1) + 1e-6 };
+            let to = if row + 1 == self.rows {
+                high
+            } else {
+                y(row + 1) + 1e-6
+            };
             let (mut x0, mut x1) = (f64::INFINITY, f64::NEG_INFINITY);
             let mut reach = |x: f64| {
                 x0 = x0.min(x);
@@ -199,9 +203,7 @@ impl Grid {
         (y0..=y1)
             .map(|y| {
                 let row = y * self.columns;
-                let later: usize = (row + x0..=row + x1)
-                    .map(|c| self.added(c).count())
-                    .sum();
+                let later: usize = (row + x0..=row + x1).map(|c| self.added(c).count()).sum();
                 (self.first[row + x1 + 1] - self.first[row + x0]) as usize + later
             })
             .sum()
