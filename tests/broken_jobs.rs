@@ -120,6 +120,9 @@ const CASES: &[Case] = &[
     case("works: [\"bench pad\"]", "works: [\"bench\"]", "\"bench\"", "nothing here is called \"bench\"; did you mean `bench pad`?", "a feature of `design`"),
 
 
+    case("name: \"pump pit\"", "name: \"pond\"", "\"pond\"", "a second wall or other feature is called \"pond\"", "every name once"),
+    case("(\"low\", 5, 4, \"9 in\")", "(\"top\", 5, 4, \"9 in\")", "\"top\"", "a second wall or other feature is called \"top\"", "every name once"),
+
     // ---- contradictions
     case("(\"2\", 5.05", "(\"2\", 17.20", "17.20", "rod reading 17.20 ft is longer than the 13 ft rod; did you mean 7.20?", "readings from 0 to 13 ft"),
     case("(\"2\", 5.05", "(\"2\", 505", "505", "rod reading 505.00 ft is longer than the 13 ft rod; did you mean 5.05?", "readings from 0 to 13 ft"),

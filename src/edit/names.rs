@@ -54,7 +54,12 @@ fn group(space: Space) -> Group {
         Space::Benchmark | Space::Peg | Space::Point => Group::Points,
         Space::Baseline => Group::Baselines,
         Space::Setup => Group::Setups,
-        Space::StandingWall | Space::NewWall | Space::Basin | Space::Feature => Group::Features,
+        Space::StandingWall
+        | Space::NewWall
+        | Space::Basin
+        | Space::Feature
+        | Space::Pit
+        | Space::Pool => Group::Features,
         Space::Service => Group::Services,
         Space::Stage => Group::Stages,
     }

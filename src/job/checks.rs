@@ -48,9 +48,12 @@ fn group(space: Space) -> (u8, &'static str) {
         Space::Benchmark | Space::Peg | Space::Point => (0, "benchmark, peg or point"),
         Space::Baseline => (1, "baseline"),
         Space::Setup => (2, "setup"),
-        Space::StandingWall | Space::NewWall | Space::Basin | Space::Feature => {
-            (3, "wall or other feature")
-        }
+        Space::StandingWall
+        | Space::NewWall
+        | Space::Basin
+        | Space::Feature
+        | Space::Pit
+        | Space::Pool => (3, "wall or other feature"),
         Space::Service => (4, "service"),
         Space::Stage => (5, "stage"),
     }

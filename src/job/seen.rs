@@ -22,11 +22,13 @@ pub enum Space {
     Basin,
     /// Cascades, pads, berms, trenches, ramps.
     Feature,
+    Pit,
+    Pool,
     Service,
     Stage,
 }
 
-const SPACES: [Space; 11] = [
+const SPACES: [Space; 13] = [
     Space::Benchmark,
     Space::Baseline,
     Space::Peg,
@@ -36,6 +38,8 @@ const SPACES: [Space; 11] = [
     Space::NewWall,
     Space::Basin,
     Space::Feature,
+    Space::Pit,
+    Space::Pool,
     Space::Service,
     Space::Stage,
 ];

@@ -56,7 +56,7 @@ record!(Layer as "Layer": "One layer of lining." {
 });
 
 record!(Pit as "Pit": "A deeper place in a basin's floor." {
-    name: Text, Absent::Required, "Its name.", "\"pump pit\"";
+    name: Name<{ Space::Pit as u8 }>, Absent::Required, "Its name.", "\"pump pit\"";
     outline: Ring, Absent::Required, "Its outline at the floor.", "[(4, 3), (6, 3), (6, 5), (4, 5)]";
     depth: Extent, Absent::Required, "Below the finished floor.", "\"12 in\"";
     batter: Slope, Absent::Is("0.5"), "Slope of its sides. Default: common practice, no source.", "0.5";
@@ -72,7 +72,7 @@ record!(Cascade as "Cascade": "Pools and drops along a centreline, into a basin.
 });
 
 record!(Pool as "Pool": "One pool of a cascade and the drop below it." {
-    name: Text, Absent::Required, "Its name.", "\"top\"";
+    name: Name<{ Space::Pool as u8 }>, Absent::Required, "Its name.", "\"top\"";
     length: Extent, Absent::Required, "Along the centreline, sill included.", "6";
     width: Extent, Absent::Required, "Across the centreline.", "4";
     drop: Extent, Absent::Required, "From this pool's water down to the next water below it.", "1";
