@@ -19,6 +19,12 @@ impl Figures {
         Measure(self.0).bare(m)
     }
 
+    /// Without needless places, for rules and legends.
+    pub fn short(self, m: f64) -> String {
+        let text = plain(self.length(m), 3);
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    }
+
     pub fn elevation_with_unit(self, m: f64) -> String {
         Measure(self.0).length(m)
     }

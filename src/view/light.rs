@@ -16,6 +16,10 @@ use super::mesh::Frame;
 const SUN_HEIGHT: f32 = 36.0 * PI / 180.0;
 const SUN_ASIDE: f32 = 68.0 * PI / 180.0;
 
+/// What the model stands on, and its height at true scale.
+#[derive(Component)]
+pub struct Table(pub f32);
+
 /// Direction towards the sun.
 fn sun(yaw: f32) -> Vec3 {
     let azimuth = yaw - SUN_ASIDE;
@@ -91,6 +95,7 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
         Mesh3d(table),
         MeshMaterial3d(cloth),
         Transform::from_xyz(0.0, table_height - 0.002, 0.0),
+        Table(table_height - 0.002),
         NotShadowCaster,
     ));
 }

@@ -44,7 +44,7 @@ impl Frame {
 /// each class of stuff.
 #[derive(Debug, Default)]
 pub struct Batch {
-    classes: [Corners; 4],
+    classes: [Corners; 5],
 }
 
 #[derive(Debug, Default)]

@@ -75,6 +75,9 @@ fn draw(
         contours: true,
         marks: true,
         shots: false,
+        depth: false,
+        brim: false,
+        stretch: 1.0,
     });
     app.finish();
     app.cleanup();

@@ -13,12 +13,13 @@ use super::contours::Contours;
 use super::drape::Drape;
 use super::materials::{self, GroundMaterial, WaterMaterial};
 use super::mesh::{Batch, Frame};
-use super::{ground, light, lines, pins, sight, walls, water};
+use super::{charts, ground, light, lines, pins, sight, walls, water};
 
 /// The plan on show, and what is needed to draw over it.
 #[derive(Resource)]
 pub struct Yard {
     pub plan: Plan,
+    pub unit: Unit,
     pub frame: Frame,
     pub drapes: [Drape; 3],
     /// Corners that a sight of the whole yard must show.
@@ -72,6 +73,7 @@ impl Yard {
             contours: Look::ALL.map(|l| Contours::of(l.surface(&plan), unit)),
             drapes: Look::ALL.map(|l| Drape::new(l.surface(&plan))),
             plan,
+            unit,
             frame,
             corners,
             yaw,
@@ -106,6 +108,10 @@ pub enum Layer {
     Contours,
     Marks,
     Shots,
+    /// Depth of dig and place.
+    Depth,
+    /// Freeboard round the water.
+    Brim,
 }
 
 /// What is switched on.
@@ -116,16 +122,23 @@ pub struct Showing {
     pub contours: bool,
     pub marks: bool,
     pub shots: bool,
+    pub depth: bool,
+    pub brim: bool,
+    /// Times that heights are drawn.
+    pub stretch: f32,
 }
 
 impl Showing {
     fn layer(&self, layer: Layer) -> bool {
         match layer {
             Layer::Model => true,
-            Layer::Water => self.water,
+            // The map lies under the water.
+            Layer::Water => self.water && !self.depth,
             Layer::Contours => self.contours,
             Layer::Marks => self.marks,
             Layer::Shots => self.shots,
+            Layer::Depth => self.depth,
+            Layer::Brim => self.brim,
         }
     }
 }
@@ -137,17 +150,42 @@ pub struct Part {
     looks: [bool; 3],
 }
 
+impl Part {
+    pub fn of(layer: Layer, looks: &[Look]) -> Part {
+        Part {
+            layer,
+            looks: in_looks(looks),
+        }
+    }
+}
+
+/// What each class of stuff is drawn with.
+#[derive(Resource)]
+pub struct Finishes(pub [Handle<GroundMaterial>; 5]);
+
 type PartOf<'a> = (
     &'a Part,
     Option<&'a mut Visibility>,
     Option<&'a mut RenderLayers>,
+    Option<&'a mut Transform>,
 );
 
-pub fn show_parts(showing: Res<Showing>, mut parts: Query<PartOf>) {
-    if !showing.is_changed() {
+pub fn show_parts(
+    showing: Res<Showing>,
+    added: Query<(), Added<Part>>,
+    mut parts: Query<PartOf>,
+    mut tables: Query<(&light::Table, &mut Transform), Without<Part>>,
+) {
+    if !showing.is_changed() && added.is_empty() {
         return;
     }
-    for (part, visibility, layers) in &mut parts {
+    for (table, mut at) in &mut tables {
+        at.translation.y = table.0 * showing.stretch;
+    }
+    for (part, visibility, layers, at) in &mut parts {
+        if let Some(mut at) = at {
+            at.scale.y = showing.stretch;
+        }
         let on = part.looks[showing.look.index()] && showing.layer(part.layer);
         if let Some(mut visibility) = visibility {
             *visibility = if on {
@@ -227,6 +265,10 @@ pub fn furnish(world: &mut World, yard: &Yard) {
         [true; 3],
     );
 
+    let ribbon = charts::ribbon(yard);
+    model(world, ribbon, Layer::Brim, in_looks(&[Look::Finished]));
+
+    world.insert_resource(Finishes(finishes.clone()));
     pour(world, yard);
     rule(world, yard);
     light::hang(world, frame, yard.yaw);

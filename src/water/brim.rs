@@ -35,13 +35,7 @@ pub fn brim(
     }
     let probe = Probe::new(surface);
     // Islands turn inside out: a place is wet if an odd number of rings hold it.
-    let wet = |p: P2| {
-        edge.iter()
-            .filter(|r| r.len() > 2 && in_ring(r, p))
-            .count()
-            % 2
-            == 1
-    };
+    let wet = |p: P2| edge.iter().filter(|r| r.len() > 2 && in_ring(r, p)).count() % 2 == 1;
     edge.iter()
         .filter(|ring| ring.len() > 2)
         .map(|ring| {
