@@ -3,6 +3,7 @@
 
 pub mod depth;
 pub mod section;
+pub mod stages;
 pub mod step;
 pub mod tape;
 

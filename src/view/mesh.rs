@@ -111,6 +111,16 @@ impl Batch {
         }
     }
 
+    /// Takes in the triangles of another.
+    pub fn append(&mut self, other: Batch) {
+        for (mine, more) in self.classes.iter_mut().zip(other.classes) {
+            mine.positions.extend(more.positions);
+            mine.normals.extend(more.normals);
+            mine.extra.extend(more.extra);
+            mine.stuff.extend(more.stuff);
+        }
+    }
+
     /// The meshes that have anything in them.
     pub fn into_meshes(self) -> impl Iterator<Item = (Class, Mesh)> {
         Class::ALL

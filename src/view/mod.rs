@@ -22,11 +22,13 @@ mod pins;
 mod scene;
 mod sight;
 mod signs;
+mod stages;
 mod start;
 mod stuff;
 mod walls;
 mod water;
 mod window;
+mod wipe;
 
 use std::path::Path;
 

@@ -78,6 +78,8 @@ fn draw(
         depth: false,
         brim: false,
         stretch: 1.0,
+        wipe: None,
+        stage: None,
     });
     app.finish();
     app.cleanup();

@@ -24,7 +24,8 @@ use super::hand::{Eye, Hand, Tool};
 use super::labels::Labels;
 use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
-use super::{Look, light, sight, start};
+use super::stages::{self, Stages};
+use super::{Look, light, sight, start, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
@@ -57,7 +58,7 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
         settling: 12,
         styled: false,
     };
-    let mut app = start::quietly(move || build(yard, book, renderer)).map_err(|said| {
+    let mut app = start::quietly(move || build(yard, book, job, renderer)).map_err(|said| {
         if said.contains("event loop") {
             "no 3D: the display does not answer".to_owned()
         } else {
@@ -69,7 +70,12 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
         .map_err(|said| format!("the view stopped: {said}"))
 }
 
-fn build(yard: Yard, book: Book, renderer: bevy::render::settings::RenderCreation) -> App {
+fn build(
+    yard: Yard,
+    book: Book,
+    job: Job,
+    renderer: bevy::render::settings::RenderCreation,
+) -> App {
     let mut app = App::new();
     app.add_plugins(start::plugins(renderer).set(WindowPlugin {
         primary_window: Some(Window {
@@ -96,11 +102,16 @@ fn build(yard: Yard, book: Book, renderer: bevy::render::settings::RenderCreatio
             depth: false,
             brim: false,
             stretch: 1.0,
+            wipe: None,
+            stage: None,
         })
+        .insert_resource(Stages::of(job))
+        .init_resource::<wipe::Line>()
         .init_resource::<Hand>()
         .init_resource::<Charts>()
         .add_systems(EguiPrimaryContextPass, draw)
-        .add_systems(Update, (keys, follow, charts::keep));
+        .add_systems(Update, (keys, follow, charts::keep, stages::keep))
+        .add_systems(PostUpdate, wipe::follow.before(TransformSystems::Propagate));
     if std::env::var_os("BRIMLINE_VIEW_TIMES").is_some() {
         app.add_systems(Last, times);
     }
@@ -152,7 +163,7 @@ fn cameras(world: &mut World, yard: &Yard) {
         Msaa::Off,
         Tonemapping::None,
         Camera {
-            order: 1,
+            order: 2,
             output_mode: CameraOutputMode::Write {
                 blend_state: Some(BlendState::PREMULTIPLIED_ALPHA_BLENDING),
                 clear_color: ClearColorConfig::None,
@@ -172,7 +183,12 @@ fn draw(
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
-    (mut hand, charts): (ResMut<Hand>, Res<Charts>),
+    (mut hand, charts, mut line, stages): (
+        ResMut<Hand>,
+        Res<Charts>,
+        ResMut<wipe::Line>,
+        Res<Stages>,
+    ),
 ) -> Result {
     let ctx = contexts.ctx_mut()?.clone();
     if !book.styled {
@@ -184,6 +200,7 @@ fn draw(
     let mut desk = Desk {
         book: &book,
         yard: &yard,
+        stages: &stages,
         hand: &mut hand,
         page: book.page,
         showing: *showing,
@@ -239,8 +256,18 @@ fn draw(
         .tape(&yard, showing.look)
         .map_or_else(String::new, |t| book.figures.elevation_with_unit(t.slope));
     taken.extend(hand.paint(&painter, &eye(), &tape));
+    // Labels belong to the look on the left of the line.
+    let mut clear = painter.clip_rect();
+    let mut on_line = false;
+    if let Some(other) = showing.wipe {
+        let line = line.bypass_change_detection();
+        let (over, names) = wipe::paint(&ctx, &painter, left, showing.look, other, line);
+        on_line = over;
+        taken.extend(names);
+        clear.max.x = clear.left() + left.width() * line.at - 6.0;
+    }
     let mut labels = Labels {
-        painter,
+        painter: painter.with_clip_rect(clear),
         eye: eye(),
         yard: &yard,
         showing: *showing,
@@ -260,7 +287,7 @@ fn draw(
     }
 
     let in_yard = pointer.is_some_and(|p| left.contains(p));
-    let held = hand.follow(&ctx, &eye(), in_yard && over.is_none());
+    let held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
 
     // A drag keeps to where it began; over the panel and the signs the yard stays still.
     if !buttons.any_pressed([MouseButton::Left, MouseButton::Right, MouseButton::Middle]) {
@@ -316,7 +343,7 @@ fn keys(
     keys: Res<ButtonInput<KeyCode>>,
     yard: Res<Yard>,
     mut showing: ResMut<Showing>,
-    mut hand: ResMut<Hand>,
+    (mut hand, stages): (ResMut<Hand>, Res<Stages>),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
     if contexts.ctx_mut()?.egui_wants_keyboard_input() {
@@ -354,6 +381,11 @@ fn keys(
     for (key, tool) in [(KeyCode::KeyX, Tool::Section), (KeyCode::KeyT, Tool::Tape)] {
         if keys.just_pressed(key) {
             hand.take_up(tool);
+        }
+    }
+    for (key, by) in [(KeyCode::BracketLeft, -1), (KeyCode::BracketRight, 1)] {
+        if keys.just_pressed(key) {
+            next.stage = stages.beside(next.stage, by);
         }
     }
     if keys.just_pressed(KeyCode::Escape) {

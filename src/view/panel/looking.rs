@@ -5,6 +5,7 @@ use bevy_egui::egui::{RichText, Ui};
 use crate::measure::Tape;
 use crate::view::figures::Figures;
 use crate::view::hand::Tool;
+use crate::view::stages::State;
 use crate::view::{Look, paper};
 
 use super::Desk;
@@ -15,6 +16,8 @@ pub const STRETCHES: [f32; 3] = [1.0, 2.0, 5.0];
 
 pub fn page(ui: &mut Ui, desk: &mut Desk) {
     maps(ui, desk);
+    wipe(ui, desk);
+    stages(ui, desk);
     section(ui, desk);
     tape(ui, desk);
     heights(ui, desk);
@@ -47,6 +50,57 @@ fn maps(ui: &mut Ui, desk: &mut Desk) {
             "Around the finished water: choose Finished to see it."
         },
     );
+}
+
+fn wipe(ui: &mut Ui, desk: &mut Desk) {
+    title(ui, "Wipe", "");
+    ui.horizontal(|ui| {
+        if ui.radio(desk.showing.wipe.is_none(), "none").clicked() {
+            desk.showing.wipe = None;
+        }
+        for look in Look::ALL {
+            let on = desk.showing.wipe == Some(look);
+            let choice = ui.radio(on, look.word().to_lowercase());
+            if choice.clicked() && look != desk.showing.look {
+                desk.showing.wipe = Some(look);
+            }
+        }
+    });
+    note(
+        ui,
+        "Another surface on the right of a line that can be dragged; the one chosen above on its \
+         left.",
+    );
+}
+
+fn stages(ui: &mut Ui, desk: &mut Desk) {
+    title(ui, "Stages", "");
+    if desk.stages.names.is_empty() {
+        note(ui, "Nothing is to be built in this job.");
+        return;
+    }
+    if ui
+        .radio(desk.showing.stage.is_none(), "the surface chosen above")
+        .clicked()
+    {
+        desk.showing.stage = None;
+    }
+    for (k, name) in desk.stages.names.iter().enumerate() {
+        let on = desk.showing.stage == Some(k);
+        if ui.radio(on, format!("after {}: {name}", k + 1)).clicked() {
+            desk.showing.stage = Some(k);
+        }
+    }
+    if let Some(k) = desk.showing.stage {
+        match desk.stages.state(k) {
+            State::Working => note(ui, "Working it out…"),
+            State::Shown => note(
+                ui,
+                "As the machine leaves it then, temporary works standing.",
+            ),
+            State::Never(why) => note(ui, &format!("Cannot be shown: {why}.")),
+        }
+    }
 }
 
 fn section(ui: &mut Ui, desk: &mut Desk) {

@@ -24,6 +24,7 @@ use bevy_egui::egui::{
 use super::hand::Hand;
 use super::paper;
 use super::scene::{Showing, Yard};
+use super::stages::Stages;
 use super::window::Book;
 
 pub const WIDTH: f32 = 400.0;
@@ -67,6 +68,7 @@ impl Page {
 pub struct Desk<'a> {
     pub book: &'a Book,
     pub yard: &'a Yard,
+    pub stages: &'a Stages,
     pub hand: &'a mut Hand,
     pub page: Page,
     pub showing: Showing,
