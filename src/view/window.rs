@@ -290,6 +290,9 @@ fn draw(
     let held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
 
     // A drag keeps to where it began; over the panel and the signs the yard stays still.
+    if held && orbit.enabled {
+        orbit.enabled = false;
+    }
     if !buttons.any_pressed([MouseButton::Left, MouseButton::Right, MouseButton::Middle]) {
         let free = pointer.is_none_or(|p| left.contains(p)) && over.is_none() && !held;
         if orbit.enabled != free {

@@ -49,9 +49,11 @@ fn manners() -> [Manner; 3] {
     ]
 }
 
-/// Shows the tray if a section is laid.
+/// Shows the tray if a section is laid or about to be.
 pub fn show(root: &mut Ui, hand: &mut Hand, figures: Figures) {
-    let Some(cut) = hand.section().cloned() else {
+    // Out before the line is laid: the yard must not move under the pointer.
+    let laying = hand.tool == Some(Tool::Section);
+    let Some(cut) = hand.section().cloned().or(laying.then(Section::default)) else {
         return;
     };
     let height = HEIGHT.min(root.available_height() * 0.45);
@@ -69,7 +71,7 @@ pub fn show(root: &mut Ui, hand: &mut Hand, figures: Figures) {
             if cut.length > 0.0 {
                 plot(ui, hand, &cut, figures);
             } else {
-                ui.label(RichText::new("Lay the other end in the yard.").color(paper::FAINT));
+                ui.label(RichText::new("Press in the yard where the section begins; drag, or press again where it ends.").color(paper::FAINT));
             }
         });
 }
@@ -98,6 +100,7 @@ fn head(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
         swatch(ui, WALL, "wall");
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             if ui.button("Put away").clicked() {
+                hand.let_go();
                 hand.put_away(Tool::Section);
             }
             ui.checkbox(&mut hand.true_scale, "True scale");
@@ -167,8 +170,8 @@ fn plot(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
     };
     let unit = figures.length_unit();
     let pad = ((high - low) * 0.08).max(0.05);
-    let (low, high) = (figures.length(low - pad), figures.length(high + pad));
-    let long = figures.length(cut.length);
+    let (low, high) = (figures.plain(low - pad), figures.plain(high + pad));
+    let long = figures.plain(cut.length);
     let mut plot = Plot::new("section")
         .show_background(false)
         .show_crosshair(false)
@@ -178,6 +181,8 @@ fn plot(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
         .allow_boxed_zoom(false)
         .allow_double_click_reset(false)
         .grid_spacing(28.0..=160.0)
+        .grid_color(paper::RULE)
+        .grid_fade(0.0)
         .y_axis_min_width(44.0)
         .set_margin_fraction(egui::vec2(0.01, 0.01))
         .label_formatter(|_| None)
@@ -186,7 +191,7 @@ fn plot(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
     if hand.true_scale {
         plot = plot.data_aspect(1.0);
     }
-    let at = |p: [f64; 2]| [figures.length(p[0]), figures.length(p[1])];
+    let at = |p: [f64; 2]| [figures.plain(p[0]), figures.plain(p[1])];
     let pointed = plot.show(ui, |plot| {
         if hand.true_scale {
             plot.set_auto_bounds(true);
@@ -200,7 +205,7 @@ fn plot(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
                 plot.line(
                     Line::new(&w.name, PlotPoints::from(points))
                         .color(WATER)
-                        .fill(figures.length(w.top) as f32)
+                        .fill(figures.plain(w.top) as f32)
                         .fill_alpha(1.0)
                         .allow_hover(false),
                 );
@@ -252,7 +257,7 @@ fn plot(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
     if let Some(s) = asked {
         let x = pointed
             .transform
-            .position_from_point(&egui_plot::PlotPoint::new(figures.length(s), low))
+            .position_from_point(&egui_plot::PlotPoint::new(figures.plain(s), low))
             .x;
         let y = pointed.response.rect.y_range();
         ui.painter().line_segment(
