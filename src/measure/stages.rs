@@ -76,11 +76,9 @@ mod tests {
                 "cut after {count} stages {found} m³; those stages in the whole plan {expected} m³"
             );
             if count == 0 {
-                let (a, b) = (plan.dug.volume_over(0.0), plan.existing.volume_over(0.0));
-                assert!(
-                    (a - b).abs() < 1e-6,
-                    "no stage, but the ground moved: {a}, {b}"
-                );
+                let v = &plan.volumes;
+                let moved = v.existing_to_dug_cut_m3 + v.existing_to_dug_fill_m3;
+                assert!(moved.abs() < 1e-9, "no stage, but {moved} m³ moved");
             }
             if count == all.len() {
                 let (a, b) = (plan.dug.volume_over(0.0), whole.dug.volume_over(0.0));

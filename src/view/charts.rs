@@ -143,19 +143,14 @@ pub fn ribbon(yard: &Yard) -> Batch {
         let profile = brim(
             &yard.plan.finished,
             &body.edge,
+            &body.sheet,
             body.level_m,
             BRIM_REACH,
             spacing,
         );
-        for ring in &profile {
-            for i in 0..ring.len() {
-                band(
-                    &mut batch,
-                    yard,
-                    body.level_m,
-                    &ring[i],
-                    &ring[(i + 1) % ring.len()],
-                );
+        for piece in &profile {
+            for w in piece.windows(2) {
+                band(&mut batch, yard, body.level_m, &w[0], &w[1]);
             }
         }
     }

@@ -176,7 +176,7 @@ impl Labels<'_> {
                 continue;
             };
             let text = format!(
-                "{} lowest: {}",
+                "{}: least freeboard {}",
                 body.name,
                 self.figures.elevation_with_unit(body.freeboard_min_m)
             );

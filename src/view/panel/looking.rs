@@ -156,23 +156,31 @@ fn tape(ui: &mut Ui, desk: &mut Desk) {
 
 fn readings(ui: &mut Ui, tape: &Tape, figures: Figures, look: Look) {
     let length = |m: f64| figures.elevation_with_unit(m);
-    entry(ui, "Slope distance", &length(tape.slope));
-    entry(ui, "Level distance", &length(tape.level));
-    let way = if tape.rise < 0.0 {
-        "Falls by"
-    } else {
-        "Rises by"
-    };
-    entry(ui, way, &length(tape.rise.abs()));
+    let Tape { slope, level, rise } = *tape;
+    entry(ui, "Slope distance", &length(slope)).on_hover_text(format!(
+        "Straight from end to end: √(level² + rise²) = √({}² + {}²).",
+        figures.elevation(level),
+        figures.elevation(rise.abs())
+    ));
+    entry(ui, "Level distance", &length(level))
+        .on_hover_text("Between the two places in plan, as a tape held level reads.");
+    let way = if rise < 0.0 { "Falls by" } else { "Rises by" };
+    entry(ui, way, &length(rise.abs()))
+        .on_hover_text("Elevation of the ground shown at the second end less that at the first.");
+    let source = "Rise over level distance.";
     match (tape.gradient(), tape.one_in()) {
         (Some(g), Some(n)) => {
-            entry(ui, "Gradient", &format!("1 in {n:.1}"));
-            entry(ui, "", &format!("{:.1} %", 100.0 * g.abs()));
+            entry(ui, "Gradient", &format!("1 in {n:.1}")).on_hover_text(source);
+            entry(ui, "", &format!("{:.1} %", 100.0 * g.abs())).on_hover_text(source);
             // 12 in to the foot, exact.
-            entry(ui, "", &format!("{:.2} in/ft", 12.0 * g.abs()));
+            entry(ui, "", &format!("{:.2} in/ft", 12.0 * g.abs())).on_hover_text(source);
         }
-        (Some(_), None) => entry(ui, "Gradient", "level"),
-        _ => entry(ui, "Gradient", "upright"),
+        (Some(_), None) => {
+            entry(ui, "Gradient", "level").on_hover_text(source);
+        }
+        _ => {
+            entry(ui, "Gradient", "upright").on_hover_text(source);
+        }
     }
     note(
         ui,

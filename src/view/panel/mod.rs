@@ -8,6 +8,7 @@ mod head;
 mod hint;
 mod ledger;
 mod looking;
+mod sources;
 mod style;
 mod tray;
 
