@@ -9,6 +9,7 @@ pub mod earthwork;
 pub mod edit;
 pub mod findings;
 pub mod job;
+pub mod measure;
 pub mod plan;
 mod planning;
 pub mod report;

@@ -8,6 +8,8 @@ pub type Line = (f64, bool, Vec<[f64; 2]>);
 
 #[derive(Debug, Clone, Default)]
 pub struct Contours {
+    /// Between two lines, m.
+    pub step: f64,
     pub lines: Vec<Line>,
 }
 
@@ -40,7 +42,7 @@ impl Contours {
                 (c.elevation, index, line)
             })
             .collect();
-        Contours { lines }
+        Contours { step, lines }
     }
 
     pub fn index_lines(&self) -> impl Iterator<Item = (f64, &[[f64; 2]])> {

@@ -19,6 +19,25 @@ impl Figures {
         Measure(self.0).bare(m)
     }
 
+    /// A length as a plain number in the job's unit, for scales.
+    pub fn plain(self, m: f64) -> f64 {
+        match self.0 {
+            Unit::Foot => m / 0.3048,
+            Unit::Metre => m,
+        }
+    }
+
+    /// Without needless places, for rules and legends.
+    pub fn short(self, m: f64) -> String {
+        let text = format!("{:.3}", self.plain(m));
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        if text == "-0" {
+            "0".to_owned()
+        } else {
+            text.to_owned()
+        }
+    }
+
     pub fn elevation_with_unit(self, m: f64) -> String {
         Measure(self.0).length(m)
     }

@@ -11,7 +11,7 @@
 struct Yard {
     // Smallest x and z of the paving map, and one over its size.
     paving: vec4<f32>,
-    // x: metres that the map's full range stands for.
+    // x: metres that the map's full range stands for; y: half the diagonal of the yard.
     range: vec4<f32>,
 }
 @group(#{MATERIAL_BIND_GROUP}) @binding(100) var<uniform> yard: Yard;
@@ -188,6 +188,34 @@ fn bed(p: vec2<f32>, pixel: f32) -> Finish {
     return f;
 }
 
+// Maps of figures: the tints and marks of charts.rs, where the legend is. Both sides go from pale to
+// dark; dug is hatched, placed dotted.
+fn depth_map(change: f32, count: f32, p: vec2<f32>, pixel: f32) -> vec3<f32> {
+    let depth = abs(change);
+    if depth < 1e-4 { return srgb(240.0, 236.0, 226.0); }
+    let t = clamp((ceil(depth) - 1.0) / max(count - 1.0, 1.0), 0.0, 1.0);
+    let size = max(yard.range.y * 0.03, pixel * 7.0);
+    var c: vec3<f32>;
+    if change < 0.0 {
+        c = mix(srgb(246.0, 220.0, 176.0), srgb(122.0, 44.0, 16.0), t);
+        let line = abs(fract((p.x + p.y) / size) - 0.5) * size;
+        c *= mix(1.0, 0.62, 1.0 - smoothstep(0.05 * size, 0.05 * size + pixel, line));
+    } else {
+        c = mix(srgb(206.0, 228.0, 232.0), srgb(16.0, 62.0, 92.0), t);
+        let row = floor(p.y / size);
+        let q = fract(vec2(p.x / size + 0.5 * (row - 2.0 * floor(row / 2.0)), p.y / size)) - 0.5;
+        c *= mix(1.0, 0.55, 1.0 - smoothstep(0.13 * size, 0.13 * size + pixel, length(q) * size));
+    }
+    // A line where one step goes over into the next.
+    let near = abs(fract(depth - 0.5) - 0.5) / max(fwidth(depth), 1e-5);
+    return c * mix(0.5, 1.0, smoothstep(0.5, 1.3, near));
+}
+
+fn brim_map(step_: f32, count: f32) -> vec3<f32> {
+    let t = clamp(floor(step_) / max(count - 1.0, 1.0), 0.0, 1.0);
+    return mix(srgb(120.0, 22.0, 8.0), srgb(250.0, 240.0, 214.0), t);
+}
+
 @fragment
 fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> FragmentOutput {
     var pbr = pbr_input_from_standard_material(in, is_front);
@@ -206,6 +234,17 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let pixel = max(length(fwidth(w)), 1e-4);
 
     let code = i32(round(in.uv_b.x));
+#ifdef CHART
+    var flat: FragmentOutput;
+    var tint: vec3<f32>;
+    if code == 13 {
+        tint = depth_map(in.uv.x, in.uv.y, w.xz, pixel);
+    } else {
+        tint = brim_map(in.uv.x, in.uv.y);
+    }
+    flat.color = main_pass_post_lighting_processing(pbr, vec4(tint, 1.0));
+    return flat;
+#else
     var f: Finish;
 #ifdef TURF
     f = grass(p, pixel);
@@ -265,4 +304,5 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     out.color = apply_pbr_lighting(pbr);
     out.color = main_pass_post_lighting_processing(pbr, out.color);
     return out;
+#endif
 }

@@ -1,20 +1,19 @@
 //! Words and signs over the yard: shot numbers, levels, names of marks, findings. What would cover
 //! another is left out, the more important first.
 
-use bevy::prelude::{Camera, GlobalTransform, Vec3};
+use bevy::prelude::Vec3;
 use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Vec2};
 
 use crate::plan::MarkKind;
 
 use super::figures::Figures;
-use super::mesh::Frame;
+use super::hand::Eye;
 use super::scene::{Showing, Yard};
 use super::{Look, paper, pins, signs};
 
 pub struct Labels<'a> {
     pub painter: Painter,
-    pub camera: &'a Camera,
-    pub at: &'a GlobalTransform,
+    pub eye: Eye<'a>,
     pub yard: &'a Yard,
     pub showing: Showing,
     pub figures: Figures,
@@ -27,6 +26,7 @@ impl Labels<'_> {
     pub fn paint(&mut self, chosen: Option<usize>) -> Vec<(usize, Rect)> {
         let signs = self.findings(chosen);
         self.levels();
+        self.brims();
         if self.showing.marks {
             self.marks();
         }
@@ -40,21 +40,18 @@ impl Labels<'_> {
     }
 
     fn screen(&self, at: Vec3) -> Option<Pos2> {
-        let p = self.camera.world_to_viewport(self.at, at).ok()?;
-        let p = Pos2::new(p.x, p.y);
+        let p = self.eye.screen(at)?;
         self.painter.clip_rect().contains(p).then_some(p)
     }
 
     /// Whether the ground stands between the camera and the place.
     fn hidden(&self, at: Vec3) -> bool {
         let drape = self.yard.drape(self.showing.look);
-        let frame: &Frame = &self.yard.frame;
-        let eye = self.at.translation();
-        let way = eye - at;
-        let reach = (frame.reach as f32 * 2.0).min(way.length());
+        let way = self.eye.at.translation() - at;
+        let reach = (self.yard.frame.reach as f32 * 2.0).min(way.length());
         let step = way.normalize_or_zero() * reach / 48.0;
         (1..48).any(|k| {
-            let p = frame.plan(at + step * k as f32);
+            let p = self.eye.plan(at + step * k as f32);
             drape.height([p[0], p[1]]).is_some_and(|z| z > p[2] + 0.02)
         })
     }
@@ -99,10 +96,7 @@ impl Labels<'_> {
         order.sort_by_key(|&i| (Some(i) != chosen, findings[i].severity));
         for i in order {
             let finding = &self.yard.plan.findings[i];
-            let Some(p) = finding
-                .at
-                .and_then(|at| self.screen(self.yard.frame.scene(at)))
-            else {
+            let Some(p) = finding.at.and_then(|at| self.screen(self.eye.scene(at))) else {
                 continue;
             };
             let p = p - Vec2::new(0.0, 14.0);
@@ -123,7 +117,7 @@ impl Labels<'_> {
     }
 
     fn levels(&mut self) {
-        if !self.showing.water || self.showing.look != Look::Finished {
+        if !self.showing.water || self.showing.depth || self.showing.look != Look::Finished {
             return;
         }
         for body in &self.yard.plan.water {
@@ -141,7 +135,7 @@ impl Labels<'_> {
                 continue;
             }
             let at = [middle[0] / area, middle[1] / area, body.level_m];
-            let Some(p) = self.screen(self.yard.frame.scene(at)) else {
+            let Some(p) = self.screen(self.eye.scene(at)) else {
                 continue;
             };
             let text = format!(
@@ -164,6 +158,43 @@ impl Labels<'_> {
                     let end = rect.expand(2.0).clamp(p);
                     self.painter.line_segment([end, p], (1.2, paper::INK));
                     self.painter.circle_filled(p, 2.2, paper::INK);
+                    break;
+                }
+            }
+        }
+    }
+
+    /// The lowest place of each brim, with its figure.
+    fn brims(&mut self) {
+        if !self.showing.brim || self.showing.look != Look::Finished {
+            return;
+        }
+        for body in &self.yard.plan.water {
+            let [x, y] = body.freeboard_at;
+            let at = [x, y, body.level_m + body.freeboard_min_m.max(0.0)];
+            let Some(p) = self.screen(self.eye.scene(at)) else {
+                continue;
+            };
+            let text = format!(
+                "{}: least freeboard {}",
+                body.name,
+                self.figures.elevation_with_unit(body.freeboard_min_m)
+            );
+            for (x, y) in [
+                (96, -48),
+                (-96, -48),
+                (96, 44),
+                (-96, 44),
+                (0, -88),
+                (0, 80),
+            ] {
+                let to = p + Vec2::new(x as f32, y as f32);
+                let rect = self.write(to, Align2::CENTER_CENTER, &text, 12.5, paper::ACCENT);
+                if let Some(rect) = rect {
+                    let end = rect.expand(2.0).clamp(p);
+                    self.painter.line_segment([end, p], (1.6, paper::ACCENT));
+                    self.painter
+                        .circle(p, 4.5, paper::PAPER, (2.2, paper::ACCENT));
                     break;
                 }
             }
@@ -195,7 +226,7 @@ impl Labels<'_> {
             };
             let z = drape.height(place).or_else(|| drape.height(mark.line[0]));
             let Some(z) = z else { continue };
-            let at = self.yard.frame.scene([place[0], place[1], z + 0.03]);
+            let at = self.eye.scene([place[0], place[1], z + 0.03]);
             if let Some(p) = self.screen(at)
                 && !self.hidden(at)
             {
@@ -214,7 +245,7 @@ impl Labels<'_> {
                 if self.showing.look == Look::Finished && self.yard.under_water(at, elevation) {
                     continue;
                 }
-                let at = self.yard.frame.scene([at[0], at[1], elevation + 0.03]);
+                let at = self.eye.scene([at[0], at[1], elevation + 0.03]);
                 if let Some(p) = self.screen(at)
                     && !self.hidden(at)
                     && self
@@ -228,9 +259,10 @@ impl Labels<'_> {
     }
 
     fn shots(&mut self) {
-        let near = self.at.translation().length() < self.yard.frame.reach as f32 * 2.2;
+        let near = self.eye.at.translation().length() < self.yard.frame.reach as f32 * 2.2;
         for spot in &self.yard.plan.survey.spots {
-            let at = pins::head(spot, &self.yard.frame);
+            let mut at = pins::head(spot, &self.yard.frame);
+            at.y *= self.eye.stretch;
             let Some(p) = self.screen(at) else { continue };
             if self.hidden(at) {
                 continue;

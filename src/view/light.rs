@@ -4,6 +4,7 @@
 use std::f32::consts::PI;
 
 use bevy::asset::RenderAssetUsages;
+use bevy::camera::visibility::RenderLayers;
 use bevy::light::{
     CascadeShadowConfig, CascadeShadowConfigBuilder, DirectionalLightShadowMap,
     EnvironmentMapLight, NotShadowCaster, NotShadowReceiver,
@@ -12,9 +13,19 @@ use bevy::mesh::{Indices, PrimitiveTopology};
 use bevy::prelude::*;
 
 use super::mesh::Frame;
+use super::wipe;
 
 const SUN_HEIGHT: f32 = 36.0 * PI / 180.0;
 const SUN_ASIDE: f32 = 68.0 * PI / 180.0;
+
+/// Seen on both sides of the wipe.
+fn both() -> RenderLayers {
+    RenderLayers::from_layers(&[wipe::LEFT, wipe::RIGHT])
+}
+
+/// What the model stands on, and its height at true scale.
+#[derive(Component)]
+pub struct Table(pub f32);
 
 /// Direction towards the sun.
 fn sun(yaw: f32) -> Vec3 {
@@ -51,6 +62,7 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
             ..default()
         },
         Transform::from_translation(sun(yaw)).looking_at(Vec3::ZERO, Vec3::Y),
+        both(),
         shadow_range(frame, frame.reach as f32 * 4.0),
     ));
 
@@ -86,12 +98,15 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
         Transform::IDENTITY,
         NotShadowCaster,
         NotShadowReceiver,
+        both(),
     ));
     world.spawn((
         Mesh3d(table),
         MeshMaterial3d(cloth),
         Transform::from_xyz(0.0, table_height - 0.002, 0.0),
+        Table(table_height - 0.002),
         NotShadowCaster,
+        both(),
     ));
 }
 

@@ -141,7 +141,7 @@ pub fn water() -> WaterMaterial {
     }
 }
 
-pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> [GroundMaterial; 4] {
+pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> [GroundMaterial; 5] {
     const SIDE: usize = 384;
     /// Distance that the map's full range stands for, m.
     const RANGE: f64 = 1.0;
@@ -204,7 +204,7 @@ pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> [Gro
             class,
             yard: Yard {
                 paving: place,
-                range: Vec4::new(RANGE as f32, 0.0, 0.0, 0.0),
+                range: Vec4::new(RANGE as f32, frame.reach as f32, 0.0, 0.0),
             },
             paving: paving.clone(),
         },

@@ -44,7 +44,7 @@ impl Frame {
 /// each class of stuff.
 #[derive(Debug, Default)]
 pub struct Batch {
-    classes: [Corners; 4],
+    classes: [Corners; 5],
 }
 
 #[derive(Debug, Default)]
@@ -108,6 +108,16 @@ impl Batch {
             for t in ears(footprint) {
                 self.triangle(t.map(|i| at(footprint[i], high)), [[0.0; 2]; 3], top);
             }
+        }
+    }
+
+    /// Takes in the triangles of another.
+    pub fn append(&mut self, other: Batch) {
+        for (mine, more) in self.classes.iter_mut().zip(other.classes) {
+            mine.positions.extend(more.positions);
+            mine.normals.extend(more.normals);
+            mine.extra.extend(more.extra);
+            mine.stuff.extend(more.stuff);
         }
     }
 

@@ -4,10 +4,12 @@
 //! (a software one will do, slowly); [`open`] needs an X11 display as well. Neither panics where
 //! they are missing: both return one plain line.
 
+mod charts;
 mod contours;
 mod drape;
 mod figures;
 mod ground;
+mod hand;
 mod labels;
 mod light;
 mod lines;
@@ -20,11 +22,13 @@ mod pins;
 mod scene;
 mod sight;
 mod signs;
+mod stages;
 mod start;
 mod stuff;
 mod walls;
 mod water;
 mod window;
+mod wipe;
 
 use std::path::Path;
 

@@ -75,6 +75,11 @@ fn draw(
         contours: true,
         marks: true,
         shots: false,
+        depth: false,
+        brim: false,
+        stretch: 1.0,
+        wipe: None,
+        stage: None,
     });
     app.finish();
     app.cleanup();

@@ -1,6 +1,6 @@
 //! Everything that stands in the scene, made once from a plan; switching looks only shows and hides.
 
-use bevy::camera::visibility::RenderLayers;
+use bevy::camera::visibility::{NoFrustumCulling, RenderLayers};
 use bevy::gizmos::GizmoAsset;
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
@@ -13,12 +13,13 @@ use super::contours::Contours;
 use super::drape::Drape;
 use super::materials::{self, GroundMaterial, WaterMaterial};
 use super::mesh::{Batch, Frame};
-use super::{ground, light, lines, pins, sight, walls, water};
+use super::{charts, ground, light, lines, pins, sight, walls, water, wipe};
 
 /// The plan on show, and what is needed to draw over it.
 #[derive(Resource)]
 pub struct Yard {
     pub plan: Plan,
+    pub unit: Unit,
     pub frame: Frame,
     pub drapes: [Drape; 3],
     /// Corners that a sight of the whole yard must show.
@@ -72,6 +73,7 @@ impl Yard {
             contours: Look::ALL.map(|l| Contours::of(l.surface(&plan), unit)),
             drapes: Look::ALL.map(|l| Drape::new(l.surface(&plan))),
             plan,
+            unit,
             frame,
             corners,
             yaw,
@@ -102,10 +104,18 @@ impl Yard {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Layer {
     Model,
+    /// What stands whatever is built.
+    Standing,
     Water,
     Contours,
     Marks,
     Shots,
+    /// Depth of dig and place.
+    Depth,
+    /// Freeboard round the water.
+    Brim,
+    /// The ground after a stage.
+    Stage(usize),
 }
 
 /// What is switched on.
@@ -116,41 +126,83 @@ pub struct Showing {
     pub contours: bool,
     pub marks: bool,
     pub shots: bool,
+    pub depth: bool,
+    pub brim: bool,
+    /// Times that heights are drawn.
+    pub stretch: f32,
+    /// The look on the right of the wipe.
+    pub wipe: Option<Look>,
+    /// The ground after this stage in place of the surface.
+    pub stage: Option<usize>,
 }
 
 impl Showing {
     fn layer(&self, layer: Layer) -> bool {
         match layer {
-            Layer::Model => true,
-            Layer::Water => self.water,
-            Layer::Contours => self.contours,
+            Layer::Model => self.stage.is_none(),
+            Layer::Standing => true,
+            Layer::Stage(k) => self.stage == Some(k),
+            // The map lies under the water.
+            Layer::Water => self.water && !self.depth && self.stage.is_none(),
+            Layer::Contours => self.contours && self.stage.is_none(),
             Layer::Marks => self.marks,
             Layer::Shots => self.shots,
+            Layer::Depth => self.depth && self.stage.is_none(),
+            Layer::Brim => self.brim && self.stage.is_none(),
         }
     }
 }
 
 /// Belongs to a layer, and to one of the looks or to all.
 #[derive(Component)]
+// The second camera of the wipe has a frustum of its own.
+#[require(RenderLayers, NoFrustumCulling)]
 pub struct Part {
     layer: Layer,
     looks: [bool; 3],
 }
 
+impl Part {
+    pub fn of(layer: Layer, looks: &[Look]) -> Part {
+        Part {
+            layer,
+            looks: in_looks(looks),
+        }
+    }
+}
+
+/// What each class of stuff is drawn with.
+#[derive(Resource)]
+pub struct Finishes(pub [Handle<GroundMaterial>; 5]);
+
 type PartOf<'a> = (
     &'a Part,
     Option<&'a mut Visibility>,
     Option<&'a mut RenderLayers>,
+    Option<&'a mut Transform>,
 );
 
-pub fn show_parts(showing: Res<Showing>, mut parts: Query<PartOf>) {
-    if !showing.is_changed() {
+pub fn show_parts(
+    showing: Res<Showing>,
+    added: Query<(), Added<Part>>,
+    mut parts: Query<PartOf>,
+    mut tables: Query<(&light::Table, &mut Transform), Without<Part>>,
+) {
+    if !showing.is_changed() && added.is_empty() {
         return;
     }
-    for (part, visibility, layers) in &mut parts {
-        let on = part.looks[showing.look.index()] && showing.layer(part.layer);
+    for (table, mut at) in &mut tables {
+        at.translation.y = table.0 * showing.stretch;
+    }
+    for (part, visibility, layers, at) in &mut parts {
+        if let Some(mut at) = at {
+            at.scale.y = showing.stretch;
+        }
+        let drawn = showing.layer(part.layer);
+        let left = drawn && part.looks[showing.look.index()];
+        let right = drawn && showing.wipe.is_some_and(|l| part.looks[l.index()]);
         if let Some(mut visibility) = visibility {
-            *visibility = if on {
+            *visibility = if left || right {
                 Visibility::Inherited
             } else {
                 Visibility::Hidden
@@ -158,11 +210,10 @@ pub fn show_parts(showing: Res<Showing>, mut parts: Query<PartOf>) {
         }
         // Lines know no visibility, only layers.
         if let Some(mut layers) = layers {
-            *layers = if on {
-                RenderLayers::layer(0)
-            } else {
-                RenderLayers::none()
-            };
+            *layers = [(left, wipe::LEFT), (right, wipe::RIGHT)]
+                .into_iter()
+                .filter(|(on, _)| *on)
+                .fold(RenderLayers::none(), |all, (_, layer)| all.with(layer));
         }
     }
 }
@@ -211,13 +262,17 @@ pub fn furnish(world: &mut World, yard: &Yard) {
         model(
             world,
             walls::wall(solid, frame),
-            Layer::Model,
+            if solid.new {
+                Layer::Model
+            } else {
+                Layer::Standing
+            },
             in_looks(looks),
         );
     }
     for mark in plan.marks.iter().filter(|m| m.kind == MarkKind::House) {
         let batch = walls::house(mark, yard.drape(Look::Existing), plan, frame);
-        model(world, batch, Layer::Model, [true; 3]);
+        model(world, batch, Layer::Standing, [true; 3]);
     }
 
     model(
@@ -227,6 +282,10 @@ pub fn furnish(world: &mut World, yard: &Yard) {
         [true; 3],
     );
 
+    let ribbon = charts::ribbon(yard);
+    model(world, ribbon, Layer::Brim, in_looks(&[Look::Finished]));
+
+    world.insert_resource(Finishes(finishes.clone()));
     pour(world, yard);
     rule(world, yard);
     light::hang(world, frame, yard.yaw);

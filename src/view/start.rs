@@ -108,5 +108,9 @@ pub fn lens() -> Projection {
 pub fn in_software(world: &World) -> bool {
     world
         .get_resource::<RenderAdapterInfo>()
-        .is_some_and(|info| format!("{:?}", info.device_type) == "Cpu")
+        .is_some_and(is_software)
+}
+
+pub fn is_software(info: &RenderAdapterInfo) -> bool {
+    format!("{:?}", info.device_type) == "Cpu"
 }

@@ -29,6 +29,10 @@ pub enum Stuff {
     /// Cut through a house.
     House,
     Pin,
+    /// Depth of dig and place, in steps.
+    Depth,
+    /// Freeboard round the water, in steps.
+    Brim,
 }
 
 /// Stuffs that share a shader.
@@ -39,10 +43,17 @@ pub enum Class {
     Earth,
     Stone,
     Built,
+    Chart,
 }
 
 impl Class {
-    pub const ALL: [Class; 4] = [Class::Turf, Class::Earth, Class::Stone, Class::Built];
+    pub const ALL: [Class; 5] = [
+        Class::Turf,
+        Class::Earth,
+        Class::Stone,
+        Class::Built,
+        Class::Chart,
+    ];
 
     pub fn name(self) -> &'static str {
         match self {
@@ -50,6 +61,7 @@ impl Class {
             Class::Earth => "EARTH",
             Class::Stone => "STONE",
             Class::Built => "BUILT",
+            Class::Chart => "CHART",
         }
     }
 
@@ -65,6 +77,7 @@ impl Stuff {
             Stuff::Cut | Stuff::Placed | Stuff::Soil | Stuff::Bed => Class::Earth,
             Stuff::Cobble | Stuff::Flag | Stuff::Paving => Class::Stone,
             Stuff::Block | Stuff::Cap | Stuff::Strata | Stuff::House | Stuff::Pin => Class::Built,
+            Stuff::Depth | Stuff::Brim => Class::Chart,
         }
     }
 

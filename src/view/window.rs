@@ -18,11 +18,14 @@ use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 use crate::job::Job;
 use crate::plan::Plan;
 
+use super::charts::{self, Charts};
 use super::figures::Figures;
+use super::hand::{Eye, Hand, Tool};
 use super::labels::Labels;
 use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
-use super::{Look, light, sight, start};
+use super::stages::{self, Stages};
+use super::{Look, light, sight, start, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
@@ -55,7 +58,7 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
         settling: 12,
         styled: false,
     };
-    let mut app = start::quietly(move || build(yard, book, renderer)).map_err(|said| {
+    let mut app = start::quietly(move || build(yard, book, job, renderer)).map_err(|said| {
         if said.contains("event loop") {
             "no 3D: the display does not answer".to_owned()
         } else {
@@ -67,7 +70,12 @@ pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
         .map_err(|said| format!("the view stopped: {said}"))
 }
 
-fn build(yard: Yard, book: Book, renderer: bevy::render::settings::RenderCreation) -> App {
+fn build(
+    yard: Yard,
+    book: Book,
+    job: Job,
+    renderer: bevy::render::settings::RenderCreation,
+) -> App {
     let mut app = App::new();
     app.add_plugins(start::plugins(renderer).set(WindowPlugin {
         primary_window: Some(Window {
@@ -91,9 +99,19 @@ fn build(yard: Yard, book: Book, renderer: bevy::render::settings::RenderCreatio
             contours: true,
             marks: true,
             shots: true,
+            depth: false,
+            brim: false,
+            stretch: 1.0,
+            wipe: None,
+            stage: None,
         })
+        .insert_resource(Stages::of(job))
+        .init_resource::<wipe::Line>()
+        .init_resource::<Hand>()
+        .init_resource::<Charts>()
         .add_systems(EguiPrimaryContextPass, draw)
-        .add_systems(Update, (keys, follow));
+        .add_systems(Update, (keys, follow, charts::keep, stages::keep))
+        .add_systems(PostUpdate, wipe::follow.before(TransformSystems::Propagate));
     if std::env::var_os("BRIMLINE_VIEW_TIMES").is_some() {
         app.add_systems(Last, times);
     }
@@ -145,7 +163,7 @@ fn cameras(world: &mut World, yard: &Yard) {
         Msaa::Off,
         Tonemapping::None,
         Camera {
-            order: 1,
+            order: 2,
             output_mode: CameraOutputMode::Write {
                 blend_state: Some(BlendState::PREMULTIPLIED_ALPHA_BLENDING),
                 clear_color: ClearColorConfig::None,
@@ -160,12 +178,17 @@ type YardCamera<'a> = (&'a mut Camera, &'a GlobalTransform, &'a mut PanOrbitCame
 
 fn draw(
     mut contexts: EguiContexts,
-    mut showing: ResMut<Showing>,
-    mut book: ResMut<Book>,
+    (mut showing, mut book): (ResMut<Showing>, ResMut<Book>),
     yard: Res<Yard>,
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
+    (mut hand, charts, mut line, stages): (
+        ResMut<Hand>,
+        Res<Charts>,
+        ResMut<wipe::Line>,
+        Res<Stages>,
+    ),
 ) -> Result {
     let ctx = contexts.ctx_mut()?.clone();
     if !book.styled {
@@ -177,6 +200,8 @@ fn draw(
     let mut desk = Desk {
         book: &book,
         yard: &yard,
+        stages: &stages,
+        hand: &mut hand,
         page: book.page,
         showing: *showing,
         wishes: Vec::new(),
@@ -194,7 +219,7 @@ fn draw(
     let scale = window.scale_factor();
     let size = UVec2::new(
         ((left.width() * scale) as u32).clamp(1, window.physical_width().max(1)),
-        window.physical_height().max(1),
+        ((left.height() * scale) as u32).clamp(1, window.physical_height().max(1)),
     );
     if camera
         .viewport
@@ -209,14 +234,45 @@ fn draw(
     }
 
     let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left.shrink(2.0));
-    let mut labels = Labels {
-        painter,
+    let eye = || Eye {
         camera: &camera,
         at,
         yard: &yard,
+        look: showing.look,
+        stretch: showing.stretch,
+    };
+    if yard.is_changed() {
+        hand.cut_again(&yard);
+    }
+    let mut taken = panel::overlays(left);
+    taken.extend(charts::legends(
+        &painter,
+        &charts,
+        &yard,
+        &showing,
+        book.figures,
+    ));
+    let tape = hand
+        .tape(&yard, showing.look)
+        .map_or_else(String::new, |t| book.figures.elevation_with_unit(t.slope));
+    taken.extend(hand.paint(&painter, &eye(), &tape));
+    // Labels belong to the look on the left of the line.
+    let mut clear = painter.clip_rect();
+    let mut on_line = false;
+    if let Some(other) = showing.wipe {
+        let line = line.bypass_change_detection();
+        let (over, names) = wipe::paint(&ctx, &painter, left, showing.look, other, line);
+        on_line = over;
+        taken.extend(names);
+        clear.max.x = clear.left() + left.width() * line.at - 6.0;
+    }
+    let mut labels = Labels {
+        painter: painter.with_clip_rect(clear),
+        eye: eye(),
+        yard: &yard,
         showing: *showing,
         figures: book.figures,
-        taken: panel::overlays(&ctx),
+        taken,
     };
     let signs = labels.paint(book.chosen);
     let pointer = ctx.pointer_latest_pos();
@@ -230,9 +286,15 @@ fn draw(
         }
     }
 
+    let in_yard = pointer.is_some_and(|p| left.contains(p));
+    let held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
+
     // A drag keeps to where it began; over the panel and the signs the yard stays still.
+    if held && orbit.enabled {
+        orbit.enabled = false;
+    }
     if !buttons.any_pressed([MouseButton::Left, MouseButton::Right, MouseButton::Middle]) {
-        let free = pointer.is_none_or(|p| left.contains(p)) && over.is_none();
+        let free = pointer.is_none_or(|p| left.contains(p)) && over.is_none() && !held;
         if orbit.enabled != free {
             orbit.enabled = free;
         }
@@ -240,34 +302,40 @@ fn draw(
 
     for wish in wishes {
         match wish {
-            Wish::Whole => frame_whole(&yard, &mut orbit, size),
+            Wish::Whole => frame_whole(&yard, &mut orbit, size, showing.stretch),
             Wish::Finding(index) => {
                 book.chosen = Some(index);
                 let Some(to) = yard.plan.findings.get(index).and_then(|f| f.at) else {
                     continue;
                 };
                 orbit.target_focus = yard.frame.scene(to);
+                orbit.target_focus.y *= showing.stretch;
                 orbit.target_radius = (yard.frame.reach as f32 * 0.9).min(orbit.target_radius);
                 orbit.force_update = true;
             }
         }
     }
     if next != *showing {
+        if next.stretch != showing.stretch {
+            orbit.target_focus.y *= next.stretch / showing.stretch;
+            orbit.force_update = true;
+        }
         *showing = next;
     }
     Ok(())
 }
 
-fn frame_whole(yard: &Yard, orbit: &mut PanOrbitCamera, size: UVec2) {
+fn frame_whole(yard: &Yard, orbit: &mut PanOrbitCamera, size: UVec2, stretch: f32) {
     let aspect = size.x as f32 / size.y as f32;
-    let sight = sight::framing(
-        &yard.corners,
-        orbit.target_yaw,
-        orbit.target_pitch,
-        aspect,
-        1.06,
-    );
-    let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
+    let corners: Vec<Vec3> = yard
+        .corners
+        .iter()
+        .map(|c| Vec3::new(c.x, c.y * stretch, c.z))
+        .collect();
+    let mut sight = sight::framing(&corners, orbit.target_yaw, orbit.target_pitch, aspect, 1.06);
+    if stretch == 1.0 {
+        sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
+    }
     orbit.target_focus = sight.focus;
     orbit.target_radius = sight.radius;
     orbit.force_update = true;
@@ -278,6 +346,7 @@ fn keys(
     keys: Res<ButtonInput<KeyCode>>,
     yard: Res<Yard>,
     mut showing: ResMut<Showing>,
+    (mut hand, stages): (ResMut<Hand>, Res<Stages>),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
     if contexts.ctx_mut()?.egui_wants_keyboard_input() {
@@ -298,20 +367,41 @@ fn keys(
         (KeyCode::KeyS, &mut next.shots),
         (KeyCode::KeyC, &mut next.contours),
         (KeyCode::KeyM, &mut next.marks),
+        (KeyCode::KeyD, &mut next.depth),
+        (KeyCode::KeyB, &mut next.brim),
     ] {
         if keys.just_pressed(key) {
             *layer = !*layer;
         }
     }
+    let (camera, mut orbit) = camera.into_inner();
+    if keys.just_pressed(KeyCode::KeyV) {
+        let now = panel::STRETCHES
+            .iter()
+            .position(|s| (s - next.stretch).abs() < 0.01);
+        next.stretch = panel::STRETCHES[now.map_or(0, |k| (k + 1) % panel::STRETCHES.len())];
+    }
+    for (key, tool) in [(KeyCode::KeyX, Tool::Section), (KeyCode::KeyT, Tool::Tape)] {
+        if keys.just_pressed(key) {
+            hand.take_up(tool);
+        }
+    }
+    for (key, by) in [(KeyCode::BracketLeft, -1), (KeyCode::BracketRight, 1)] {
+        if keys.just_pressed(key) {
+            next.stage = stages.beside(next.stage, by);
+        }
+    }
+    if keys.just_pressed(KeyCode::Escape) {
+        hand.let_go();
+    }
     if next != *showing {
         *showing = next;
     }
     if keys.just_pressed(KeyCode::KeyF) {
-        let (camera, mut orbit) = camera.into_inner();
         let size = camera
             .physical_viewport_size()
             .unwrap_or(UVec2::new(16, 10));
-        frame_whole(&yard, &mut orbit, size);
+        frame_whole(&yard, &mut orbit, size, showing.stretch);
     }
     Ok(())
 }

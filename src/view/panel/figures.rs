@@ -9,6 +9,7 @@ use crate::view::scene::Yard;
 
 use super::Desk;
 use super::ledger::{entry, table, title};
+use super::sources;
 
 pub fn page(ui: &mut Ui, desk: &mut Desk) {
     water(ui, desk.book.figures, desk.yard);
@@ -71,48 +72,44 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
         } else {
             paper::ACCENT
         };
-        ui.label(RichText::new(words).small().color(color));
+        ui.label(RichText::new(words).small().color(color))
+            .on_hover_text(sources::water(body, figures));
     }
 }
 
 fn soil(ui: &mut Ui, figures: Figures, yard: &Yard) {
     let soil = &yard.plan.soil;
     title(ui, "Soil", &soil.class);
-    entry(
-        ui,
-        "Cut, bank",
-        &figures.soil_with_unit(yard.plan.volumes.cut_bank_m3),
-    );
+    let plan = &yard.plan;
+    let volume = |m3: f64| figures.soil_with_unit(m3);
+    entry(ui, "Cut, bank", &volume(plan.volumes.cut_bank_m3))
+        .on_hover_text(sources::cut(plan, figures));
     entry(
         ui,
         "Fill, compacted",
-        &figures.soil_with_unit(yard.plan.volumes.fill_compacted_m3),
-    );
-    entry(
-        ui,
-        "Ramp, compacted",
-        &figures.soil_with_unit(soil.ramp_compacted_m3),
-    );
-    entry(
-        ui,
-        "Topsoil, bank",
-        &figures.soil_with_unit(soil.topsoil_bank_m3),
-    );
-    entry(
-        ui,
-        "Spoil, loose",
-        &figures.soil_with_unit(soil.spoil_loose_m3),
-    );
+        &volume(plan.volumes.fill_compacted_m3),
+    )
+    .on_hover_text(sources::fill(plan, figures));
+    entry(ui, "Ramp, compacted", &volume(soil.ramp_compacted_m3))
+        .on_hover_text(sources::ramp(plan, figures));
+    entry(ui, "Topsoil, bank", &volume(soil.topsoil_bank_m3))
+        .on_hover_text(sources::topsoil(plan, figures));
+    entry(ui, "Spoil, loose", &volume(soil.spoil_loose_m3))
+        .on_hover_text(sources::spoil(plan, figures));
     if soil.short_bank_m3 > 0.0 {
         let at = if soil.short_at.is_empty() {
             "Short, bank".to_owned()
         } else {
             format!("Short at {}, bank", soil.short_at)
         };
-        entry(ui, &at, &figures.soil_with_unit(soil.short_bank_m3));
+        entry(ui, &at, &volume(soil.short_bank_m3)).on_hover_text(sources::short(plan, figures));
     }
-    entry(ui, "Truck loads", &soil.truck_loads.to_string());
-    entry(ui, "Barrow loads", &soil.barrow_loads.to_string());
+    entry(ui, "Truck loads", &soil.truck_loads.to_string())
+        .on_hover_text(sources::trucks(plan, figures));
+    entry(ui, "Barrow loads", &soil.barrow_loads.to_string()).on_hover_text(format!(
+        "Cut {} loose ÷ a barrow load, rounded up.",
+        volume(soil.cut_loose_m3)
+    ));
 }
 
 fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {

@@ -4,8 +4,7 @@ use bevy_egui::egui::{self, Align2, Color32, Context, FontId, Rect, Vec2};
 
 use crate::view::paper;
 
-const HINT: &str =
-    "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard";
+const HINT: &str = "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard    X: section    T: tape";
 
 fn hint_rect(left: Rect) -> Rect {
     Rect::from_min_max(
@@ -27,6 +26,6 @@ pub fn show(ctx: &Context, left: Rect) {
 }
 
 /// Places over the yard that labels keep clear of.
-pub fn overlays(ctx: &Context) -> Vec<Rect> {
-    vec![hint_rect(ctx.viewport_rect())]
+pub fn overlays(left: Rect) -> Vec<Rect> {
+    vec![hint_rect(left)]
 }

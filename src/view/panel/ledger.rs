@@ -1,7 +1,7 @@
 //! A field book's ruling: titles, dotted entries and striped tables. Every page is written with these.
 
 use bevy_egui::egui::{
-    Align, Align2, Grid, Label, Layout, RichText, Sense, TextStyle, Ui, Vec2, pos2,
+    Align, Align2, Grid, Label, Layout, Response, RichText, Sense, TextStyle, Ui, Vec2, pos2,
 };
 
 use crate::view::paper;
@@ -17,9 +17,10 @@ pub fn title(ui: &mut Ui, text: &str, aside: &str) {
 }
 
 /// A line of a table: words on the left, figure on the right, dots between as in a ledger.
-pub fn entry(ui: &mut Ui, words: &str, figure: &str) {
+pub fn entry(ui: &mut Ui, words: &str, figure: &str) -> Response {
     let height = 19.0;
-    let (rect, _) = ui.allocate_exact_size(Vec2::new(ui.available_width(), height), Sense::hover());
+    let (rect, response) =
+        ui.allocate_exact_size(Vec2::new(ui.available_width(), height), Sense::hover());
     let painter = ui.painter();
     let left = painter.text(
         rect.left_center(),
@@ -41,6 +42,7 @@ pub fn entry(ui: &mut Ui, words: &str, figure: &str) {
         painter.circle_filled(pos2(x, y), 0.6, paper::RULE);
         x += 5.0;
     }
+    response
 }
 
 /// A striped table: the first column takes what the others leave, figures stand to the right.

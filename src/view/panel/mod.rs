@@ -7,10 +7,14 @@ mod findings;
 mod head;
 mod hint;
 mod ledger;
+mod looking;
+mod sources;
 mod style;
+mod tray;
 
 pub use findings::whisper;
 pub use hint::overlays;
+pub use looking::STRETCHES;
 pub use style::style;
 
 use bevy_egui::egui::{
@@ -18,8 +22,10 @@ use bevy_egui::egui::{
     UiBuilder, Vec2,
 };
 
+use super::hand::Hand;
 use super::paper;
 use super::scene::{Showing, Yard};
+use super::stages::Stages;
 use super::window::Book;
 
 pub const WIDTH: f32 = 400.0;
@@ -36,15 +42,17 @@ pub enum Page {
     #[default]
     Figures,
     Findings,
+    Looking,
 }
 
 impl Page {
-    pub const ALL: [Page; 2] = [Page::Figures, Page::Findings];
+    pub const ALL: [Page; 3] = [Page::Figures, Page::Findings, Page::Looking];
 
     fn word(self) -> &'static str {
         match self {
             Page::Figures => "Figures",
             Page::Findings => "Findings",
+            Page::Looking => "Looking",
         }
     }
 
@@ -52,6 +60,7 @@ impl Page {
         match self {
             Page::Figures => figures::page(ui, desk),
             Page::Findings => findings::page(ui, desk),
+            Page::Looking => looking::page(ui, desk),
         }
     }
 }
@@ -60,6 +69,8 @@ impl Page {
 pub struct Desk<'a> {
     pub book: &'a Book,
     pub yard: &'a Yard,
+    pub stages: &'a Stages,
+    pub hand: &'a mut Hand,
     pub page: Page,
     pub showing: Showing,
     pub wishes: Vec<Wish>,
@@ -76,7 +87,7 @@ pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
             .layer_id(egui::LayerId::background())
             .max_rect(whole),
     );
-    let paper = Panel::right("field book")
+    Panel::right("field book")
         .resizable(false)
         .exact_size(width)
         .frame(
@@ -99,10 +110,8 @@ pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
                     ui.add_space(8.0);
                 });
         });
-    let left = Rect::from_min_max(
-        whole.min,
-        egui::pos2(paper.response.rect.left(), whole.bottom()),
-    );
+    tray::show(&mut root, desk.hand, desk.book.figures);
+    let left = root.available_rect_before_wrap();
     hint::show(ctx, left);
     left
 }

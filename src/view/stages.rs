@@ -1,0 +1,133 @@
+//! The ground after each stage of the work, computed aside when it is first asked for.
+
+use bevy::prelude::*;
+use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
+use bevy::window::RequestRedraw;
+
+use crate::findings::Severity;
+use crate::job::Job;
+use crate::measure::stages::{after, stages};
+use crate::plan::Plan;
+
+use super::Look;
+use super::drape::Drape;
+use super::ground;
+use super::mesh::Batch;
+use super::scene::{Finishes, Layer, Part, Showing, Yard};
+
+/// The job whose stages are shown. Replace it together with the yard.
+#[derive(Resource)]
+pub struct Stages {
+    job: Job,
+    pub names: Vec<String>,
+    made: Vec<Made>,
+}
+
+enum Made {
+    Not,
+    Making(Task<Result<Batch, String>>),
+    Stands,
+    /// Why it cannot be shown.
+    Never(String),
+}
+
+/// What is to be said of a stage.
+pub enum State<'a> {
+    Working,
+    Shown,
+    Never(&'a str),
+}
+
+#[derive(Component)]
+pub struct StageGround;
+
+impl Stages {
+    pub fn of(job: Job) -> Self {
+        let names: Vec<String> = stages(&job).into_iter().map(|s| s.name).collect();
+        let made = names.iter().map(|_| Made::Not).collect();
+        Stages { job, names, made }
+    }
+
+    /// The next or the previous; before the first and after the last is none.
+    pub fn beside(&self, stage: Option<usize>, by: isize) -> Option<usize> {
+        let count = self.names.len() as isize;
+        let places = count + 1;
+        let now = stage.map_or(count, |s| s as isize);
+        let next = (now + by).rem_euclid(places);
+        (next < count).then_some(next as usize)
+    }
+
+    pub fn state(&self, stage: usize) -> State<'_> {
+        match self.made.get(stage) {
+            Some(Made::Stands) => State::Shown,
+            Some(Made::Never(why)) => State::Never(why),
+            _ => State::Working,
+        }
+    }
+}
+
+pub fn keep(
+    mut commands: Commands,
+    mut stages: ResMut<Stages>,
+    (yard, showing): (Res<Yard>, Res<Showing>),
+    finishes: Res<Finishes>,
+    mut meshes: ResMut<Assets<Mesh>>,
+    made: Query<Entity, With<StageGround>>,
+    mut redraw: MessageWriter<RequestRedraw>,
+) {
+    if yard.is_changed() {
+        for entity in &made {
+            commands.entity(entity).despawn();
+        }
+        stages.made.iter_mut().for_each(|m| *m = Made::Not);
+    }
+    let Some(stage) = showing.stage.filter(|s| *s < stages.made.len()) else {
+        return;
+    };
+    match &mut stages.made[stage] {
+        Made::Not => {
+            let job = after(&stages.job, &yard.plan.survey, stage + 1);
+            let frame = yard.frame;
+            let task = AsyncComputeTaskPool::get().spawn(async move {
+                let plan = Plan::of(&job);
+                let broken = plan
+                    .findings
+                    .iter()
+                    .find(|f| f.severity == Severity::Error && f.what.starts_with("cannot be"));
+                if let Some(f) = broken {
+                    return Err(format!("{}: {}", f.place, f.what));
+                }
+                let drape = Drape::new(&plan.dug);
+                let mut batch = ground::block(&plan, Look::Dug, &drape, &frame);
+                for solid in plan.solids.iter().filter(|s| s.new) {
+                    batch.append(super::walls::wall(solid, &frame));
+                }
+                Ok(batch)
+            });
+            stages.made[stage] = Made::Making(task);
+            redraw.write(RequestRedraw);
+        }
+        Made::Making(task) => {
+            redraw.write(RequestRedraw);
+            let Some(done) = block_on(poll_once(task)) else {
+                return;
+            };
+            stages.made[stage] = match done {
+                Err(why) => Made::Never(why),
+                Ok(batch) => {
+                    for (class, mesh) in batch.into_meshes() {
+                        commands.spawn((
+                            Mesh3d(meshes.add(mesh)),
+                            MeshMaterial3d(finishes.0[class.index()].clone()),
+                            Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
+                            Part::of(Layer::Stage(stage), &Look::ALL),
+                            StageGround,
+                        ));
+                    }
+                    Made::Stands
+                }
+            };
+        }
+        Made::Stands | Made::Never(_) => {}
+    }
+}
