@@ -7,6 +7,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use crate::edit::Editor;
 use crate::findings::Severity;
 use crate::job::{Document, Job, JobErrors};
 use crate::plan::Plan;
@@ -194,17 +195,21 @@ fn with_plan(path: &Path, then: impl FnOnce(&Job, &Plan) -> ExitCode) -> ExitCod
 
 fn view(path: Option<&Path>) -> ExitCode {
     let loaded = match path {
-        Some(path) => Document::load(path),
-        None => Document::parse(DEMO_NAME, DEMO),
+        Some(path) => Editor::open(path),
+        None => Ok(Editor::of_text(DEMO_NAME, DEMO)),
     };
-    let job = match loaded {
-        Ok((_, job)) => job,
+    let editor = match loaded {
+        Ok(editor) => editor,
         Err(errors) => return complain(&errors),
     };
-    let plan = Plan::of(&job);
-    if let Err(why) = draw::open(&job, &plan) {
+    let job = match (editor.job(), editor.errors()) {
+        (Some(job), None) => job.clone(),
+        (_, Some(errors)) => return complain(errors),
+        (None, None) => return ExitCode::FAILURE,
+    };
+    if let Err(why) = draw::open(editor) {
         say(&format!("{}\n\n", why.trim_end()));
-        say(&report::figures(&job, &plan, width()));
+        say(&report::figures(&job, &Plan::of(&job), width()));
     }
     ExitCode::SUCCESS
 }
@@ -214,8 +219,8 @@ mod draw {
     use super::*;
     use crate::view;
 
-    pub fn open(job: &Job, plan: &Plan) -> Result<(), String> {
-        view::open(&job.name, job.clone(), plan.clone())
+    pub fn open(editor: Editor) -> Result<(), String> {
+        view::open(editor)
     }
 
     pub fn picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
@@ -234,7 +239,7 @@ mod draw {
 
     const WITHOUT: &str = "This build has no 3D view: it was made without the feature \"view\".";
 
-    pub fn open(_: &Job, _: &Plan) -> Result<(), String> {
+    pub fn open(_: Editor) -> Result<(), String> {
         Err(format!("{WITHOUT} Here are the figures."))
     }
 

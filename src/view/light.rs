@@ -49,10 +49,24 @@ pub fn sky(images: &mut Assets<Image>) -> EnvironmentMapLight {
     }
 }
 
+/// Hung by [`hang`].
+#[derive(Component)]
+struct Hung;
+
+/// Takes down what [`hang`] put up.
+pub fn take_down(world: &mut World) {
+    let mut hung = world.query_filtered::<Entity, With<Hung>>();
+    let gone: Vec<Entity> = hung.iter(world).collect();
+    for entity in gone {
+        world.despawn(entity);
+    }
+}
+
 pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
     world.insert_resource(DirectionalLightShadowMap { size: 2048 });
     world.insert_resource(GlobalAmbientLight::NONE);
     world.spawn((
+        Hung,
         DirectionalLight {
             color: Color::linear_rgb(1.0, 0.87, 0.68),
             illuminance: 5_200.0,
@@ -93,6 +107,7 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
         )
     };
     world.spawn((
+        Hung,
         Mesh3d(backdrop),
         MeshMaterial3d(unlit),
         Transform::IDENTITY,
@@ -101,6 +116,7 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
         both(),
     ));
     world.spawn((
+        Hung,
         Mesh3d(table),
         MeshMaterial3d(cloth),
         Transform::from_xyz(0.0, table_height - 0.002, 0.0),

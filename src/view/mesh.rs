@@ -10,7 +10,7 @@ use bevy::mesh::{Indices, Mesh, PrimitiveTopology};
 use super::stuff::{Class, Stuff};
 
 /// Where the yard stands in the scene, and how large it is.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
     /// Plan point and elevation that become the scene's origin.
     pub centre: [f64; 3],

@@ -29,10 +29,11 @@ mod walls;
 mod water;
 mod window;
 mod wipe;
+mod work;
 
 use std::path::Path;
 
-use crate::job::Job;
+use crate::edit::Editor;
 use crate::plan::Plan;
 use crate::terrain::Surface;
 
@@ -76,9 +77,9 @@ impl Look {
     }
 }
 
-/// Opens a window on the yard and returns when it is closed.
-pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
-    window::open(title, job, plan)
+/// Opens a window on a job and returns when it is closed.
+pub fn open(editor: Editor) -> Result<(), String> {
+    window::open(editor)
 }
 
 /// Writes a picture of the yard as PNG, without window or display.

@@ -38,7 +38,10 @@ pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<()
     {
         return Err(format!("{}: pictures are written as .png", out.display()));
     }
-    let yard = Yard::new(plan.clone(), Unit::Metre).ok_or("no ground to draw: too few shots")?;
+    let yard = Yard::new(plan.clone(), Unit::Metre);
+    if yard.plan.existing.triangles.is_empty() {
+        return Err("no ground to draw: too few shots".into());
+    }
     let renderer = start::renderer()?;
     let image = start::quietly(|| draw(yard, look, size, renderer))
         .map_err(|said| format!("no picture: the graphics driver failed ({said})"))??;

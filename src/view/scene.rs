@@ -29,13 +29,40 @@ pub struct Yard {
 }
 
 impl Yard {
-    /// `None` if there is no ground to show.
-    pub fn new(plan: Plan, unit: Unit) -> Option<Self> {
+    /// The yard of a first plan.
+    pub fn new(plan: Plan, unit: Unit) -> Self {
+        Yard::within(plan, unit, None)
+    }
+
+    /// The yard of the next plan. It is drawn about the same place, so that nothing jumps while it
+    /// is worked on, unless it has grown beyond that or shrunk to a fraction.
+    pub fn after(old: &Yard, plan: Plan, unit: Unit) -> Self {
+        Yard::within(plan, unit, Some(old))
+    }
+
+    fn within(plan: Plan, unit: Unit, old: Option<&Yard>) -> Self {
         let bounds: Vec<_> = Look::ALL
             .iter()
             .filter_map(|l| l.surface(&plan).bounds())
             .collect();
-        let first = *bounds.first()?;
+        // Without ground yet: about the shots there are, or a bare plot.
+        let first = bounds.first().copied().unwrap_or_else(|| {
+            let spots = plan.survey.spots.iter().map(|s| [s.x, s.y, s.z]);
+            let [lo, hi] = spots.fold(
+                [[f64::INFINITY; 3], [f64::NEG_INFINITY; 3]],
+                |[lo, hi], p| {
+                    [
+                        [0, 1, 2].map(|k| lo[k].min(p[k])),
+                        [0, 1, 2].map(|k| hi[k].max(p[k])),
+                    ]
+                },
+            );
+            if lo[0] <= hi[0] {
+                [lo.map(|v| v - 3.0), hi.map(|v| v + 3.0)]
+            } else {
+                [[-8.0, -8.0, -1.0], [8.0, 8.0, 1.0]]
+            }
+        });
         let [mut lo, mut hi] = bounds.iter().fold(first, |[mut lo, mut hi], [a, b]| {
             for k in 0..3 {
                 lo[k] = lo[k].min(a[k]);
@@ -47,15 +74,24 @@ impl Yard {
             lo[2] = lo[2].min(solid.base);
             hi[2] = hi[2].max(solid.cap);
         }
-        if !(lo.iter().chain(&hi).all(|v| v.is_finite())) {
-            return None;
-        }
         let centre = [0, 1, 2].map(|k| (lo[k] + hi[k]) / 2.0);
         let reach = ((hi[0] - lo[0]).hypot(hi[1] - lo[1]) / 2.0).max(0.5);
-        let frame = Frame {
-            centre,
-            reach,
-            base: lo[2] - (0.035 * reach).clamp(0.3, 2.0),
+        let base = lo[2] - (0.035 * reach).clamp(0.3, 2.0);
+        let same = old.map(|o| &o.frame).filter(|f| {
+            let away = (0..2).map(|k| (centre[k] - f.centre[k]).abs());
+            (0.4 * f.reach..1.3 * f.reach).contains(&reach) && away.fold(0.0, f64::max) < 0.5 * f.reach
+        });
+        let frame = match same {
+            // The table stays where it is as long as everything stands on it.
+            Some(f) => Frame {
+                base: f.base.min(base),
+                ..*f
+            },
+            None => Frame {
+                centre,
+                reach,
+                base,
+            },
         };
         let corners = Look::ALL
             .iter()
@@ -68,8 +104,8 @@ impl Yard {
                     .collect::<Vec<_>>()
             }))
             .collect();
-        let yaw = sight::first_yaw(&plan, &frame);
-        Some(Yard {
+        let yaw = old.map_or_else(|| sight::first_yaw(&plan, &frame), |o| o.yaw);
+        Yard {
             contours: Look::ALL.map(|l| Contours::of(l.surface(&plan), unit)),
             drapes: Look::ALL.map(|l| Drape::new(l.surface(&plan))),
             plan,
@@ -77,7 +113,7 @@ impl Yard {
             frame,
             corners,
             yaw,
-        })
+        }
     }
 
     /// Whether a place on the finished ground lies under water.
@@ -224,6 +260,26 @@ fn in_looks(looks: &[Look]) -> [bool; 3] {
 
 /// Fills the world with the yard's model, marks and light.
 pub fn furnish(world: &mut World, yard: &Yard) {
+    build(world, yard);
+    light::hang(world, &yard.frame, yard.yaw);
+}
+
+/// The same for the yard of the next plan: what belongs to the last one goes.
+pub fn refurnish(world: &mut World, yard: &Yard) {
+    let mut parts = world.query_filtered::<Entity, With<Part>>();
+    let gone: Vec<Entity> = parts.iter(world).collect();
+    for entity in gone {
+        world.despawn(entity);
+    }
+    build(world, yard);
+    let old = world.resource::<Yard>().frame;
+    if old != yard.frame {
+        light::take_down(world);
+        light::hang(world, &yard.frame, yard.yaw);
+    }
+}
+
+fn build(world: &mut World, yard: &Yard) {
     let Yard { plan, frame, .. } = yard;
     let finishes = {
         let mut images = world.resource_mut::<Assets<Image>>();
@@ -288,7 +344,6 @@ pub fn furnish(world: &mut World, yard: &Yard) {
     world.insert_resource(Finishes(finishes.clone()));
     pour(world, yard);
     rule(world, yard);
-    light::hang(world, frame, yard.yaw);
 }
 
 fn pour(world: &mut World, yard: &Yard) {

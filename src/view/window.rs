@@ -1,6 +1,7 @@
 //! The window: cameras, keys, and what follows the camera.
 
-use std::time::Duration;
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, Viewport};
@@ -8,13 +9,17 @@ use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::light::CascadeShadowConfig;
 use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
-use bevy::window::{ExitCondition, PrimaryWindow, RequestRedraw, WindowResolution};
+use bevy::window::{
+    ExitCondition, FileDragAndDrop, PrimaryWindow, RequestRedraw, WindowCloseRequested,
+    WindowResolution,
+};
 use bevy::winit::{UpdateMode, WinitSettings};
 use bevy_egui::{
     EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext, egui,
 };
 use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 
+use crate::edit::Editor;
 use crate::job::Job;
 use crate::plan::Plan;
 
@@ -25,10 +30,30 @@ use super::labels::Labels;
 use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
 use super::stages::{self, Stages};
+use super::work::{self, Work};
 use super::{Look, light, sight, start, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
+
+/// A question that lies over the book until it is answered.
+#[derive(Debug, Clone)]
+pub enum Paper {
+    /// Under which name?
+    Save(String),
+    /// Which file?
+    Open(String),
+    /// There are unsaved changes: what then?
+    Leave(Then),
+}
+
+/// What was about to happen when unsaved changes were noticed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Then {
+    Close,
+    New,
+    Open(PathBuf),
+}
 
 /// What the panel needs besides the yard.
 #[derive(Resource)]
@@ -37,6 +62,8 @@ pub struct Book {
     pub figures: Figures,
     /// The page it lies open at.
     pub page: Page,
+    /// A slip of paper lying over the book: a file's name is asked for.
+    pub paper: Option<Paper>,
     /// The finding last clicked.
     pub chosen: Option<usize>,
     /// Frames in which everything is still settling in.
@@ -44,21 +71,35 @@ pub struct Book {
     styled: bool,
 }
 
-pub fn open(title: &str, job: Job, plan: Plan) -> Result<(), String> {
+impl Book {
+    /// A few more frames, for what comes up late.
+    pub fn settle(&mut self) {
+        self.settling = self.settling.max(6);
+    }
+}
+
+pub fn open(editor: Editor) -> Result<(), String> {
     if cfg!(target_os = "linux") && std::env::var_os("DISPLAY").is_none_or(|d| d.is_empty()) {
         return Err("no 3D: there is no display (DISPLAY is not set)".into());
     }
-    let yard = Yard::new(plan, job.unit).ok_or("no 3D: no ground to show, too few shots")?;
+    let begun = Instant::now();
+    let job = editor.job().ok_or("no 3D: the job has mistakes in it")?;
+    let job = Job::clone(job);
+    let plan = Plan::of(&job);
+    let took = begun.elapsed();
+    let yard = Yard::new(plan, job.unit);
     let renderer = start::renderer()?;
+    let work = Work::of(editor, took);
     let book = Book {
-        title: title.to_owned(),
+        title: job.name.clone(),
         figures: Figures(job.unit),
         page: Page::default(),
+        paper: None,
         chosen: None,
         settling: 12,
         styled: false,
     };
-    let mut app = start::quietly(move || build(yard, book, job, renderer)).map_err(|said| {
+    let mut app = start::quietly(move || build(yard, book, job, work, renderer)).map_err(|said| {
         if said.contains("event loop") {
             "no 3D: the display does not answer".to_owned()
         } else {
@@ -74,6 +115,7 @@ fn build(
     yard: Yard,
     book: Book,
     job: Job,
+    work: Work,
     renderer: bevy::render::settings::RenderCreation,
 ) -> App {
     let mut app = App::new();
@@ -84,6 +126,8 @@ fn build(
             ..default()
         }),
         exit_condition: ExitCondition::OnPrimaryClosed,
+        // Unsaved changes are asked about first.
+        close_when_requested: false,
         ..default()
     }));
     start::furnished(&mut app);
@@ -106,11 +150,15 @@ fn build(
             stage: None,
         })
         .insert_resource(Stages::of(job))
+        .insert_resource(work)
         .init_resource::<wipe::Line>()
         .init_resource::<Hand>()
         .init_resource::<Charts>()
         .add_systems(EguiPrimaryContextPass, draw)
-        .add_systems(Update, (keys, follow, charts::keep, stages::keep))
+        .add_systems(
+            Update,
+            (work::keep, (keys, door, follow, charts::keep, stages::keep)).chain(),
+        )
         .add_systems(PostUpdate, wipe::follow.before(TransformSystems::Propagate));
     if std::env::var_os("BRIMLINE_VIEW_TIMES").is_some() {
         app.add_systems(Last, times);
@@ -183,7 +231,9 @@ fn draw(
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
-    (mut hand, charts, mut line, stages): (
+    mut exit: MessageWriter<AppExit>,
+    (mut work, mut hand, charts, mut line, stages): (
+        ResMut<Work>,
         ResMut<Hand>,
         Res<Charts>,
         ResMut<wipe::Line>,
@@ -201,6 +251,7 @@ fn draw(
         book: &book,
         yard: &yard,
         stages: &stages,
+        work: work.bypass_change_detection(),
         hand: &mut hand,
         page: book.page,
         showing: *showing,
@@ -214,6 +265,9 @@ fn draw(
         ..
     } = desk;
     book.page = page;
+    if panel::slip::show(&ctx, &mut book.paper, &mut work) {
+        exit.write(AppExit::Success);
+    }
 
     // The yard takes what the panel leaves.
     let scale = window.scale_factor();
@@ -303,6 +357,21 @@ fn draw(
     for wish in wishes {
         match wish {
             Wish::Whole => frame_whole(&yard, &mut orbit, size, showing.stretch),
+            Wish::New if work.editor.is_changed() => book.paper = Some(Paper::Leave(Then::New)),
+            Wish::New => {
+                let unit = work.editor.unit();
+                work.take(Editor::new_job("New yard", unit));
+            }
+            Wish::Open => book.paper = Some(Paper::Open(String::new())),
+            Wish::Save => {
+                if !work.save() && work.editor.path().is_none() {
+                    book.paper = Some(Paper::Save(String::new()));
+                }
+            }
+            Wish::SaveAs => {
+                let name = work.editor.path().map(|p| p.display().to_string());
+                book.paper = Some(Paper::Save(name.unwrap_or_default()));
+            }
             Wish::Finding(index) => {
                 book.chosen = Some(index);
                 let Some(to) = yard.plan.findings.get(index).and_then(|f| f.at) else {
@@ -346,10 +415,39 @@ fn keys(
     keys: Res<ButtonInput<KeyCode>>,
     yard: Res<Yard>,
     mut showing: ResMut<Showing>,
-    (mut hand, stages): (ResMut<Hand>, Res<Stages>),
+    (mut hand, stages, mut work, mut book): (
+        ResMut<Hand>,
+        Res<Stages>,
+        ResMut<Work>,
+        ResMut<Book>,
+    ),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
-    if contexts.ctx_mut()?.egui_wants_keyboard_input() {
+    let ctrl = keys.any_pressed([
+        KeyCode::ControlLeft,
+        KeyCode::ControlRight,
+        KeyCode::SuperLeft,
+        KeyCode::SuperRight,
+    ]);
+    let typing = contexts.ctx_mut()?.egui_wants_keyboard_input();
+    if ctrl {
+        let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+        // In a cell, taking back belongs to the cell.
+        if keys.just_pressed(KeyCode::KeyZ) && !typing {
+            if shift { work.redo() } else { work.undo() }
+        }
+        if keys.just_pressed(KeyCode::KeyY) && !typing {
+            work.redo();
+        }
+        if keys.just_pressed(KeyCode::KeyS) && !work.save() && work.editor.path().is_none() {
+            book.paper = Some(Paper::Save(String::new()));
+        }
+        if keys.just_pressed(KeyCode::KeyO) {
+            book.paper = Some(Paper::Open(String::new()));
+        }
+        return Ok(());
+    }
+    if typing {
         return Ok(());
     }
     let mut next = *showing;
@@ -404,6 +502,31 @@ fn keys(
         frame_whole(&yard, &mut orbit, size, showing.stretch);
     }
     Ok(())
+}
+
+/// Closing the window, and files dropped on it.
+fn door(
+    mut closing: MessageReader<WindowCloseRequested>,
+    mut dropped: MessageReader<FileDragAndDrop>,
+    (mut work, mut book): (ResMut<Work>, ResMut<Book>),
+    mut exit: MessageWriter<AppExit>,
+) {
+    if closing.read().count() > 0 {
+        if work.editor.is_changed() {
+            book.paper = Some(Paper::Leave(Then::Close));
+        } else {
+            exit.write(AppExit::Success);
+        }
+    }
+    for drop in dropped.read() {
+        if let FileDragAndDrop::DroppedFile { path_buf, .. } = drop {
+            if work.editor.is_changed() {
+                book.paper = Some(Paper::Leave(Then::Open(path_buf.clone())));
+            } else {
+                panel::slip::take_file(path_buf, &mut work);
+            }
+        }
+    }
 }
 
 /// Shadows go with the camera; frames go on while it moves.

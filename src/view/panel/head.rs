@@ -20,7 +20,8 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
         .small()
         .color(paper::FAINT),
     );
-    ui.add_space(6.0);
+    job_line(ui, desk);
+    ui.add_space(4.0);
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
         let width = (ui.available_width() - 8.0) / 3.0;
@@ -80,4 +81,59 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
             }
         });
     });
+}
+
+/// Taking back and saving, and what was last said about the job.
+fn job_line(ui: &mut Ui, desk: &mut Desk) {
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 5.0;
+        let history = desk.work.editor.history();
+        let (back, again) = (
+            history.undo_label().map(str::to_owned),
+            history.redo_label().map(str::to_owned),
+        );
+        let button = |ui: &mut Ui, word: &str, label: &Option<String>, key: &str| {
+            let button = ui.add_enabled(label.is_some(), egui::Button::new(word).small());
+            match label {
+                Some(label) => button.on_hover_text(format!("{label} ({key})")).clicked(),
+                None => button.clicked(),
+            }
+        };
+        if button(ui, "Take back", &back, "Ctrl+Z") {
+            desk.work.undo();
+        }
+        if button(ui, "Do again", &again, "Ctrl+Shift+Z") {
+            desk.work.redo();
+        }
+        if ui.small_button("New").on_hover_text("An empty job").clicked() {
+            desk.wishes.push(Wish::New);
+        }
+        if ui.small_button("Open").on_hover_text("Ctrl+O; or drop a file").clicked() {
+            desk.wishes.push(Wish::Open);
+        }
+        if ui.small_button("Save").on_hover_text("Ctrl+S").clicked() {
+            desk.wishes.push(Wish::Save);
+        }
+        if ui.small_button("Save as").clicked() {
+            desk.wishes.push(Wish::SaveAs);
+        }
+    });
+    let editor = &desk.work.editor;
+    let (text, ink) = if desk.work.is_planning() {
+        ("Working the plan out\u{2026}".to_owned(), paper::ACCENT)
+    } else if let Some(said) = &desk.work.said {
+        let ink = if said.bad { paper::ACCENT } else { paper::FAINT };
+        (said.text.clone(), ink)
+    } else if let Some(problem) = editor.problems().first() {
+        (
+            format!("The figures are those before this: {}", problem.what),
+            paper::ACCENT,
+        )
+    } else if editor.is_changed() {
+        ("Not saved yet".to_owned(), paper::FAINT)
+    } else {
+        (editor.name().to_owned(), paper::FAINT)
+    };
+    ui.add(Label::new(RichText::new(&text).small().color(ink)).truncate())
+        .on_hover_text(&text);
 }

@@ -8,6 +8,7 @@ mod head;
 mod hint;
 mod ledger;
 mod looking;
+pub mod slip;
 mod sources;
 mod style;
 mod tray;
@@ -27,6 +28,7 @@ use super::paper;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
 use super::window::Book;
+use super::work::Work;
 
 pub const WIDTH: f32 = 400.0;
 
@@ -34,6 +36,10 @@ pub const WIDTH: f32 = 400.0;
 pub enum Wish {
     Whole,
     Finding(usize),
+    New,
+    Open,
+    Save,
+    SaveAs,
 }
 
 /// The pages, in their order.
@@ -69,6 +75,8 @@ impl Page {
 pub struct Desk<'a> {
     pub book: &'a Book,
     pub yard: &'a Yard,
+    /// The job that is worked on.
+    pub work: &'a mut Work,
     pub stages: &'a Stages,
     pub hand: &'a mut Hand,
     pub page: Page,

@@ -1,0 +1,173 @@
+//! Questions that lie over the book until they are answered: a file's name, unsaved changes.
+
+use std::path::{Path, PathBuf};
+
+use bevy_egui::egui::{self, Align2, Context, Key, RichText, TextEdit, Ui};
+
+use crate::edit::Editor;
+use crate::view::paper;
+use crate::view::window::{Paper, Then};
+use crate::view::work::Work;
+
+/// Shows the slip, if there is one. `true`: the window is to be closed.
+pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work) -> bool {
+    let Some(mut asked) = slip.take() else {
+        return false;
+    };
+    if ctx.input(|i| i.key_pressed(Key::Escape)) {
+        return false;
+    }
+    let mut done = Answer::Wait;
+    egui::Window::new("slip")
+        .title_bar(false)
+        .resizable(false)
+        .collapsible(false)
+        .anchor(Align2::CENTER_CENTER, [0.0, -60.0])
+        .show(ctx, |ui| {
+            ui.set_width(440.0);
+            done = match &mut asked {
+                Paper::Save(name) => save(ui, name, work),
+                Paper::Open(name) => open(ui, name, work),
+                Paper::Leave(then) => leave(ui, then, work),
+            };
+        });
+    match done {
+        Answer::Wait => *slip = Some(asked),
+        Answer::Gone => {}
+        Answer::Ask(next) => *slip = Some(next),
+        Answer::Close => return true,
+    }
+    false
+}
+
+enum Answer {
+    Wait,
+    Gone,
+    Ask(Paper),
+    Close,
+}
+
+fn line(ui: &mut Ui, name: &mut String) -> bool {
+    let field = ui.add(
+        TextEdit::singleline(name)
+            .desired_width(f32::INFINITY)
+            .hint_text("folder/yard.ron"),
+    );
+    if !field.has_focus() && !field.lost_focus() {
+        field.request_focus();
+    }
+    field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter))
+}
+
+fn save(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
+    ui.label(RichText::new("Save the job under this name").strong());
+    let enter = line(ui, name);
+    let path = PathBuf::from(name.trim());
+    let there = path.exists() && work.editor.path() != Some(path.as_path());
+    if there {
+        ui.label(
+            RichText::new("There is a file of this name; saving replaces it.").color(paper::ACCENT),
+        );
+    }
+    let mut answer = Answer::Wait;
+    ui.horizontal(|ui| {
+        let word = if there { "Replace it" } else { "Save" };
+        let save = ui.button(word).clicked() || enter && !there;
+        if save && !name.trim().is_empty() && work.save_as(path.clone()) {
+            answer = Answer::Gone;
+        }
+        if ui.button("Leave it").clicked() {
+            answer = Answer::Gone;
+        }
+    });
+    said(ui, work);
+    answer
+}
+
+fn open(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
+    ui.label(RichText::new("Open a job file").strong());
+    ui.label(RichText::new("Type its name, or drop the file on the window.").color(paper::FAINT));
+    let enter = line(ui, name);
+    let mut answer = Answer::Wait;
+    ui.horizontal(|ui| {
+        if (ui.button("Open").clicked() || enter) && !name.trim().is_empty() {
+            answer = ask_to_open(Path::new(name.trim()), work);
+        }
+        if ui.button("Leave it").clicked() {
+            answer = Answer::Gone;
+        }
+    });
+    said(ui, work);
+    answer
+}
+
+fn ask_to_open(path: &Path, work: &mut Work) -> Answer {
+    if work.editor.is_changed() {
+        Answer::Ask(Paper::Leave(Then::Open(path.to_path_buf())))
+    } else if take_file(path, work) {
+        Answer::Gone
+    } else {
+        Answer::Wait
+    }
+}
+
+/// Opens a file in place of the job on the desk.
+pub fn take_file(path: &Path, work: &mut Work) -> bool {
+    match Editor::open(path) {
+        Ok(editor) => {
+            work.take(editor);
+            work.say(format!("Opened {}", path.display()));
+            true
+        }
+        Err(errors) => {
+            let what = errors.problems.first().map_or("", |p| p.what.as_str());
+            work.complain(format!("{} cannot be opened: {what}", path.display()));
+            false
+        }
+    }
+}
+
+fn leave(ui: &mut Ui, then: &Then, work: &mut Work) -> Answer {
+    ui.label(RichText::new("There are changes that are not saved.").strong());
+    let last = work.editor.history().undo_label().unwrap_or("an edit");
+    ui.label(RichText::new(format!("The last of them: {last}.")).color(paper::FAINT));
+    let mut go = false;
+    let mut answer = Answer::Wait;
+    ui.horizontal(|ui| {
+        if ui.button("Save them").clicked() {
+            if work.save() {
+                go = true;
+            } else if work.editor.path().is_none() {
+                answer = Answer::Ask(Paper::Save(String::new()));
+            }
+        }
+        go |= ui.button("Throw them away").clicked();
+        if ui.button("Stay here").clicked() {
+            answer = Answer::Gone;
+        }
+    });
+    said(ui, work);
+    if !go {
+        return answer;
+    }
+    match then {
+        Then::Close => Answer::Close,
+        Then::New => {
+            work.take(Editor::new_job("New yard", work.editor.unit()));
+            Answer::Gone
+        }
+        Then::Open(path) => {
+            if take_file(path, work) {
+                Answer::Gone
+            } else {
+                Answer::Wait
+            }
+        }
+    }
+}
+
+fn said(ui: &mut Ui, work: &Work) {
+    if let Some(said) = work.said.as_ref().filter(|s| s.bad) {
+        ui.label(RichText::new(&said.text).color(paper::ACCENT));
+    }
+}

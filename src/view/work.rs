@@ -1,0 +1,248 @@
+//! The job on the desk: edits go in, and after each a new plan goes up in the yard.
+//!
+//! A plan that takes less than a frame is made in the frame of the edit. A slower one is made on
+//! another thread, and the head of the book says so while it runs; the yard keeps the last plan.
+
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+use bevy::prelude::*;
+use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
+use bevy::window::RequestRedraw;
+
+use crate::edit::{Edit, Editor, NotSaved, Outcome, Recovery, Refused};
+use crate::job::Job;
+use crate::plan::Plan;
+
+use super::figures::Figures;
+use super::scene::{self, Yard};
+use super::stages::Stages;
+use super::window::Book;
+
+/// A plan slower than this is made aside.
+const AT_ONCE: Duration = Duration::from_millis(25);
+
+/// The job that is worked on, and how far its plan is.
+#[derive(Resource)]
+pub struct Work {
+    pub editor: Editor,
+    /// What was last refused, saved or undone: shown in the head until the next edit.
+    pub said: Option<Said>,
+    recovery: Option<Recovery>,
+    /// The revision that the yard shows, or that is on its way there.
+    planned: u64,
+    took: Duration,
+    making: Option<Task<(u64, Job, Plan, Duration)>>,
+    /// The revision that the copy for after a crash holds.
+    kept: u64,
+    kept_at: Instant,
+}
+
+/// A line for the reader.
+#[derive(Debug, Clone)]
+pub struct Said {
+    pub text: String,
+    pub bad: bool,
+}
+
+impl Work {
+    pub fn of(editor: Editor, took: Duration) -> Self {
+        let recovery = Recovery::folder()
+            .and_then(|folder| Recovery::start(&folder))
+            .ok();
+        Work {
+            planned: editor.revision(),
+            kept: editor.revision(),
+            editor,
+            said: None,
+            recovery,
+            took,
+            making: None,
+            kept_at: Instant::now(),
+        }
+    }
+
+    /// Makes an edit as a step of its own. What is refused is said, and nothing has changed.
+    pub fn edit(&mut self, edit: &Edit) -> bool {
+        let outcome = self.editor.apply(edit);
+        self.hear(outcome)
+    }
+
+    /// The same, refused if it would break a good job.
+    pub fn edit_if_good(&mut self, edit: &Edit) -> bool {
+        let outcome = self.editor.apply_if_good(edit);
+        self.hear(outcome)
+    }
+
+    /// The same as part of a drag, or of typing in one cell; see [`Editor::apply_as`].
+    pub fn edit_as(&mut self, gesture: &str, edit: &Edit) -> bool {
+        let outcome = self.editor.apply_as(gesture, edit);
+        self.hear(outcome)
+    }
+
+    fn hear(&mut self, outcome: Result<Outcome, Refused>) -> bool {
+        self.said = match &outcome {
+            Ok(_) => None,
+            Err(why) => Some(Said {
+                text: why.to_string(),
+                bad: true,
+            }),
+        };
+        outcome.is_ok()
+    }
+
+    pub fn say(&mut self, text: impl Into<String>) {
+        self.said = Some(Said {
+            text: text.into(),
+            bad: false,
+        });
+    }
+
+    pub fn complain(&mut self, text: impl Into<String>) {
+        self.said = Some(Said {
+            text: text.into(),
+            bad: true,
+        });
+    }
+
+    pub fn undo(&mut self) {
+        match self.editor.undo() {
+            Some(label) => self.say(format!("Taken back: {label}")),
+            None => self.say("Nothing to take back: this is the beginning"),
+        }
+    }
+
+    pub fn redo(&mut self) {
+        match self.editor.redo() {
+            Some(label) => self.say(format!("Done again: {label}")),
+            None => self.say("Nothing to do again"),
+        }
+    }
+
+    /// Saves to the job's own file; `false` if it has none yet, or could not be written.
+    pub fn save(&mut self) -> bool {
+        match self.editor.save() {
+            Ok(()) => {
+                self.say(format!("Saved as {}", self.editor.name()));
+                true
+            }
+            Err(NotSaved::NoFile) => false,
+            Err(why) => {
+                self.complain(why.to_string());
+                false
+            }
+        }
+    }
+
+    pub fn save_as(&mut self, path: PathBuf) -> bool {
+        match self.editor.save_as(&path) {
+            Ok(()) => {
+                self.say(format!("Saved as {}", self.editor.name()));
+                true
+            }
+            Err(why) => {
+                self.complain(why.to_string());
+                false
+            }
+        }
+    }
+
+    /// Puts another job on the desk.
+    pub fn take(&mut self, editor: Editor) {
+        let took = self.took;
+        *self = Work {
+            // Nothing of it is planned yet.
+            planned: editor.revision().wrapping_sub(1),
+            ..Work::of(editor, took)
+        };
+    }
+
+    /// Whether a plan is on its way.
+    pub fn is_planning(&self) -> bool {
+        self.making.is_some()
+    }
+}
+
+/// Sees to it that the yard shows the job as it stands.
+pub fn keep(world: &mut World) {
+    let mut plan = None;
+    world.resource_scope(|world, mut work: Mut<Work>| {
+        // Watching must not count as a change.
+        let work = work.bypass_change_detection();
+        if let Some(task) = &mut work.making {
+            if let Some((revision, job, made, took)) = block_on(poll_once(task)) {
+                work.making = None;
+                work.took = took;
+                plan = Some((job, made));
+                if work.editor.revision() == revision {
+                    work.planned = revision;
+                }
+            } else {
+                world.write_message(RequestRedraw);
+            }
+        }
+        let revision = work.editor.revision();
+        if work.planned != revision && work.making.is_none() {
+            if !work.editor.is_good() {
+                // Broken text: the yard keeps the last good job's plan.
+                work.planned = revision;
+            } else if let Some(job) = work.editor.job().cloned() {
+                let start = Instant::now();
+                work.planned = revision;
+                if work.took <= AT_ONCE {
+                    let made = Plan::of(&job);
+                    work.took = start.elapsed();
+                    plan = Some((Job::clone(&job), made));
+                } else {
+                    work.making = Some(AsyncComputeTaskPool::get().spawn(async move {
+                        let made = Plan::of(&job);
+                        (revision, Job::clone(&job), made, start.elapsed())
+                    }));
+                    world.write_message(RequestRedraw);
+                }
+            }
+        }
+        copy(work);
+    });
+    if let Some((job, plan)) = plan {
+        raise(world, job, plan);
+    }
+}
+
+/// A copy for after a crash, soon after each edit but not at every move of a drag.
+fn copy(work: &mut Work) {
+    let revision = work.editor.revision();
+    if work.kept == revision || work.kept_at.elapsed() < Duration::from_millis(150) {
+        return;
+    }
+    if let Some(recovery) = &mut work.recovery
+        && let Err(why) = recovery.keep(&work.editor)
+    {
+        work.complain(format!("No copy for after a crash could be kept: {why}"));
+    }
+    work.kept = revision;
+    work.kept_at = Instant::now();
+}
+
+/// Puts a plan up in the yard in place of the last.
+fn raise(world: &mut World, job: Job, plan: Plan) {
+    let old = world.resource::<Yard>();
+    let yard = Yard::after(old, plan, job.unit);
+    scene::refurnish(world, &yard);
+    {
+        let mut book = world.resource_mut::<Book>();
+        book.title = job.name.clone();
+        book.figures = Figures(job.unit);
+        book.chosen = None;
+        book.settle();
+    }
+    if std::env::var_os("BRIMLINE_VIEW_LOG").is_some() {
+        eprintln!(
+            "planned: cut {:.3} m3, fill {:.3} m3",
+            yard.plan.volumes.cut_bank_m3, yard.plan.volumes.fill_compacted_m3
+        );
+    }
+    world.insert_resource(Stages::of(job));
+    world.insert_resource(yard);
+    world.write_message(RequestRedraw);
+}
