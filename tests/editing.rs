@@ -223,7 +223,7 @@ fn copies_have_names_of_their_own() {
     let falls = &editor.job().expect("a job").design.cascades[1];
     assert_eq!(
         (falls.name.as_str(), falls.pools[0].name.as_str()),
-        ("falls 2", "top 2")
+        ("falls 2", "top")
     );
     changes(
         Edit::Copy {
