@@ -403,7 +403,7 @@ fn copy(draft: &mut Draft, at: &Address) -> Result<String, Refused> {
         });
         let group = name.as_ref().and_then(|c| Group::of(&c.form));
         let mut renewed = match group {
-            // Its parts (pits, pools) need names of their own as well.
+            // Named things inside it need names of their own as well.
             Some(Group::Features) => names.renewed(Group::Features, &node.span),
             _ => Vec::new(),
         };

@@ -3,8 +3,8 @@
 //! Measures: common practice, no source. Metres in.
 
 use crate::edit::address::Address;
-use crate::edit::find::{self, Found};
-use crate::edit::names::Group;
+use crate::edit::find::{self, Found, children, name_of};
+use crate::edit::names::{self, Group};
 use crate::edit::script::Script;
 use crate::edit::template::Pen;
 use crate::edit::typed::quoted;
@@ -28,7 +28,15 @@ pub fn written(
         return None;
     };
     let names = script.names().ok()?;
-    let name = |wished: &str| quoted(&names.free(Group::Features, wished));
+    let parts = children(list);
+    let name = |wished: &str| {
+        let beside: Vec<&str> = parts
+            .iter()
+            .filter_map(|c| name_of(&c.form, c.node?))
+            .collect();
+        let taken = |name: &str| beside.contains(&name) || names.is_taken(Group::Features, name);
+        quoted(&names::free(wished, taken))
+    };
     Some(match label {
         "Shelf" => {
             let depth = next_shelf(root, &list.address, unit);
