@@ -1,7 +1,7 @@
 //! Where the points of the job lie, as far as moving things needs it: from the last good job.
 
-use std::cell::OnceCell;
 use std::sync::Arc;
+use std::sync::OnceLock;
 
 use crate::job::{At, Job, Place};
 use crate::survey::{self, Reduced};
@@ -10,14 +10,14 @@ use crate::survey::{self, Reduced};
 #[derive(Debug, Default)]
 pub struct Known {
     job: Option<Arc<Job>>,
-    reduced: OnceCell<Reduced>,
+    reduced: OnceLock<Reduced>,
 }
 
 impl Known {
     pub fn of(job: Option<Arc<Job>>) -> Known {
         Known {
             job,
-            reduced: OnceCell::new(),
+            reduced: OnceLock::new(),
         }
     }
 

@@ -79,7 +79,8 @@ impl Yard {
         let base = lo[2] - (0.035 * reach).clamp(0.3, 2.0);
         let same = old.map(|o| &o.frame).filter(|f| {
             let away = (0..2).map(|k| (centre[k] - f.centre[k]).abs());
-            (0.4 * f.reach..1.3 * f.reach).contains(&reach) && away.fold(0.0, f64::max) < 0.5 * f.reach
+            (0.4 * f.reach..1.3 * f.reach).contains(&reach)
+                && away.fold(0.0, f64::max) < 0.5 * f.reach
         });
         let frame = match same {
             // The table stays where it is as long as everything stands on it.

@@ -19,7 +19,7 @@ use bevy_egui::{
 };
 use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 
-use crate::edit::Editor;
+use crate::edit::{Address, Editor};
 use crate::job::Job;
 use crate::plan::Plan;
 
@@ -64,6 +64,9 @@ pub struct Book {
     pub page: Page,
     /// A slip of paper lying over the book: a file's name is asked for.
     pub paper: Option<Paper>,
+    /// The thing of the job that is picked, in the yard or on a page. Kept only as long as the
+    /// job's items stay where they are: an edit that moves them must mend it.
+    pub picked: Option<Address>,
     /// The finding last clicked.
     pub chosen: Option<usize>,
     /// Frames in which everything is still settling in.
@@ -95,17 +98,19 @@ pub fn open(editor: Editor) -> Result<(), String> {
         figures: Figures(job.unit),
         page: Page::default(),
         paper: None,
+        picked: None,
         chosen: None,
         settling: 12,
         styled: false,
     };
-    let mut app = start::quietly(move || build(yard, book, job, work, renderer)).map_err(|said| {
-        if said.contains("event loop") {
-            "no 3D: the display does not answer".to_owned()
-        } else {
-            format!("no 3D: the window could not be opened ({said})")
-        }
-    })?;
+    let mut app =
+        start::quietly(move || build(yard, book, job, work, renderer)).map_err(|said| {
+            if said.contains("event loop") {
+                "no 3D: the display does not answer".to_owned()
+            } else {
+                format!("no 3D: the window could not be opened ({said})")
+            }
+        })?;
     start::quietly(move || app.run())
         .map(|_| ())
         .map_err(|said| format!("the view stopped: {said}"))
@@ -362,6 +367,7 @@ fn draw(
                 let unit = work.editor.unit();
                 work.take(Editor::new_job("New yard", unit));
             }
+            Wish::Pick(address) => book.picked = address,
             Wish::Open => book.paper = Some(Paper::Open(String::new())),
             Wish::Save => {
                 if !work.save() && work.editor.path().is_none() {
@@ -415,12 +421,7 @@ fn keys(
     keys: Res<ButtonInput<KeyCode>>,
     yard: Res<Yard>,
     mut showing: ResMut<Showing>,
-    (mut hand, stages, mut work, mut book): (
-        ResMut<Hand>,
-        Res<Stages>,
-        ResMut<Work>,
-        ResMut<Book>,
-    ),
+    (mut hand, stages, mut work, mut book): (ResMut<Hand>, Res<Stages>, ResMut<Work>, ResMut<Book>),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
     let ctrl = keys.any_pressed([

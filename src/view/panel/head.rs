@@ -105,10 +105,18 @@ fn job_line(ui: &mut Ui, desk: &mut Desk) {
         if button(ui, "Do again", &again, "Ctrl+Shift+Z") {
             desk.work.redo();
         }
-        if ui.small_button("New").on_hover_text("An empty job").clicked() {
+        if ui
+            .small_button("New")
+            .on_hover_text("An empty job")
+            .clicked()
+        {
             desk.wishes.push(Wish::New);
         }
-        if ui.small_button("Open").on_hover_text("Ctrl+O; or drop a file").clicked() {
+        if ui
+            .small_button("Open")
+            .on_hover_text("Ctrl+O; or drop a file")
+            .clicked()
+        {
             desk.wishes.push(Wish::Open);
         }
         if ui.small_button("Save").on_hover_text("Ctrl+S").clicked() {
@@ -122,7 +130,11 @@ fn job_line(ui: &mut Ui, desk: &mut Desk) {
     let (text, ink) = if desk.work.is_planning() {
         ("Working the plan out\u{2026}".to_owned(), paper::ACCENT)
     } else if let Some(said) = &desk.work.said {
-        let ink = if said.bad { paper::ACCENT } else { paper::FAINT };
+        let ink = if said.bad {
+            paper::ACCENT
+        } else {
+            paper::FAINT
+        };
         (said.text.clone(), ink)
     } else if let Some(problem) = editor.problems().first() {
         (

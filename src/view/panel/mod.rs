@@ -24,6 +24,8 @@ use bevy_egui::egui::{
 };
 
 use super::hand::Hand;
+use crate::edit::Address;
+
 use super::paper;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
@@ -36,6 +38,8 @@ pub const WIDTH: f32 = 400.0;
 pub enum Wish {
     Whole,
     Finding(usize),
+    /// This thing of the job, or nothing, is picked from now on.
+    Pick(Option<Address>),
     New,
     Open,
     Save,
