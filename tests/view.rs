@@ -73,6 +73,26 @@ impl Pixels {
         }
     }
 
+    /// What lies below a row.
+    fn below(&self, row: usize) -> Pixels {
+        let row = row.min(self.height);
+        Pixels {
+            width: self.width,
+            height: self.height - row,
+            rgb: self.rgb[row * self.width..].to_vec(),
+        }
+    }
+
+    /// Share of pixels of about this colour.
+    fn share(&self, colour: [u8; 3]) -> f64 {
+        let like = self
+            .rgb
+            .iter()
+            .filter(|p| (0..3).all(|k| p[k].abs_diff(colour[k]) <= 6))
+            .count();
+        like as f64 / self.rgb.len().max(1) as f64
+    }
+
     /// Share of pixels that differ clearly.
     fn differs(&self, other: &Pixels) -> f64 {
         let pairs = self.rgb.iter().zip(&other.rgb);
@@ -373,6 +393,71 @@ fn a_drag_turns_the_yard() {
     screen.xdotool("mouseup 1");
     let turned = turned.expect("the yard turned by a drag, within four minutes");
     assert!(turned.colours() > 100, "blank after turning");
+    assert!(
+        app.0.try_wait().expect("a state").is_none(),
+        "the view ended by itself"
+    );
+}
+
+/// Colours of `paper.rs` and `charts.rs`.
+const PAPER: [u8; 3] = [0xf7, 0xf2, 0xe6];
+const ACCENT: [u8; 3] = [0xa6, 0x3c, 0x1e];
+const UNTOUCHED: [u8; 3] = [240, 236, 226];
+
+#[test]
+fn maps_stages_the_wipe_and_a_section_are_shown() {
+    let _one = ONE.lock();
+    let Some((screen, mut app, _, _)) = window_on_the_demo() else {
+        return;
+    };
+    screen.xdotool("key 3");
+    screen.xdotool("key d");
+    screen.until("the map of depths, by key D", |p| p.share(UNTOUCHED) > 0.1);
+    screen.xdotool("key d");
+    screen.until("the water again", |p| {
+        p.share(UNTOUCHED) < 0.05 && p.water() > 0.002
+    });
+    screen.xdotool("key bracketright");
+    let stage = screen.until("the ground after the first stage, without water", |p| {
+        p.water() < 0.0005
+    });
+    assert!(stage.colours() > 100, "the stage is blank");
+    screen.xdotool("key bracketleft");
+    screen.until("the water once more", |p| p.water() > 0.002);
+
+    // The line of the wipe stands in the middle of the yard.
+    let line = |p: &Pixels| {
+        let column = |x: usize| (0..p.height).map(move |y| y * p.width + x);
+        (430..450)
+            .map(|x| {
+                let accent = column(x)
+                    .filter(|i| (0..3).all(|k| p.rgb[*i][k].abs_diff(ACCENT[k]) <= 40))
+                    .count();
+                accent as f64 / p.height as f64
+            })
+            .fold(0.0, f64::max)
+    };
+    screen.xdotool("key e");
+    screen.until("the line of the wipe, by key E", |p| line(p) > 0.7);
+    for _ in 0..2 {
+        // Two presses in one slow frame would be one.
+        screen.xdotool("key e");
+        std::thread::sleep(Duration::from_secs(8));
+    }
+    screen.until("no wipe", |p| line(p) < 0.3);
+
+    // The tray comes out with the tool; two presses lay the section.
+    screen.xdotool("key x");
+    let tray = |p: &Pixels| p.below(600).share(PAPER);
+    screen.until("the tray, by key X", |p| tray(p) > 0.7);
+    screen.xdotool("mousemove 200 290 click 1");
+    std::thread::sleep(Duration::from_secs(6));
+    screen.xdotool("mousemove 660 330");
+    std::thread::sleep(Duration::from_secs(6));
+    screen.xdotool("click 1");
+    screen.until("the finished ground in the section", |p| {
+        p.below(600).share(ACCENT) > 0.001
+    });
     assert!(
         app.0.try_wait().expect("a state").is_none(),
         "the view ended by itself"

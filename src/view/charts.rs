@@ -223,7 +223,8 @@ pub fn legends(
 ) -> Vec<Rect> {
     let mut out = Vec::new();
     let mut corner = painter.clip_rect().left_bottom() + egui::vec2(10.0, -38.0);
-    let scale = charts.depth[showing.look.index()].filter(|_| showing.depth);
+    let scale =
+        charts.depth[showing.look.index()].filter(|_| showing.depth && showing.stage.is_none());
     if let Some(scale) = scale {
         let title = match showing.look {
             Look::Dug => "Existing to dug",
@@ -233,7 +234,11 @@ pub fn legends(
         corner.x = rect.right() + 10.0;
         out.push(rect);
     }
-    if showing.brim && showing.look == Look::Finished && !yard.plan.water.is_empty() {
+    if showing.brim
+        && showing.stage.is_none()
+        && showing.look == Look::Finished
+        && !yard.plan.water.is_empty()
+    {
         out.push(sheet(painter, corner, "Freeboard", &brim_rows(yard.unit)));
     }
     out

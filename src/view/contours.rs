@@ -1,4 +1,4 @@
-//! Lines of equal elevation for drawing, with every fifth one heavier and labelled.
+//! Lines of equal elevation for drawing, with every fifth one heavier.
 
 use crate::job::Unit;
 use crate::terrain::{Surface, contours};
@@ -43,12 +43,5 @@ impl Contours {
             })
             .collect();
         Contours { step, lines }
-    }
-
-    pub fn index_lines(&self) -> impl Iterator<Item = (f64, &[[f64; 2]])> {
-        self.lines
-            .iter()
-            .filter(|(_, index, line)| *index && line.len() > 1)
-            .map(|(z, _, line)| (*z, line.as_slice()))
     }
 }

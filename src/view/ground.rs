@@ -23,7 +23,8 @@ const FLUSH: f64 = 1e-4;
 /// Ground bending by less than this is drawn round (cosine of 38°).
 const ROUND: f32 = 0.788;
 
-pub fn block(plan: &Plan, look: Look, drape: &Drape, frame: &Frame) -> Batch {
+/// `walls`: whether new walls are drawn as bodies beside it.
+pub fn block(plan: &Plan, look: Look, walls: bool, drape: &Drape, frame: &Frame) -> Batch {
     let surface = look.surface(plan);
     let mut batch = Batch::default();
     let maker = |t: usize| -> Option<&MadeBy> {
@@ -32,7 +33,7 @@ pub fn block(plan: &Plan, look: Look, drape: &Drape, frame: &Frame) -> Batch {
     };
     let count = surface.triangles.len();
     let topped: Vec<bool> = (0..count)
-        .map(|t| drawn_as_solid(surface, t, maker(t), &plan.solids, look))
+        .map(|t| drawn_as_solid(surface, t, maker(t), &plan.solids, walls))
         .collect();
 
     let mut wet = vec![false; count];
@@ -86,12 +87,12 @@ fn drawn_as_solid(
     t: usize,
     maker: Option<&MadeBy>,
     solids: &[Solid],
-    look: Look,
+    walls: bool,
 ) -> bool {
     let Some(maker) = maker else { return false };
     let wall = match maker.kind {
         Kind::StandingWall => true,
-        Kind::Wall => look == Look::Finished,
+        Kind::Wall => walls,
         _ => false,
     };
     wall && {

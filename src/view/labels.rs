@@ -2,7 +2,8 @@
 //! another is left out, the more important first.
 
 use bevy::prelude::Vec3;
-use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Vec2};
+use bevy_egui::egui::epaint::TextShape;
+use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, Vec2};
 
 use crate::plan::MarkKind;
 
@@ -30,7 +31,7 @@ impl Labels<'_> {
         if self.showing.marks {
             self.marks();
         }
-        if self.showing.contours {
+        if self.showing.contours && self.showing.stage.is_none() {
             self.contours();
         }
         if self.showing.shots {
@@ -117,7 +118,8 @@ impl Labels<'_> {
     }
 
     fn levels(&mut self) {
-        if !self.showing.water || self.showing.depth || self.showing.look != Look::Finished {
+        let shown = &self.showing;
+        if !shown.water || shown.depth || shown.stage.is_some() || shown.look != Look::Finished {
             return;
         }
         for body in &self.yard.plan.water {
@@ -166,7 +168,8 @@ impl Labels<'_> {
 
     /// The lowest place of each brim, with its figure.
     fn brims(&mut self) {
-        if !self.showing.brim || self.showing.look != Look::Finished {
+        let shown = &self.showing;
+        if !shown.brim || shown.stage.is_some() || shown.look != Look::Finished {
             return;
         }
         for body in &self.yard.plan.water {
@@ -235,27 +238,79 @@ impl Labels<'_> {
         }
     }
 
+    /// Every fifth line first, then the others where they are long enough to carry a figure.
     fn contours(&mut self) {
-        let lines = &self.yard.contours[self.showing.look.index()];
-        for (elevation, line) in lines.index_lines() {
-            let text = self.figures.elevation(elevation);
-            // Along each line, the first place with room.
-            for k in [1, 3, 2, 0] {
-                let at = line[(line.len() - 1) * (2 * k + 1) / 8];
-                if self.showing.look == Look::Finished && self.yard.under_water(at, elevation) {
-                    continue;
-                }
-                let at = self.eye.scene([at[0], at[1], elevation + 0.03]);
-                if let Some(p) = self.screen(at)
-                    && !self.hidden(at)
-                    && self
-                        .write(p, Align2::CENTER_CENTER, &text, 11.0, paper::INK)
-                        .is_some()
-                {
-                    break;
-                }
+        let yard = self.yard;
+        let lines = &yard.contours[self.showing.look.index()].lines;
+        for heavy in [true, false] {
+            for (elevation, _, line) in lines.iter().filter(|l| l.1 == heavy) {
+                self.contour(*elevation, line, heavy);
             }
         }
+    }
+
+    fn contour(&mut self, elevation: f64, line: &[[f64; 2]], heavy: bool) {
+        const LONG: f32 = 150.0;
+        let places: Vec<Vec3> = line
+            .iter()
+            .map(|p| self.eye.scene([p[0], p[1], elevation + 0.03]))
+            .collect();
+        let seen: Vec<Option<Pos2>> = places.iter().map(|p| self.screen(*p)).collect();
+        let length: f32 = seen
+            .windows(2)
+            .filter_map(|w| Some(w[0]?.distance(w[1]?)))
+            .sum();
+        if !heavy && length < LONG {
+            return;
+        }
+        let text = self.figures.elevation(elevation);
+        let last = line.len().saturating_sub(1);
+        // The first place with room, from an eighth of the way on.
+        for k in [1, 3, 2, 0] {
+            let i = (last * (2 * k + 1) / 8).min(last.saturating_sub(1));
+            let (Some(a), Some(Some(p)), Some(Some(q))) =
+                (line.get(i), seen.get(i), seen.get(i + 1))
+            else {
+                continue;
+            };
+            let under = self.showing.look == Look::Finished && self.yard.under_water(*a, elevation);
+            if under || self.hidden(places[i]) {
+                continue;
+            }
+            if self.write_along(*p + (*q - *p) / 2.0, *q - *p, &text) {
+                return;
+            }
+        }
+    }
+
+    /// Writes along a line, never upside down, if there is room.
+    fn write_along(&mut self, at: Pos2, way: Vec2, text: &str) -> bool {
+        if way.length() < 0.5 {
+            return false;
+        }
+        let way = if way.x < 0.0 { -way } else { way }.normalized();
+        let galley =
+            self.painter
+                .layout_no_wrap(text.to_owned(), FontId::monospace(11.0), paper::INK);
+        let (along, up) = (way, Vec2::new(-way.y, way.x));
+        let half = galley.size() / 2.0 + Vec2::new(2.5, 0.0);
+        let corners = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+            .map(|(x, y)| at + along * (x * half.x) + up * (y * half.y));
+        let rect = Rect::from_points(&corners);
+        if !self.free(rect) {
+            return false;
+        }
+        self.taken.push(rect);
+        self.painter.add(Shape::convex_polygon(
+            corners.to_vec(),
+            Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),
+            Stroke::NONE,
+        ));
+        self.painter.add(
+            TextShape::new(at - galley.size() / 2.0, galley, paper::INK)
+                .with_angle_and_anchor(way.y.atan2(way.x), Align2::CENTER_CENTER),
+        );
+        true
     }
 
     fn shots(&mut self) {

@@ -305,7 +305,7 @@ fn build(world: &mut World, yard: &Yard) {
     for look in Look::ALL {
         model(
             world,
-            ground::block(plan, look, yard.drape(look), frame),
+            ground::block(plan, look, look == Look::Finished, yard.drape(look), frame),
             Layer::Model,
             in_looks(&[look]),
         );

@@ -98,7 +98,7 @@ pub fn keep(
                     return Err(format!("{}: {}", f.place, f.what));
                 }
                 let drape = Drape::new(&plan.dug);
-                let mut batch = ground::block(&plan, Look::Dug, &drape, &frame);
+                let mut batch = ground::block(&plan, Look::Dug, true, &drape, &frame);
                 for solid in plan.solids.iter().filter(|s| s.new) {
                     batch.append(super::walls::wall(solid, &frame));
                 }

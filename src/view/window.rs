@@ -485,6 +485,12 @@ fn keys(
             hand.take_up(tool);
         }
     }
+    if keys.just_pressed(KeyCode::KeyE) {
+        // None, then each of the others in turn.
+        let others = || Look::ALL.into_iter().filter(|l| *l != next.look);
+        let now = next.wipe.and_then(|w| others().position(|l| l == w));
+        next.wipe = others().nth(now.map_or(0, |k| k + 1));
+    }
     for (key, by) in [(KeyCode::BracketLeft, -1), (KeyCode::BracketRight, 1)] {
         if keys.just_pressed(key) {
             next.stage = stages.beside(next.stage, by);

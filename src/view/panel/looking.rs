@@ -53,7 +53,7 @@ fn maps(ui: &mut Ui, desk: &mut Desk) {
 }
 
 fn wipe(ui: &mut Ui, desk: &mut Desk) {
-    title(ui, "Wipe", "");
+    title(ui, "Wipe (E)", "");
     ui.horizontal(|ui| {
         if ui.radio(desk.showing.wipe.is_none(), "none").clicked() {
             desk.showing.wipe = None;
@@ -74,7 +74,7 @@ fn wipe(ui: &mut Ui, desk: &mut Desk) {
 }
 
 fn stages(ui: &mut Ui, desk: &mut Desk) {
-    title(ui, "Stages", "");
+    title(ui, "Stages ([ and ])", "");
     if desk.stages.names.is_empty() {
         note(ui, "Nothing is to be built in this job.");
         return;
