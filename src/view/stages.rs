@@ -120,6 +120,8 @@ pub fn keep(
                             Mesh3d(meshes.add(mesh)),
                             MeshMaterial3d(finishes.0[class.index()].clone()),
                             Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
+                            // Until it is known whether it is wanted.
+                            Visibility::Hidden,
                             Part::of(Layer::Stage(stage), &Look::ALL),
                             StageGround,
                         ));
