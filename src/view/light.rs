@@ -62,11 +62,9 @@ pub fn take_down(world: &mut World) {
     }
 }
 
-pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
-    world.insert_resource(DirectionalLightShadowMap { size: 2048 });
-    world.insert_resource(GlobalAmbientLight::NONE);
-    world.spawn((
-        Hung,
+/// The sun of one side of the wipe: what stands on the other throws no shadow there.
+pub fn sunlight(frame: &Frame, yaw: f32, side: usize) -> impl Bundle {
+    (
         DirectionalLight {
             color: Color::linear_rgb(1.0, 0.87, 0.68),
             illuminance: 5_200.0,
@@ -76,9 +74,15 @@ pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
             ..default()
         },
         Transform::from_translation(sun(yaw)).looking_at(Vec3::ZERO, Vec3::Y),
-        both(),
         shadow_range(frame, frame.reach as f32 * 4.0),
-    ));
+        RenderLayers::layer(side),
+    )
+}
+
+pub fn hang(world: &mut World, frame: &Frame, yaw: f32) {
+    world.insert_resource(DirectionalLightShadowMap { size: 2048 });
+    world.insert_resource(GlobalAmbientLight::NONE);
+    world.spawn((Hung, sunlight(frame, yaw, wipe::LEFT)));
 
     let reach = frame.reach as f32;
     let table_height = (frame.base - frame.centre[2]) as f32;

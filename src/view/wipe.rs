@@ -10,8 +10,8 @@ use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Context, CursorIcon, FontId, Painter, Pos2, Rect, Stroke};
 use bevy_panorbit_camera::PanOrbitCamera;
 
-use super::scene::Showing;
-use super::{Look, paper, start};
+use super::scene::{Showing, Yard};
+use super::{Look, light, paper, start};
 
 /// Layers of what is on the left, or over all of the yard, and of what is on the right.
 pub const LEFT: usize = 0;
@@ -36,6 +36,9 @@ impl Default for Line {
 #[derive(Component)]
 pub struct Other;
 
+#[derive(Component)]
+pub struct OtherSun;
+
 type Main<'a> = (&'a Camera, &'a Transform, &'a EnvironmentMapLight);
 
 type Second<'a> = (Entity, &'a mut Camera, &'a mut Transform);
@@ -47,11 +50,12 @@ pub fn follow(
     line: Res<Line>,
     main: Single<Main, With<PanOrbitCamera>>,
     mut other: Query<Second, (With<Other>, Without<PanOrbitCamera>)>,
+    (yard, suns): (Res<Yard>, Query<Entity, With<OtherSun>>),
     adapter: Option<Res<bevy::render::renderer::RenderAdapterInfo>>,
 ) {
     let (camera, at, sky) = *main;
     if showing.wipe.is_none() {
-        for (entity, ..) in &other {
+        for entity in other.iter().map(|o| o.0).chain(&suns) {
             commands.entity(entity).despawn();
         }
         return;
@@ -78,6 +82,8 @@ pub fn follow(
             *place = *at;
         }
         Err(_) => {
+            let sun = light::sunlight(&yard.frame, yard.yaw, RIGHT);
+            commands.spawn((sun, OtherSun));
             let soft = adapter.is_some_and(|info| start::is_software(&info));
             commands.spawn((
                 start::camera(!soft),
