@@ -331,6 +331,8 @@ fn window_on_the_demo() -> Option<(Screen, Running, Pixels, Pixels)> {
             .arg("view")
             .arg(demo())
             .env("DISPLAY", &screen.name)
+            // Copies for after a crash stay with the test.
+            .env("XDG_DATA_HOME", &screen.folder)
             .stdout(out.try_clone().expect("a second handle"))
             .stderr(out)
             .spawn()

@@ -45,6 +45,10 @@ pub enum Paper {
     Open(String),
     /// There are unsaved changes: what then?
     Leave(Then),
+    /// Unsaved work was found: take it up?
+    Found,
+    /// Another program has changed the file: which of the two?
+    Changed,
 }
 
 /// What was about to happen when unsaved changes were noticed.
@@ -92,12 +96,13 @@ pub fn open(editor: Editor) -> Result<(), String> {
     let took = begun.elapsed();
     let yard = Yard::new(plan, job.unit);
     let renderer = start::renderer()?;
-    let work = Work::of(editor, took);
+    let mut work = Work::of(editor, took);
+    work.look_for_work_left_behind();
     let book = Book {
         title: job.name.clone(),
         figures: Figures(job.unit),
         page: Page::default(),
-        paper: None,
+        paper: (!work.left_behind.is_empty()).then_some(Paper::Found),
         picked: None,
         chosen: None,
         settling: 12,
@@ -271,6 +276,7 @@ fn draw(
     } = desk;
     book.page = page;
     if panel::slip::show(&ctx, &mut book.paper, &mut work) {
+        work.close();
         exit.write(AppExit::Success);
     }
 
@@ -522,6 +528,7 @@ fn door(
         if work.editor.is_changed() {
             book.paper = Some(Paper::Leave(Then::Close));
         } else {
+            work.close();
             exit.write(AppExit::Success);
         }
     }

@@ -10,14 +10,14 @@ use bevy::prelude::*;
 use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
 use bevy::window::RequestRedraw;
 
-use crate::edit::{Edit, Editor, NotSaved, Outcome, Recovery, Refused};
+use crate::edit::{Edit, Editor, LeftBehind, NotSaved, Outcome, Recovery, Refused};
 use crate::job::Job;
 use crate::plan::Plan;
 
 use super::figures::Figures;
 use super::scene::{self, Yard};
 use super::stages::Stages;
-use super::window::Book;
+use super::window::{Book, Paper};
 
 /// A plan slower than this is made aside.
 const AT_ONCE: Duration = Duration::from_millis(25);
@@ -28,6 +28,8 @@ pub struct Work {
     pub editor: Editor,
     /// What was last refused, saved or undone: shown in the head until the next edit.
     pub said: Option<Said>,
+    /// Unsaved work that was found at the start, still to be offered.
+    pub left_behind: Vec<LeftBehind>,
     recovery: Option<Recovery>,
     /// The revision that the yard shows, or that is on its way there.
     planned: u64,
@@ -36,6 +38,9 @@ pub struct Work {
     /// The revision that the copy for after a crash holds.
     kept: u64,
     kept_at: Instant,
+    /// When the file on disk was last looked at, and whether its change was told already.
+    looked_at: Instant,
+    told: bool,
 }
 
 /// A line for the reader.
@@ -59,7 +64,74 @@ impl Work {
             took,
             making: None,
             kept_at: Instant::now(),
+            looked_at: Instant::now(),
+            told: false,
+            left_behind: Vec::new(),
         }
+    }
+
+    /// Looks for unsaved work that processes left behind which are gone.
+    pub fn look_for_work_left_behind(&mut self) {
+        self.left_behind =
+            Recovery::folder().map_or_else(|_| Vec::new(), |f| Recovery::left_behind(&f));
+    }
+
+    /// Takes up the first of the work left behind in place of the job on the desk.
+    pub fn take_up(&mut self) {
+        if self.left_behind.is_empty() {
+            return;
+        }
+        let found = self.left_behind.remove(0);
+        self.take(found.open());
+        let kept = match &mut self.recovery {
+            Some(recovery) => recovery.keep(&self.editor).is_ok(),
+            None => false,
+        };
+        // The old copy goes only when there is a new one.
+        if kept {
+            self.kept = self.editor.revision();
+            let _ = found.discard();
+        }
+        self.say("Taken up where it was left. It is not saved yet");
+    }
+
+    /// Throws the first of the work left behind away.
+    pub fn throw_away(&mut self) {
+        if !self.left_behind.is_empty()
+            && let Err(why) = self.left_behind.remove(0).discard()
+        {
+            self.complain(format!("The copy could not be removed: {why}"));
+        }
+    }
+
+    /// The job leaves the desk, saved or given up: its copy goes.
+    pub fn close(&mut self) {
+        if let Some(recovery) = self.recovery.take() {
+            // What cannot be removed is offered at the next start.
+            let _ = recovery.close();
+        }
+    }
+
+    /// The file as another program left it, in place of what is here: a step that can be undone.
+    pub fn read_again(&mut self) {
+        match self.editor.reload() {
+            Ok(()) => self.say("Read again from its file"),
+            Err(errors) => {
+                let what = errors.problems.first().map_or("", |p| p.what.as_str());
+                self.complain(format!("It cannot be read: {what}"));
+            }
+        }
+        self.told = false;
+    }
+
+    /// Whether another program has changed the file, said once.
+    fn changed_on_disk(&mut self) -> bool {
+        if self.told || self.looked_at.elapsed() < Duration::from_secs(2) {
+            return false;
+        }
+        self.looked_at = Instant::now();
+        self.told = self.editor.is_changed_on_disk();
+        self.told
     }
 
     /// Makes an edit as a step of its own. What is refused is said, and nothing has changed.
@@ -149,10 +221,12 @@ impl Work {
 
     /// Puts another job on the desk.
     pub fn take(&mut self, editor: Editor) {
+        self.close();
         let took = self.took;
         *self = Work {
             // Nothing of it is planned yet.
             planned: editor.revision().wrapping_sub(1),
+            left_behind: std::mem::take(&mut self.left_behind),
             ..Work::of(editor, took)
         };
     }
@@ -203,6 +277,10 @@ pub fn keep(world: &mut World) {
             }
         }
         copy(work);
+        if work.changed_on_disk() {
+            world.resource_mut::<Book>().paper = Some(Paper::Changed);
+            world.write_message(RequestRedraw);
+        }
     });
     if let Some((job, plan)) = plan {
         raise(world, job, plan);

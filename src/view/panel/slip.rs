@@ -29,6 +29,8 @@ pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work) -> bool {
                 Paper::Save(name) => save(ui, name, work),
                 Paper::Open(name) => open(ui, name, work),
                 Paper::Leave(then) => leave(ui, then, work),
+                Paper::Found => found(ui, work),
+                Paper::Changed => changed(ui, work),
             };
         });
     match done {
@@ -164,6 +166,67 @@ fn leave(ui: &mut Ui, then: &Then, work: &mut Work) -> Answer {
             }
         }
     }
+}
+
+fn found(ui: &mut Ui, work: &mut Work) -> Answer {
+    let Some(left) = work.left_behind.first() else {
+        return Answer::Gone;
+    };
+    let file = left
+        .file
+        .as_ref()
+        .map_or("a job that was never saved".to_owned(), |f| {
+            f.display().to_string()
+        });
+    ui.label(RichText::new("Unsaved work was found").strong());
+    let ago = left.kept_at.elapsed().map_or(0, |d| d.as_secs() / 60);
+    let when = match ago {
+        0 => "just now".to_owned(),
+        1..120 => format!("{ago} minutes ago"),
+        120..2880 => format!("{} hours ago", ago / 60),
+        _ => format!("{} days ago", ago / 1440),
+    };
+    ui.label(format!("Of {file}; it stopped {when}."));
+    if left.file_changed {
+        ui.label(RichText::new("The file itself has been changed since.").color(paper::ACCENT));
+    }
+    let mut answer = Answer::Wait;
+    ui.horizontal(|ui| {
+        if ui.button("Take it up").clicked() {
+            work.take_up();
+            answer = Answer::Gone;
+        }
+        if ui.button("Throw it away").clicked() {
+            work.throw_away();
+        }
+        if ui.button("Leave it for later").clicked() {
+            answer = Answer::Gone;
+        }
+    });
+    answer
+}
+
+fn changed(ui: &mut Ui, work: &mut Work) -> Answer {
+    ui.label(RichText::new("The file was changed by another program").strong());
+    ui.label(format!(
+        "{} is not as it was read. Reading it again can be taken back.",
+        work.editor.name()
+    ));
+    let mut answer = Answer::Wait;
+    ui.horizontal(|ui| {
+        if ui.button("Read it again").clicked() {
+            work.read_again();
+            answer = Answer::Gone;
+        }
+        if ui.button("Keep what is here").clicked() {
+            work.say("The file on disk differs: save under another name to keep both");
+            answer = Answer::Gone;
+        }
+        if ui.button("Save under another name").clicked() {
+            answer = Answer::Ask(Paper::Save(String::new()));
+        }
+    });
+    answer
 }
 
 fn said(ui: &mut Ui, work: &Work) {
