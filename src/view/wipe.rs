@@ -113,7 +113,7 @@ pub fn paint(
     other: Look,
     line: &mut Line,
 ) -> (bool, Vec<Rect>) {
-    let x = left.left() + left.width() * line.at;
+    let x = (left.left() + left.width() * line.at).round();
     let (pointer, pressed, down) = ctx.input(|i| {
         (
             i.pointer.latest_pos(),
@@ -130,7 +130,7 @@ pub fn paint(
         ctx.set_cursor_icon(CursorIcon::ResizeHorizontal);
     }
     painter.vline(x, left.y_range(), Stroke::new(4.0, paper::PAPER));
-    painter.vline(x, left.y_range(), Stroke::new(1.6, paper::ACCENT));
+    painter.vline(x, left.y_range(), Stroke::new(2.0, paper::ACCENT));
     let middle = Pos2::new(x, left.center().y);
     let grip = Rect::from_center_size(middle, egui::vec2(16.0, 44.0));
     painter.rect(
