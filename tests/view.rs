@@ -333,6 +333,7 @@ fn window_on_the_demo() -> Option<(Screen, Running, Pixels, Pixels)> {
             .env("DISPLAY", &screen.name)
             // Copies for after a crash stay with the test.
             .env("XDG_DATA_HOME", &screen.folder)
+            .env("XDG_CONFIG_HOME", &screen.folder)
             .stdout(out.try_clone().expect("a second handle"))
             .stderr(out)
             .spawn()

@@ -14,6 +14,7 @@ mod labels;
 mod light;
 mod lines;
 mod materials;
+mod memory;
 mod mesh;
 mod panel;
 mod paper;

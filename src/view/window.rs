@@ -1,6 +1,6 @@
 //! The window: cameras, keys, and what follows the camera.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use bevy::camera::visibility::RenderLayers;
@@ -27,6 +27,7 @@ use super::charts::{self, Charts};
 use super::figures::Figures;
 use super::hand::{Eye, Hand, Tool};
 use super::labels::Labels;
+use super::memory::Memory;
 use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
 use super::stages::{self, Stages};
@@ -66,6 +67,11 @@ pub struct Book {
     pub figures: Figures,
     /// The page it lies open at.
     pub page: Page,
+    /// Whether the page of keys lies open.
+    pub keys: bool,
+    /// What is kept from day to day, and the job's file that it holds already.
+    memory: Memory,
+    remembered: Option<PathBuf>,
     /// A slip of paper lying over the book: a file's name is asked for.
     pub paper: Option<Paper>,
     /// The thing of the job that is picked, in the yard or on a page. Kept only as long as the
@@ -79,6 +85,12 @@ pub struct Book {
 }
 
 impl Book {
+    /// The window is closed: its size is kept for the next time.
+    fn remember(&mut self, window: &Window) {
+        self.memory.size = Some((window.width() as u32, window.height() as u32));
+        self.memory.save();
+    }
+
     /// A few more frames, for what comes up late.
     pub fn settle(&mut self) {
         self.settling = self.settling.max(6);
@@ -96,12 +108,16 @@ pub fn open(editor: Editor) -> Result<(), String> {
     let took = begun.elapsed();
     let yard = Yard::new(plan, job.unit);
     let renderer = start::renderer()?;
+    let memory = Memory::load();
     let mut work = Work::of(editor, took);
     work.look_for_work_left_behind();
     let book = Book {
         title: job.name.clone(),
         figures: Figures(job.unit),
         page: Page::default(),
+        keys: false,
+        memory,
+        remembered: None,
         paper: (!work.left_behind.is_empty()).then_some(Paper::Found),
         picked: None,
         chosen: None,
@@ -132,7 +148,10 @@ fn build(
     app.add_plugins(start::plugins(renderer).set(WindowPlugin {
         primary_window: Some(Window {
             title: format!("Brimline: {}", book.title),
-            resolution: WindowResolution::new(SIZE.0, SIZE.1),
+            resolution: {
+                let (width, height) = book.memory.size.unwrap_or(SIZE);
+                WindowResolution::new(width.clamp(640, 8000), height.clamp(400, 8000))
+            },
             ..default()
         }),
         exit_condition: ExitCondition::OnPrimaryClosed,
@@ -275,8 +294,18 @@ fn draw(
         ..
     } = desk;
     book.page = page;
-    if panel::slip::show(&ctx, &mut book.paper, &mut work) {
+    if let Some(path) = work.editor.path().map(Path::to_path_buf)
+        && book.remembered.as_ref() != Some(&path)
+    {
+        book.memory.note(&path);
+        book.memory.save();
+        book.remembered = Some(path);
+    }
+    let recent = book.memory.recent.clone();
+    panel::keys::show(&ctx, &mut book.keys);
+    if panel::slip::show(&ctx, &mut book.paper, &mut work, &recent) {
         work.close();
+        book.remember(&window);
         exit.write(AppExit::Success);
     }
 
@@ -368,6 +397,7 @@ fn draw(
     for wish in wishes {
         match wish {
             Wish::Whole => frame_whole(&yard, &mut orbit, size, showing.stretch),
+            Wish::Unit => work.flip_unit(book.figures.0),
             Wish::New if work.editor.is_changed() => book.paper = Some(Paper::Leave(Then::New)),
             Wish::New => {
                 let unit = work.editor.unit();
@@ -522,6 +552,7 @@ fn door(
     mut closing: MessageReader<WindowCloseRequested>,
     mut dropped: MessageReader<FileDragAndDrop>,
     (mut work, mut book): (ResMut<Work>, ResMut<Book>),
+    window: Single<&Window, With<PrimaryWindow>>,
     mut exit: MessageWriter<AppExit>,
 ) {
     if closing.read().count() > 0 {
@@ -529,6 +560,7 @@ fn door(
             book.paper = Some(Paper::Leave(Then::Close));
         } else {
             work.close();
+            book.remember(&window);
             exit.write(AppExit::Success);
         }
     }

@@ -11,7 +11,7 @@ use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
 use bevy::window::RequestRedraw;
 
 use crate::edit::{Edit, Editor, LeftBehind, NotSaved, Outcome, Recovery, Refused};
-use crate::job::Job;
+use crate::job::{Job, Unit};
 use crate::plan::Plan;
 
 use super::figures::Figures;
@@ -28,6 +28,8 @@ pub struct Work {
     pub editor: Editor,
     /// What was last refused, saved or undone: shown in the head until the next edit.
     pub said: Option<Said>,
+    /// The unit of figures on screen, if not the job's own.
+    shown_in: Option<Unit>,
     /// Unsaved work that was found at the start, still to be offered.
     pub left_behind: Vec<LeftBehind>,
     recovery: Option<Recovery>,
@@ -66,6 +68,7 @@ impl Work {
             kept_at: Instant::now(),
             looked_at: Instant::now(),
             told: false,
+            shown_in: None,
             left_behind: Vec::new(),
         }
     }
@@ -231,6 +234,15 @@ impl Work {
         };
     }
 
+    /// Shows figures in the other unit; the job keeps its own.
+    pub fn flip_unit(&mut self, now: Unit) {
+        self.shown_in = Some(match now {
+            Unit::Foot => Unit::Metre,
+            Unit::Metre => Unit::Foot,
+        });
+        self.planned = self.editor.revision().wrapping_sub(1);
+    }
+
     /// Whether a plan is on its way.
     pub fn is_planning(&self) -> bool {
         self.making.is_some()
@@ -283,7 +295,8 @@ pub fn keep(world: &mut World) {
         }
     });
     if let Some((job, plan)) = plan {
-        raise(world, job, plan);
+        let unit = world.resource::<Work>().shown_in.unwrap_or(job.unit);
+        raise(world, job, plan, unit);
     }
 }
 
@@ -303,14 +316,14 @@ fn copy(work: &mut Work) {
 }
 
 /// Puts a plan up in the yard in place of the last.
-fn raise(world: &mut World, job: Job, plan: Plan) {
+fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
     let old = world.resource::<Yard>();
-    let yard = Yard::after(old, plan, job.unit);
+    let yard = Yard::after(old, plan, unit);
     scene::refurnish(world, &yard);
     {
         let mut book = world.resource_mut::<Book>();
         book.title = job.name.clone();
-        book.figures = Figures(job.unit);
+        book.figures = Figures(unit);
         book.chosen = None;
         book.settle();
     }

@@ -4,6 +4,7 @@
 use bevy_egui::egui::{self, Align, Color32, Label, Layout, RichText, Sense, Ui, Vec2};
 
 use crate::findings::Severity;
+use crate::job::Unit;
 use crate::view::{Look, paper, signs};
 
 use super::{Desk, Wish};
@@ -11,15 +12,31 @@ use super::{Desk, Wish};
 pub fn head(ui: &mut Ui, desk: &mut Desk) {
     ui.add(Label::new(RichText::new(&desk.book.title).heading().strong()).wrap());
     let shots = desk.yard.plan.survey.spots.len();
-    ui.label(
-        RichText::new(format!(
-            "{shots} shots; lengths in {}, soil in {}",
-            desk.book.figures.length_unit(),
-            desk.book.figures.soil_unit()
-        ))
-        .small()
-        .color(paper::FAINT),
-    );
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 5.0;
+        ui.label(
+            RichText::new(format!(
+                "{shots} shots; lengths in {}, soil in {}",
+                desk.book.figures.length_unit(),
+                desk.book.figures.soil_unit()
+            ))
+            .small()
+            .color(paper::FAINT),
+        );
+        let other = match desk.book.figures.0 {
+            Unit::Foot => "in metres",
+            Unit::Metre => "in feet",
+        };
+        let flip = ui.small_button(other);
+        if flip
+            .on_hover_text(
+                "Figures on screen only: the job keeps its unit, and findings speak in it",
+            )
+            .clicked()
+        {
+            desk.wishes.push(Wish::Unit);
+        }
+    });
     job_line(ui, desk);
     ui.add_space(4.0);
     ui.horizontal(|ui| {

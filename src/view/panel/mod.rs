@@ -6,6 +6,7 @@ mod figures;
 mod findings;
 mod head;
 mod hint;
+pub mod keys;
 mod ledger;
 mod looking;
 pub mod slip;
@@ -40,6 +41,8 @@ pub enum Wish {
     Finding(usize),
     /// This thing of the job, or nothing, is picked from now on.
     Pick(Option<Address>),
+    /// Lengths in feet or metres, on screen only.
+    Unit,
     New,
     Open,
     Save,

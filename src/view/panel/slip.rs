@@ -10,7 +10,7 @@ use crate::view::window::{Paper, Then};
 use crate::view::work::Work;
 
 /// Shows the slip, if there is one. `true`: the window is to be closed.
-pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work) -> bool {
+pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work, recent: &[PathBuf]) -> bool {
     let Some(mut asked) = slip.take() else {
         return false;
     };
@@ -27,7 +27,7 @@ pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work) -> bool {
             ui.set_width(440.0);
             done = match &mut asked {
                 Paper::Save(name) => save(ui, name, work),
-                Paper::Open(name) => open(ui, name, work),
+                Paper::Open(name) => open(ui, name, work, recent),
                 Paper::Leave(then) => leave(ui, then, work),
                 Paper::Found => found(ui, work),
                 Paper::Changed => changed(ui, work),
@@ -86,7 +86,7 @@ fn save(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
     answer
 }
 
-fn open(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
+fn open(ui: &mut Ui, name: &mut String, work: &mut Work, recent: &[PathBuf]) -> Answer {
     ui.label(RichText::new("Open a job file").strong());
     ui.label(RichText::new("Type its name, or drop the file on the window.").color(paper::FAINT));
     let enter = line(ui, name);
@@ -99,6 +99,17 @@ fn open(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
             answer = Answer::Gone;
         }
     });
+    if !recent.is_empty() {
+        ui.add_space(4.0);
+        ui.label(RichText::new("Worked on lately").color(paper::FAINT));
+    }
+    for path in recent {
+        let name = path.file_name().unwrap_or(path.as_os_str());
+        let button = ui.button(name.to_string_lossy());
+        if button.on_hover_text(path.display().to_string()).clicked() {
+            answer = ask_to_open(path, work);
+        }
+    }
     said(ui, work);
     answer
 }
