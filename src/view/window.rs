@@ -460,15 +460,13 @@ fn keys(
     (mut hand, stages, mut work, mut book): (ResMut<Hand>, Res<Stages>, ResMut<Work>, ResMut<Book>),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
-    let ctrl = keys.any_pressed([
-        KeyCode::ControlLeft,
-        KeyCode::ControlRight,
-        KeyCode::SuperLeft,
-        KeyCode::SuperRight,
-    ]);
+    // In a slow frame a key may be down and up again: that counts as well.
+    let held = |any: [KeyCode; 2]| keys.any_pressed(any) || keys.any_just_pressed(any);
+    let ctrl = held([KeyCode::ControlLeft, KeyCode::ControlRight])
+        || held([KeyCode::SuperLeft, KeyCode::SuperRight]);
     let typing = contexts.ctx_mut()?.egui_wants_keyboard_input();
     if ctrl {
-        let shift = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+        let shift = held([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
         // In a cell, taking back belongs to the cell.
         if keys.just_pressed(KeyCode::KeyZ) && !typing {
             if shift { work.redo() } else { work.undo() }
