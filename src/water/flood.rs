@@ -337,7 +337,9 @@ impl<'a> Terrain<'a> {
         for &t in &region.triangles {
             let corners: [[f64; 3]; 3] = std::array::from_fn(|k| self.corner(t, k).1);
             let poly: Polygon = corners.iter().map(|c| [c[0], c[1]]).collect();
-            let depth: SmallVec<[f64; 8]> = corners.iter().map(|c| level - c[2]).collect();
+            // Corners at the level to within rounding are at the level: the shore runs through them.
+            let snap = |d: f64| if d.abs() < CLOSE { 0.0 } else { d };
+            let depth: SmallVec<[f64; 8]> = corners.iter().map(|c| snap(level - c[2])).collect();
             let (_, under) = convex::split(&poly, &depth, 0.0);
             reach.volume += convex::positive_integral(&poly, &depth);
             reach.area += 0.5 * convex::area2(&under);
@@ -356,7 +358,9 @@ impl<'a> Terrain<'a> {
             }
             for k in 0..3 {
                 let m = (k + 1) % 3;
-                if depth[k] <= 0.0 && depth[m] <= 0.0 {
+                // An edge along the level is shore if this triangle falls away from it into water.
+                let along = depth[k] == 0.0 && depth[m] == 0.0 && depth[(k + 2) % 3] > 0.0;
+                if depth[k] <= 0.0 && depth[m] <= 0.0 && !along {
                     continue;
                 }
                 let dry = match self.over(t, k) {
