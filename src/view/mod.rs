@@ -21,6 +21,7 @@ mod paper;
 mod picture;
 mod pins;
 mod scene;
+mod shaping;
 mod sight;
 mod signs;
 mod stages;

@@ -30,6 +30,7 @@ use super::labels::Labels;
 use super::memory::Memory;
 use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
+use super::shaping::{self, Shaping};
 use super::stages::{self, Stages};
 use super::work::{self, Work};
 use super::{Look, light, sight, start, wipe};
@@ -182,6 +183,7 @@ fn build(
         .insert_resource(work)
         .init_resource::<wipe::Line>()
         .init_resource::<Hand>()
+        .init_resource::<Shaping>()
         .init_resource::<Charts>()
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(
@@ -261,9 +263,10 @@ fn draw(
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
     mut exit: MessageWriter<AppExit>,
-    (mut work, mut hand, charts, mut line, stages): (
+    (mut work, mut hand, mut shaping, charts, mut line, stages): (
         ResMut<Work>,
         ResMut<Hand>,
+        ResMut<Shaping>,
         Res<Charts>,
         ResMut<wipe::Line>,
         Res<Stages>,
@@ -350,6 +353,8 @@ fn draw(
         .tape(&yard, showing.look)
         .map_or_else(String::new, |t| book.figures.elevation_with_unit(t.slope));
     taken.extend(hand.paint(&painter, &eye(), &tape));
+    let picked = book.picked.as_ref();
+    taken.extend(shaping.prepare(&eye(), yard.is_changed(), &work, picked));
     // Labels belong to the look on the left of the line.
     let mut clear = painter.clip_rect();
     let mut on_line = false;
@@ -381,7 +386,22 @@ fn draw(
     }
 
     let in_yard = pointer.is_some_and(|p| left.contains(p));
-    let held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
+    let mut held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
+    {
+        let free = in_yard && over.is_none() && !held && book.paper.is_none();
+        let work = work.bypass_change_detection();
+        let figures = book.figures;
+        let mut picked = book.picked.clone();
+        if book.paper.is_none() {
+            held |= shaping.follow(&ctx, &eye(), &showing, work, &mut picked, free);
+        }
+        shaping::menu(&mut shaping, &ctx, &eye(), work, &mut picked);
+        shaping.paint(&painter, &eye(), work, picked.as_ref(), figures);
+        if book.picked != picked {
+            book.picked = picked;
+            ctx.request_repaint();
+        }
+    }
 
     // A drag keeps to where it began; over the panel and the signs the yard stays still.
     if held && orbit.enabled {
@@ -404,6 +424,7 @@ fn draw(
                 work.take(Editor::new_job("New yard", unit));
             }
             Wish::Pick(address) => book.picked = address,
+            Wish::Place(what) => shaping.place(what),
             Wish::Open => book.paper = Some(Paper::Open(String::new())),
             Wish::Save => {
                 if !work.save() && work.editor.path().is_none() {

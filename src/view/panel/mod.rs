@@ -25,7 +25,7 @@ use bevy_egui::egui::{
 };
 
 use super::hand::Hand;
-use crate::edit::Address;
+use crate::edit::{Address, New};
 
 use super::paper;
 use super::scene::{Showing, Yard};
@@ -43,6 +43,8 @@ pub enum Wish {
     Pick(Option<Address>),
     /// Lengths in feet or metres, on screen only.
     Unit,
+    /// The next press in the yard says where a new thing goes.
+    Place(New),
     New,
     Open,
     Save,

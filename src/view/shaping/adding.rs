@@ -1,0 +1,140 @@
+//! New things where one points: a short list by the key A, or one thing asked for on a page.
+
+use bevy_egui::egui::{Area, Context, Frame, Grid, Margin, Order, RichText, Stroke};
+
+use crate::edit::{Address, Edit, New};
+use crate::view::Look;
+use crate::view::hand::Eye;
+use crate::view::paper;
+use crate::view::work::Work;
+
+use super::Shaping;
+
+/// What is offered, in two columns: to be built, and what is there already.
+const ROWS: [[Option<New>; 2]; 8] = [
+    [Some(New::Basin), Some(New::Breakline)],
+    [Some(New::Cascade), Some(New::KeepOut)],
+    [Some(New::Wall), Some(New::Service)],
+    [Some(New::Berm), Some(New::Paving)],
+    [Some(New::Pad), Some(New::Hole)],
+    [Some(New::Trench), Some(New::StandingWall)],
+    [Some(New::Ramp), Some(New::Access)],
+    [None, Some(New::Peg)],
+];
+
+/// The thing in words.
+pub fn word(what: New) -> &'static str {
+    match what {
+        New::Basin => "basin",
+        New::Hole => "building",
+        New::KeepOut => "keep-out",
+        New::Cascade => "cascade",
+        New::Peg => "peg",
+        New::Baseline => "baseline",
+        New::Setup => "setup",
+        New::Breakline => "breakline",
+        New::Benchmark => "benchmark",
+        New::KnownPoint => "known point",
+        other => other.wished_name(),
+    }
+}
+
+/// Adds a thing and picks it.
+pub fn add(what: New, at: [f64; 2], eye: &Eye, work: &mut Work, picked: &mut Option<Address>) {
+    let ground = eye.yard.drape(Look::Existing).height(at);
+    let elevation = ground.unwrap_or(eye.yard.frame.centre[2]);
+    let added = Edit::Add {
+        what,
+        at,
+        elevation,
+    };
+    let before = work.editor.revision();
+    if !work.edit_if_good(&added) || work.editor.revision() == before {
+        return;
+    }
+    let Some(job) = work.editor.job() else { return };
+    let list = what.list();
+    let count = match what {
+        New::Basin => job.design.basins.len(),
+        New::Cascade => job.design.cascades.len(),
+        New::Wall => job.design.walls.len(),
+        New::Berm => job.design.berms.len(),
+        New::Pad => job.design.pads.len(),
+        New::Trench => job.design.trenches.len(),
+        New::Ramp => job.design.ramps.len(),
+        New::Breakline => job.site.breaklines.len(),
+        New::KeepOut => job.site.keep_outs.len(),
+        New::Service => job.site.services.len(),
+        New::Paving => job.site.paving.len(),
+        New::Hole => job.site.holes.len(),
+        New::StandingWall => job.site.walls.len(),
+        New::Peg => job.field_book.pegs.len(),
+        New::Benchmark => job.field_book.benchmarks.len(),
+        New::KnownPoint => job.field_book.points.len(),
+        New::Baseline => job.field_book.baselines.len(),
+        New::Setup => job.field_book.setups.len(),
+        New::Stage => job.sequence.len(),
+        New::Access => 0,
+    };
+    let new = match count.checked_sub(1) {
+        Some(last) => list.item(last),
+        None => list,
+    };
+    work.say(format!("Added: {}", work.editor.words(&new)));
+    *picked = Some(new);
+}
+
+/// The list, if it lies open.
+pub fn menu(
+    shaping: &mut Shaping,
+    ctx: &Context,
+    eye: &Eye,
+    work: &mut Work,
+    picked: &mut Option<Address>,
+) {
+    let Some((at, place)) = shaping.list else {
+        return;
+    };
+    let mut chosen = None;
+    let shown = Area::new("add here".into())
+        .order(Order::Foreground)
+        .fixed_pos(at)
+        .constrain(true)
+        .show(ctx, |ui| {
+            Frame::NONE
+                .fill(paper::PAPER)
+                .stroke(Stroke::new(1.0, paper::INK))
+                .inner_margin(Margin::same(10))
+                .show(ui, |ui| {
+                    ui.label(RichText::new("Add here").strong().color(paper::ACCENT));
+                    Grid::new("add here").num_columns(2).show(ui, |ui| {
+                        ui.label(RichText::new("to be built").small().color(paper::FAINT));
+                        ui.label(RichText::new("there already").small().color(paper::FAINT));
+                        ui.end_row();
+                        for row in ROWS {
+                            for what in row {
+                                let Some(what) = what else {
+                                    ui.label("");
+                                    continue;
+                                };
+                                if ui.button(word(what)).clicked() {
+                                    chosen = Some(what);
+                                }
+                            }
+                            ui.end_row();
+                        }
+                    });
+                });
+        });
+    if let Some(what) = chosen {
+        shaping.list = None;
+        add(what, place, eye, work, picked);
+        ctx.request_repaint();
+    } else if ctx.input(|i| i.pointer.any_pressed())
+        && ctx
+            .pointer_latest_pos()
+            .is_some_and(|p| !shown.response.rect.contains(p))
+    {
+        shaping.list = None;
+    }
+}

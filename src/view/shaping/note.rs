@@ -1,0 +1,106 @@
+//! The note beside what is held: where it is, and what that comes to. Figures of the last plan.
+
+use crate::edit::Address;
+use crate::job::Level;
+use crate::view::figures::Figures;
+use crate::view::hand::Eye;
+use crate::view::work::Work;
+
+use super::drag::Grip;
+use super::{Shaping, Target, water_of};
+
+impl Shaping {
+    /// Lines to write beside the handle; the last ones in accent if something is wrong.
+    pub(super) fn note(
+        &self,
+        grip: &Grip,
+        now: [f64; 3],
+        eye: &Eye,
+        work: &Work,
+        figures: Figures,
+    ) -> Vec<String> {
+        let unit = figures.length_unit();
+        let mut lines = Vec::new();
+        match &grip.target {
+            Target::Water(_) => lines.push(self.water_words(&grip.thing, now[2], work, figures)),
+            Target::Corner(..) => lines.push(format!(
+                "{}, {} {unit}",
+                figures.elevation(now[0]),
+                figures.elevation(now[1])
+            )),
+            _ => lines.push(format!(
+                "by {}, {} {unit}",
+                figures.elevation(now[0] - grip.begun[0]),
+                figures.elevation(now[1] - grip.begun[1])
+            )),
+        }
+        if let Some(snapped) = &grip.snapped {
+            lines.push(snapped.rest.words());
+        }
+        if let Some(line) = self.lines.iter().find(|l| l.outline.thing == grip.thing)
+            && line.outline.designed
+        {
+            lines.extend(figures_of(&line.outline.name, eye, figures));
+        }
+        if work.is_planning() {
+            lines.push("working it out …".to_owned());
+        }
+        lines
+    }
+
+    /// `96.07 ft, 4 in under "pond wall"`, in the job's unit.
+    pub(super) fn water_words(
+        &self,
+        thing: &Address,
+        level: f64,
+        work: &Work,
+        figures: Figures,
+    ) -> String {
+        let level = format!("water {}", figures.elevation_with_unit(level));
+        match water_of(work, thing) {
+            Some(Level::BelowCap { wall, by }) => {
+                format!("{level}, {} under \"{wall}\"", figures.elevation(by))
+            }
+            _ => level,
+        }
+    }
+}
+
+/// Cut and fill of a thing, the least freeboard, and how many findings there are.
+fn figures_of(name: &str, eye: &Eye, figures: Figures) -> Vec<String> {
+    let plan = &eye.yard.plan;
+    let mine = plan.volumes.by_feature.iter().filter(|v| v.name == name);
+    let (mut cut, mut fill, mut any) = (0.0, 0.0, false);
+    for v in mine {
+        cut += v.cut_bank_m3;
+        fill += v.fill_compacted_m3;
+        any = true;
+    }
+    let mut lines = Vec::new();
+    if any {
+        lines.push(format!(
+            "cut {}   fill {} {}",
+            figures.soil(cut),
+            figures.soil(fill),
+            figures.soil_unit()
+        ));
+    }
+    let lowest = plan
+        .water
+        .iter()
+        .filter(|w| w.name == name || !plan.water.iter().any(|w| w.name == name))
+        .filter(|w| w.freeboard_min_m.is_finite())
+        .min_by(|a, b| a.freeboard_min_m.total_cmp(&b.freeboard_min_m));
+    if let Some(water) = lowest {
+        lines.push(format!(
+            "{}: least freeboard {}",
+            water.name,
+            figures.elevation_with_unit(water.freeboard_min_m)
+        ));
+    }
+    let findings = plan.findings.len();
+    if findings > 0 {
+        lines.push(format!("findings {findings}"));
+    }
+    lines
+}
