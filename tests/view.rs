@@ -334,6 +334,7 @@ fn window_on_the_demo() -> Option<(Screen, Running, Pixels, Pixels)> {
             // Copies for after a crash stay with the test.
             .env("XDG_DATA_HOME", &screen.folder)
             .env("XDG_CONFIG_HOME", &screen.folder)
+            .env("BRIMLINE_VIEW_LOG", "1")
             .stdout(out.try_clone().expect("a second handle"))
             .stderr(out)
             .spawn()
@@ -460,6 +461,80 @@ fn maps_stages_the_wipe_and_a_section_are_shown() {
     screen.xdotool("click 1");
     screen.until("the finished ground in the section", |p| {
         p.below(600).share(ACCENT) > 0.001
+    });
+    assert!(
+        app.0.try_wait().expect("a state").is_none(),
+        "the view ended by itself"
+    );
+}
+
+/// The last line of the window's log that begins so, without its beginning.
+fn last_told(screen: &Screen, begin: &str) -> Option<String> {
+    let log = std::fs::read_to_string(screen.folder.join("log")).ok()?;
+    let line = log.lines().rev().find_map(|l| l.strip_prefix(begin))?;
+    Some(line.trim().to_owned())
+}
+
+/// Waits for a line of the log that is as wanted.
+fn until_told(screen: &Screen, begin: &str, wanted: impl Fn(&str) -> bool) -> String {
+    let start = Instant::now();
+    loop {
+        if let Some(told) = last_told(screen, begin).filter(|told| wanted(told)) {
+            return told;
+        }
+        assert!(
+            start.elapsed() < Duration::from_secs(240),
+            "no `{begin}` as wanted in four minutes; the last: {:?}",
+            last_told(screen, begin)
+        );
+        std::thread::sleep(Duration::from_millis(500));
+    }
+}
+
+#[test]
+fn a_dragged_corner_changes_the_dig_and_undo_brings_it_back() {
+    let _one = ONE.lock();
+    let Some((screen, mut app, _, _)) = window_on_the_demo() else {
+        return;
+    };
+    screen.xdotool("key 3");
+    screen.until("the finished yard again, by key 3", |p| p.water() > 0.002);
+    // A click on the shoreline picks the pond and shows its corners.
+    let edge = until_told(&screen, "edge: design.basins[0].outline at ", |_| true);
+    screen.xdotool(&format!("mousemove {edge}"));
+    std::thread::sleep(Duration::from_secs(5));
+    screen.xdotool("click 1");
+    // Away from the pump pit, towards the falls: farther out is more to dig.
+    let corner = "handle: design.basins[0].outline[9] at ";
+    let handle = until_told(&screen, corner, |_| true);
+    screen.xdotool(&format!("mousemove {handle}"));
+    std::thread::sleep(Duration::from_secs(5));
+    screen.xdotool("mousedown 1");
+    for _ in 0..6 {
+        screen.xdotool("mousemove_relative -- -2 -5");
+        std::thread::sleep(Duration::from_secs(1));
+    }
+    let cut = |told: &str| -> f64 {
+        let figure = told.split(' ').nth(1).unwrap_or_default();
+        figure
+            .parse()
+            .unwrap_or_else(|_| panic!("a figure in {told}"))
+    };
+    // What the demo comes to as it is.
+    let (_, job) = Document::load(&demo()).unwrap_or_else(|e| panic!("the demo: {e}"));
+    let before = Plan::of(&job).volumes.cut_bank_m3;
+    let dragged = until_told(&screen, "planned: ", |told| {
+        (cut(told) - before).abs() > 0.05
+    });
+    screen.xdotool("mouseup 1");
+    std::thread::sleep(Duration::from_secs(5));
+    assert!(
+        cut(&dragged) > before,
+        "a larger pond digs less: {dragged}, before {before} m3"
+    );
+    screen.xdotool("key ctrl+z");
+    until_told(&screen, "planned: ", |told| {
+        (cut(told) - before).abs() < 0.002
     });
     assert!(
         app.0.try_wait().expect("a state").is_none(),

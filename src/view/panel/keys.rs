@@ -4,7 +4,7 @@ use bevy_egui::egui::{self, Align2, Context, Grid, Key, RichText};
 
 use crate::view::paper;
 
-const KEYS: [(&str, &[(&str, &str)]); 4] = [
+const KEYS: [(&str, &[(&str, &str)]); 5] = [
     (
         "Going about",
         &[
@@ -31,6 +31,17 @@ const KEYS: [(&str, &[(&str, &str)]); 4] = [
             ("X", "a section along a line"),
             ("T", "tape between two places"),
             ("Esc", "let go"),
+        ],
+    ),
+    (
+        "Shaping",
+        &[
+            ("click", "pick a line or a shot"),
+            ("drag what is picked", "a corner, the whole, the water"),
+            ("double click", "a new corner on an edge"),
+            ("Alt", "held in a drag: no snapping"),
+            ("Del", "take out the corner, the thing"),
+            ("A", "add here"),
         ],
     ),
     (

@@ -449,7 +449,8 @@ fn drawn(outline: Outline, eye: &Eye) -> Drawn {
         .filter_map(|k| outline.edge(k))
         .map(|[a, b]| {
             let pieces = match level {
-                Some(_) => 1,
+                // With a middle, by which it is told where it is.
+                Some(_) => 2,
                 None => ((snap::dist(a, b) / step).ceil() as usize).clamp(1, 400),
             };
             (0..=pieces)
