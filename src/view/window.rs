@@ -388,7 +388,7 @@ fn draw(
     let in_yard = pointer.is_some_and(|p| left.contains(p));
     let mut held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
     {
-        let free = in_yard && over.is_none() && !held && book.paper.is_none();
+        let free = in_yard && over.is_none() && !held && !book.keys;
         let work = work.bypass_change_detection();
         let figures = book.figures;
         let mut picked = book.picked.clone();

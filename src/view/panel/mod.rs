@@ -44,6 +44,7 @@ pub enum Wish {
     /// Lengths in feet or metres, on screen only.
     Unit,
     /// The next press in the yard says where a new thing goes.
+    #[allow(dead_code)] // for the pages that add things
     Place(New),
     New,
     Open,

@@ -59,7 +59,8 @@ impl Shaping {
         let level = format!("water {}", figures.elevation_with_unit(level));
         match water_of(work, thing) {
             Some(Level::BelowCap { wall, by }) => {
-                format!("{level}, {} under \"{wall}\"", figures.elevation(by))
+                let way = if by < 0.0 { "over" } else { "under" };
+                format!("{level}, {} {way} \"{wall}\"", figures.elevation(by.abs()))
             }
             _ => level,
         }
