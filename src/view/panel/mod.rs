@@ -2,6 +2,8 @@
 //!
 //! To add a page: a file of its own with `page(ui, desk)`, and its lines in [`Page`].
 
+mod cell;
+mod design;
 mod figures;
 mod findings;
 mod head;
@@ -9,6 +11,7 @@ mod hint;
 pub mod keys;
 mod ledger;
 mod looking;
+mod notes;
 pub mod slip;
 mod sources;
 mod style;
@@ -59,16 +62,26 @@ pub enum Page {
     Figures,
     Findings,
     Looking,
+    Notes,
+    Design,
 }
 
 impl Page {
-    pub const ALL: [Page; 3] = [Page::Figures, Page::Findings, Page::Looking];
+    pub const ALL: [Page; 5] = [
+        Page::Notes,
+        Page::Design,
+        Page::Figures,
+        Page::Findings,
+        Page::Looking,
+    ];
 
     fn word(self) -> &'static str {
         match self {
             Page::Figures => "Figures",
             Page::Findings => "Findings",
             Page::Looking => "Looking",
+            Page::Notes => "Notes",
+            Page::Design => "Design",
         }
     }
 
@@ -77,6 +90,8 @@ impl Page {
             Page::Figures => figures::page(ui, desk),
             Page::Findings => findings::page(ui, desk),
             Page::Looking => looking::page(ui, desk),
+            Page::Notes => notes::page(ui, desk),
+            Page::Design => design::page(ui, desk),
         }
     }
 }

@@ -1,0 +1,533 @@
+//! The page of what is there and what is to be built: a list of contents, each thing opening as a
+//! form in its place.
+
+use bevy_egui::egui::{
+    self, Align, Align2, CollapsingHeader, FontId, Id, Label, Layout, Rect, RichText, Sense,
+    Stroke, Ui, pos2, vec2,
+};
+
+use crate::edit::{Address, Cell, Default as Absent, Edit, Entry, New, Sheet, Step};
+use crate::job::Form;
+use crate::view::paper;
+
+use super::cell::{self, HEIGHT};
+use super::notes::{add_whole, newly_picked, once, picked_here};
+use super::{Desk, Page, Wish};
+
+const ROW: f32 = HEIGHT + 3.0;
+const LABEL: f32 = 104.0;
+
+/// What is to be done when all has been drawn: addresses hold until then.
+#[derive(Default)]
+struct Orders {
+    edits: Vec<Edit>,
+    /// The thing to be open from now on.
+    open: Option<Option<Address>>,
+}
+
+pub fn page(ui: &mut Ui, desk: &mut Desk) {
+    let slot = Id::new("open form");
+    let mut open: Option<Address> = ui.ctx().data(|d| d.get_temp(slot)).unwrap_or_default();
+    let news = newly_picked(ui.ctx(), desk, Page::Design);
+    if let Some(picked) = &news {
+        open = Some(thing_of(picked));
+    }
+    let contents = once(ui.ctx(), desk.work, "contents of the job", || {
+        std::sync::Arc::new(desk.work.editor.contents(false))
+    });
+    let mut orders = Orders::default();
+    let mut form = Pages {
+        open: open.clone(),
+        news,
+        orders: &mut orders,
+    };
+    form.group(ui, desk, "Design", "design", &contents);
+    form.group(ui, desk, "Site", "site", &contents);
+    form.group(ui, desk, "Stages", "sequence", &contents);
+    form.group(ui, desk, "Soil", "soil", &contents);
+    form.group(ui, desk, "Job", "", &contents);
+    let Orders { edits, open: next } = orders;
+    let mut done = true;
+    for edit in &edits {
+        done &= desk.work.edit(edit);
+    }
+    if done && let Some(next) = next {
+        open = next;
+        picked_here(ui.ctx(), desk, open.clone());
+        ui.ctx().request_repaint();
+    }
+    ui.ctx().data_mut(|d| d.insert_temp(slot, open));
+}
+
+/// The thing in the list of contents that an address is inside of.
+fn thing_of(at: &Address) -> Address {
+    let long = match at.steps().first() {
+        Some(Step::Field(name)) if name == "sequence" => 2,
+        Some(Step::Field(name)) if name == "soil" => 1,
+        _ if matches!(at.steps().get(1), Some(Step::Field(name)) if name == "access") => 2,
+        _ => 3,
+    };
+    let mut at = at.clone();
+    while at.steps().len() > long {
+        match at.parent() {
+            Some(up) => at = up,
+            None => break,
+        }
+    }
+    at
+}
+
+struct Pages<'a> {
+    open: Option<Address>,
+    news: Option<Address>,
+    orders: &'a mut Orders,
+}
+
+impl Pages<'_> {
+    fn group(
+        &mut self,
+        ui: &mut Ui,
+        desk: &mut Desk,
+        words: &str,
+        section: &str,
+        contents: &[Entry],
+    ) {
+        let at = if section.is_empty() {
+            Address::job()
+        } else {
+            Address::job().field(section)
+        };
+        let news: Vec<New> = New::ALL
+            .into_iter()
+            .filter(|what| !section.is_empty() && at.holds(&what.list()))
+            .collect();
+        ui.add_space(6.0);
+        ui.horizontal(|ui| {
+            ui.label(
+                RichText::new(words)
+                    .size(15.0)
+                    .strong()
+                    .color(paper::ACCENT),
+            );
+            if news.is_empty() {
+                return;
+            }
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                ui.menu_button(RichText::new("Add…").small(), |ui| {
+                    for what in &news {
+                        if ui.button(capital(what.wished_name())).clicked() {
+                            self.add(ui, desk, *what);
+                            ui.close();
+                        }
+                    }
+                })
+                .response
+                .on_hover_text("At the middle of the yard, with usual measures");
+            });
+        });
+        for entry in contents.iter().filter(|e| {
+            at.holds(&e.address) && thing_of(&e.address) == e.address && !section.is_empty()
+        }) {
+            let name = entry.name.as_deref().unwrap_or_default();
+            self.line(ui, desk, &entry.address, name, &entry.noun);
+        }
+        match section {
+            "site" => {
+                let access = at.field("access");
+                if desk.work.editor.shown(&access).is_some() {
+                    self.line(ui, desk, &access, "access", "way in");
+                }
+                self.line(ui, desk, &at, "edge of the survey", "");
+            }
+            "soil" => self.line(ui, desk, &at, "soil and how it is carried", ""),
+            "" => self.line(ui, desk, &at, "name, unit, remarks", ""),
+            _ => {}
+        }
+    }
+
+    fn add(&mut self, ui: &Ui, desk: &mut Desk, what: New) {
+        let list = what.list();
+        let count = desk.work.editor.count(&list);
+        if add_whole(desk, what) {
+            let new = if what == New::Access {
+                list
+            } else {
+                list.item(count)
+            };
+            self.orders.open = Some(Some(new));
+            ui.ctx().request_repaint();
+        }
+    }
+
+    /// A line of the contents, with its form under it if it is open.
+    fn line(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, name: &str, noun: &str) {
+        let is_open = self.open.as_ref() == Some(at);
+        let (rect, response) =
+            ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
+        let bad = self.is_bad(desk, at);
+        if is_open {
+            ui.painter().rect_filled(rect, 0.0, paper::SHEET);
+            let bar = Rect::from_min_size(rect.left_top() - vec2(5.0, 0.0), vec2(3.0, ROW));
+            ui.painter().rect_filled(bar, 0.0, paper::ACCENT);
+        }
+        if response.hovered() || response.has_focus() {
+            ui.painter().rect_stroke(
+                rect,
+                2.0,
+                Stroke::new(1.0, paper::RULE),
+                egui::StrokeKind::Inside,
+            );
+        }
+        ui.painter().text(
+            rect.left_center() + vec2(6.0, 0.0),
+            Align2::LEFT_CENTER,
+            name,
+            FontId::proportional(14.0),
+            if bad { paper::ACCENT } else { paper::INK },
+        );
+        let noun = if noun == name { "" } else { noun };
+        let noun = if bad {
+            "something is wrong in it"
+        } else {
+            noun
+        };
+        ui.painter().text(
+            rect.right_center() - vec2(6.0, 0.0),
+            Align2::RIGHT_CENTER,
+            noun,
+            FontId::proportional(12.0),
+            if bad { paper::ACCENT } else { paper::FAINT },
+        );
+        if response.clicked() {
+            self.orders.open = Some((!is_open).then(|| at.clone()));
+        }
+        if !is_open {
+            return;
+        }
+        if self.news.is_some() {
+            ui.scroll_to_rect(rect.expand2(vec2(0.0, 120.0)), None);
+        }
+        let left = rect.left() + 4.0;
+        ui.horizontal(|ui| {
+            ui.add_space(left - ui.cursor().left());
+            ui.vertical(|ui| {
+                ui.set_width(ui.available_width());
+                if at.index().is_some()
+                    || matches!(at.last(), Some(Step::Field(f)) if f == "access")
+                {
+                    self.deeds(ui, desk, at, true);
+                }
+                self.form(ui, desk, at);
+                ui.add_space(6.0);
+            });
+        });
+    }
+
+    fn is_bad(&self, desk: &Desk, at: &Address) -> bool {
+        desk.work.editor.problems().iter().take(20).any(|p| {
+            desk.work
+                .editor
+                .address_at(p.span.start)
+                .is_some_and(|a| at.holds(&a) && !at.steps().is_empty() && thing_of(&a) == *at)
+        })
+    }
+
+    /// Copy, move, delete.
+    fn deeds(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, is_thing: bool) {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 4.0;
+            self.deeds_in(ui, desk, at, is_thing);
+        });
+    }
+
+    fn deeds_in(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, is_thing: bool) {
+        let count = at.parent().map_or(0, |list| desk.work.editor.count(&list));
+        let list = at.parent();
+        let beside = |k: usize| list.as_ref().map(|l| l.item(k));
+        if let Some(k) = at.index() {
+            if ui.small_button("Copy").clicked() {
+                self.order(
+                    Edit::Copy { at: at.clone() },
+                    is_thing.then(|| beside(k + 1)),
+                );
+            }
+            let up = ui.add_enabled(k > 0, egui::Button::new("Move up").small());
+            if up.clicked() {
+                let to = k - 1;
+                self.order(
+                    Edit::Shift { at: at.clone(), to },
+                    is_thing.then(|| beside(to)),
+                );
+            }
+            let down = ui.add_enabled(k + 1 < count, egui::Button::new("Move down").small());
+            if down.clicked() {
+                let to = k + 1;
+                self.order(
+                    Edit::Shift { at: at.clone(), to },
+                    is_thing.then(|| beside(to)),
+                );
+            }
+        }
+        if ui.small_button("Delete").clicked() {
+            self.order(Edit::Delete { at: at.clone() }, is_thing.then_some(None));
+        }
+    }
+
+    fn order(&mut self, edit: Edit, open: Option<Option<Address>>) {
+        self.orders.edits.push(edit);
+        if let Some(open) = open {
+            self.orders.open = Some(open);
+        }
+    }
+
+    // -------------------------------------------------------- forms
+
+    fn form(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address) {
+        let Some(sheet) = desk.work.editor.sheet(at) else {
+            return;
+        };
+        let is_whole = at.steps().len() <= 1;
+        let lines: Vec<&Cell> = sheet.fields.iter().filter(|f| is_line(f)).collect();
+        for (k, field) in lines.iter().enumerate() {
+            let next = lines[k + 1..].iter().find(|c| is_typed(c));
+            self.field(ui, desk, field, next.map(|c| &c.address));
+        }
+        for field in sheet.fields.iter().filter(|f| !is_line(f)) {
+            match &field.form {
+                // They have lines of their own in the contents.
+                Form::List { of, .. } if is_whole && matches!(**of, Form::Record(_)) => {}
+                Form::Record(_) if is_whole => {}
+                Form::List { of, .. } => self.list(ui, desk, field, of),
+                _ => self.nested(ui, desk, field),
+            }
+        }
+        for problem in &sheet.problems {
+            let words = cell::in_words(&problem.what, &problem.allowed);
+            ui.add(Label::new(RichText::new(words).small().color(paper::ACCENT)).wrap());
+        }
+    }
+
+    fn field(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell, next: Option<&Address>) {
+        let words = cell.name.replace('_', " ");
+        let done = labelled(ui, &words, cell.unit, |ui, place| {
+            cell::field(ui, place, desk.work, cell)
+        });
+        if let (true, Some(next)) = (done.entered, next) {
+            cell::want(ui.ctx(), next);
+        }
+        cell::wrong(ui, cell);
+    }
+
+    /// A record within a record; it need not be written yet.
+    fn nested(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell) {
+        let mut words = cell.name.replace('_', " ");
+        if !cell.is_written {
+            words += match cell.default {
+                Absent::Nothing => ": none",
+                _ => ": as usual",
+            };
+        }
+        let shown = CollapsingHeader::new(heading(&words, cell))
+            .id_salt(cell.address.to_string())
+            .open(self.must_open(&cell.address))
+            .show(ui, |ui| {
+                self.form(ui, desk, &cell.address);
+                let may_go = cell.default != Absent::Required;
+                if cell.is_written && may_go && ui.small_button("Leave it out").clicked() {
+                    self.order(
+                        Edit::Clear {
+                            at: cell.address.clone(),
+                        },
+                        None,
+                    );
+                }
+            });
+        shown.header_response.on_hover_text(cell::about(cell));
+    }
+
+    fn list(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell, of: &Form) {
+        let count = cell.count.unwrap_or(0);
+        let words = format!("{}: {count}", cell.name.replace('_', " "));
+        let shown = CollapsingHeader::new(heading(&words, cell))
+            .id_salt(cell.address.to_string())
+            .open(self.must_open(&cell.address))
+            .show(ui, |ui| {
+                for k in 0..count {
+                    let at = cell.address.item(k);
+                    if matches!(of, Form::Record(_)) {
+                        self.part(ui, desk, &at, k);
+                    } else {
+                        self.item(ui, desk, cell, of, k);
+                    }
+                }
+                let add = ui.small_button(format!("Add to {}", cell.name.replace('_', " ")));
+                if add.clicked() {
+                    let centre = desk.yard.frame.centre;
+                    self.order(
+                        Edit::AddPart {
+                            list: cell.address.clone(),
+                            at: [centre[0], centre[1]],
+                        },
+                        None,
+                    );
+                    if !matches!(of, Form::Record(_)) {
+                        cell::want(ui.ctx(), &cell.address.item(count));
+                    }
+                }
+            });
+        shown.header_response.on_hover_text(cell::about(cell));
+        cell::wrong(ui, cell);
+    }
+
+    /// A part of a thing: a shelf, a layer, a pool.
+    fn part(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, k: usize) {
+        let Some(sheet) = desk.work.editor.sheet(at) else {
+            return;
+        };
+        CollapsingHeader::new(RichText::new(in_short(&sheet, k)).size(13.5))
+            .id_salt(at.to_string())
+            .open(self.must_open(at))
+            .show(ui, |ui| {
+                self.deeds(ui, desk, at, false);
+                self.form(ui, desk, at);
+            });
+    }
+
+    /// One value of a list: a corner, a name.
+    fn item(&mut self, ui: &mut Ui, desk: &mut Desk, list: &Cell, of: &Form, k: usize) {
+        let at = list.address.item(k);
+        let shown = desk.work.editor.shown(&at).unwrap_or_default();
+        let problems = list.problems.iter().filter(|p| {
+            let found = desk.work.editor.address_at(p.span.start);
+            found.is_some_and(|a| at.holds(&a))
+        });
+        let one = Cell {
+            address: at.clone(),
+            form: of.clone(),
+            default: Absent::Required,
+            shown,
+            is_written: true,
+            count: None,
+            record: None,
+            problems: problems.cloned().collect(),
+            span: None,
+            ..list.clone()
+        };
+        let next = (k + 1 < list.count.unwrap_or(0)).then(|| list.address.item(k + 1));
+        let picked = desk.book.picked.as_ref() == Some(&at);
+        let done = labelled(ui, &format!("{}", k + 1), Some("…"), |ui, place| {
+            let done = cell::field(ui, place, desk.work, &one);
+            if picked {
+                ui.painter().rect_stroke(
+                    place,
+                    2.0,
+                    Stroke::new(1.5, paper::INK),
+                    egui::StrokeKind::Outside,
+                );
+            }
+            let more = Rect::from_min_size(
+                pos2(place.right() + 4.0, place.top()),
+                vec2(24.0, place.height()),
+            );
+            cell::at(ui, more, ("more", at.to_string()), |ui| {
+                cell::more(ui, |ui| {
+                    self.deeds_in(ui, desk, &at, false);
+                });
+            });
+            done
+        });
+        if let (true, Some(next)) = (done.entered, next) {
+            cell::want(ui.ctx(), &next);
+        }
+        if done.taken && matches!(of, Form::Point | Form::Corner) {
+            desk.wishes.push(Wish::Pick(Some(at)));
+        }
+    }
+
+    /// What has just been picked is unfolded down to it.
+    fn must_open(&self, at: &Address) -> Option<bool> {
+        self.news
+            .as_ref()
+            .is_some_and(|news| at.holds(news))
+            .then_some(true)
+    }
+}
+
+fn is_line(cell: &Cell) -> bool {
+    !matches!(cell.form, Form::Record(_) | Form::List { .. })
+}
+
+fn is_typed(cell: &Cell) -> bool {
+    !matches!(
+        cell.form,
+        Form::YesNo | Form::Words(_) | Form::Refers(_) | Form::Record(_) | Form::List { .. }
+    )
+}
+
+fn heading(words: &str, cell: &Cell) -> RichText {
+    let text = RichText::new(words).size(13.5);
+    if cell.problems.is_empty() {
+        text
+    } else {
+        text.color(paper::ACCENT)
+    }
+}
+
+/// A part in a line: its name, or its first values.
+fn in_short(sheet: &Sheet, k: usize) -> String {
+    let what = match &sheet.name {
+        Some(name) => name.clone(),
+        None => format!("{} {}", sheet.noun, k + 1),
+    };
+    let values: Vec<String> = sheet
+        .fields
+        .iter()
+        .filter(|f| f.is_written && f.name != "name" && is_line(f))
+        .take(2)
+        .map(|f| format!("{} {}", f.name.replace('_', " "), f.shown))
+        .collect();
+    if values.is_empty() {
+        what
+    } else {
+        format!("{what}: {}", values.join(", "))
+    }
+}
+
+/// A label, a place to type in, and a unit.
+fn labelled(
+    ui: &mut Ui,
+    words: &str,
+    unit: Option<&str>,
+    add: impl FnOnce(&mut Ui, Rect) -> cell::Done,
+) -> cell::Done {
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
+    ui.painter().text(
+        rect.left_center(),
+        Align2::LEFT_CENTER,
+        words,
+        FontId::proportional(13.0),
+        paper::FAINT,
+    );
+    let place = Rect::from_min_max(
+        pos2(rect.left() + LABEL, rect.top() + 1.0),
+        pos2(rect.right() - 42.0, rect.bottom() - 2.0),
+    );
+    if let Some(unit) = unit.filter(|u| *u != "…") {
+        ui.painter().text(
+            pos2(place.right() + 4.0, rect.center().y),
+            Align2::LEFT_CENTER,
+            unit,
+            FontId::proportional(12.0),
+            paper::FAINT,
+        );
+    }
+    add(ui, place)
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    match letters.next() {
+        Some(first) => first.to_uppercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}
