@@ -465,6 +465,85 @@ fn maps_stages_the_wipe_and_a_section_are_shown() {
     assert!(
         app.0.try_wait().expect("a state").is_none(),
         "the view ended by itself"
+
+/// What the window says of the last plan it made after an edit.
+fn last_plan(screen: &Screen) -> Option<String> {
+    let log = std::fs::read_to_string(screen.folder.join("log")).unwrap_or_default();
+    log.lines()
+        .rfind(|line| line.starts_with("planned: "))
+        .map(str::to_owned)
+}
+
+/// Does something again and again until it is seen to have worked.
+fn until_done<T>(what: &str, pause: u64, mut act: impl FnMut(), seen: impl Fn() -> Option<T>) -> T {
+    let start = Instant::now();
+    loop {
+        act();
+        for _ in 0..pause {
+            std::thread::sleep(Duration::from_secs(1));
+            if let Some(found) = seen() {
+                return found;
+            }
+        }
+        assert!(
+            start.elapsed() < Duration::from_secs(240),
+            "{what}: not seen in four minutes"
+        );
+    }
+}
+
+#[test]
+fn a_typed_rod_reading_changes_the_figures_and_is_taken_back() {
+    let _one = ONE.lock();
+    let Some((screen, _app, _, _)) = window_on_the_demo() else {
+        return;
+    };
+    let (_, job) = Document::load(&demo()).unwrap_or_else(|e| panic!("the demo: {e}"));
+    let volumes = Plan::of(&job).volumes;
+    let as_opened = format!(
+        "planned: cut {:.3} m3, fill {:.3} m3",
+        volumes.cut_bank_m3, volumes.fill_compacted_m3
+    );
+    let page = || {
+        let all = screen.pixels();
+        let rows = all.rgb.chunks(all.width).skip(235).take(540);
+        rows.flat_map(|row| row[890..1250].iter().copied())
+            .collect::<Vec<_>>()
+    };
+    let turned = |before: &[[u8; 3]], share: usize| {
+        let now = page();
+        let other = before.iter().zip(&now).filter(|(a, b)| a != b).count();
+        (other * share > now.len()).then_some(())
+    };
+    let before = page();
+    // The level notes are the first page; the rod of the fourth shot is in sight there.
+    let open = || {
+        screen.xdotool("mousemove 916 216 sleep 1 click 1");
+    };
+    until_done("the level notes", 20, open, || turned(&before, 20));
+    let before = page();
+    let into = || {
+        screen.xdotool("mousemove 980 719 sleep 1 click 1");
+    };
+    until_done("the cell of a rod", 20, into, || turned(&before, 4000));
+    let typed = until_done(
+        "a plan after typing",
+        60,
+        || {
+            screen.xdotool("key ctrl+a");
+            screen.xdotool("type --delay 400 4.9");
+        },
+        || last_plan(&screen).filter(|plan| *plan != as_opened),
+    );
+    assert_ne!(typed, as_opened);
+    // The cell is still being typed in.
+    until_done(
+        "the plan as it was",
+        30,
+        || {
+            screen.xdotool("key ctrl+z");
+        },
+        || last_plan(&screen).filter(|plan| *plan == as_opened),
     );
 }
 

@@ -78,6 +78,12 @@ pub fn at<R>(
 
 /// A field in a rectangle.
 pub fn field(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
+    // A child, so that what is put there does not move what follows on the page.
+    let ui = &mut ui.new_child(
+        UiBuilder::new()
+            .id_salt(cell.address.to_string())
+            .max_rect(rect),
+    );
     let done = match &cell.form {
         Form::YesNo => yes_no(ui, rect, work, cell),
         Form::Words(_) | Form::Refers(_) => choose(ui, rect, work, cell),

@@ -3,7 +3,7 @@
 
 use bevy_egui::egui::{
     self, Align, Align2, Context, FontId, Id, Label, Layout, Rect, RichText, Sense, Stroke, Ui,
-    Vec2, pos2, vec2,
+    UiBuilder, Vec2, pos2, vec2,
 };
 
 use crate::edit::{Address, Cell, Edit, New, Sheet, Step};
@@ -208,7 +208,9 @@ fn rows(
             let bar = Rect::from_min_size(rect.left_top() - vec2(5.0, 0.0), vec2(3.0, ROW));
             ui.painter().rect_filled(bar, 0.0, paper::ACCENT);
         }
-        ui.push_id(k, |ui| draw(ui, desk, rect, &sheet));
+        // Rows must not move what follows on the page.
+        let mut row = ui.new_child(UiBuilder::new().id_salt(k).max_rect(rect));
+        draw(&mut row, desk, rect, &sheet);
         if let Some((_, words)) = wrong.iter().find(|w| w.0 == k) {
             let under = Rect::from_min_size(rect.left_bottom(), vec2(width, WORDS));
             let text = RichText::new(*words).small().color(paper::ACCENT);
@@ -473,7 +475,7 @@ fn head(ui: &mut Ui, desk: &mut Desk, rect: Rect, sheet: &Sheet, before: usize, 
     word(ui, places[0], "backsight");
     word(ui, places[3].translate(vec2(3.0, 0.0)), "rod");
     if let Some(to) = field(&record, "to") {
-        cell::line(ui, places[1], desk.work, to);
+        cell::field(ui, places[1], desk.work, to);
         cell::at(ui, places[2], ("to", back.to_string()), |ui| {
             cell::pick(ui, desk.work, to);
         });
