@@ -516,21 +516,21 @@ fn a_typed_rod_reading_changes_the_figures_and_is_taken_back() {
         (other * share > now.len()).then_some(())
     };
     let before = page();
-    // The level notes are the first page; the rod of the fourth shot is in sight there.
+    // The level notes are the first page; the rod of the first backsight is in sight there.
     let open = || {
         screen.xdotool("mousemove 916 216 sleep 1 click 1");
     };
     until_done("the level notes", 20, open, || turned(&before, 20));
     let before = page();
     let into = || {
-        screen.xdotool("mousemove 980 719 sleep 1 click 1");
+        screen.xdotool("mousemove 1127 600 sleep 1 click 1");
     };
     until_done("the cell of a rod", 20, into, || turned(&before, 4000));
     let typed = until_done(
         "a plan after typing",
         60,
         || {
-            screen.xdotool("key ctrl+a");
+            screen.xdotool("keydown ctrl sleep 4 key a sleep 4 keyup ctrl");
             screen.xdotool("type --delay 400 4.9");
         },
         || last_plan(&screen).filter(|plan| *plan != as_opened),
@@ -541,7 +541,8 @@ fn a_typed_rod_reading_changes_the_figures_and_is_taken_back() {
         "the plan as it was",
         30,
         || {
-            screen.xdotool("key ctrl+z");
+            // A slow frame must see the two keys together.
+            screen.xdotool("keydown ctrl sleep 4 key z sleep 4 keyup ctrl");
         },
         || last_plan(&screen).filter(|plan| *plan == as_opened),
     );
