@@ -465,6 +465,8 @@ fn maps_stages_the_wipe_and_a_section_are_shown() {
     assert!(
         app.0.try_wait().expect("a state").is_none(),
         "the view ended by itself"
+    );
+}
 
 /// What the window says of the last plan it made after an edit.
 fn last_plan(screen: &Screen) -> Option<String> {

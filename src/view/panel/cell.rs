@@ -255,7 +255,10 @@ pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
         said(&cell.form, &cell.shown)
     };
     let gesture = format!("typing in {}", cell.address);
-    let is_figure = !matches!(cell.form, Form::Text | Form::Name(_) | Form::Shot);
+    let is_figure = !matches!(
+        cell.form,
+        Form::Text | Form::Name(_) | Form::Shot | Form::Level | Form::Crest
+    );
     let style = if is_figure {
         TextStyle::Monospace
     } else {
