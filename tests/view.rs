@@ -525,7 +525,7 @@ fn a_typed_rod_reading_changes_the_figures_and_is_taken_back() {
     until_done("the level notes", 20, open, || turned(&before, 20));
     let before = page();
     let into = || {
-        screen.xdotool("mousemove 1127 600 sleep 1 click 1");
+        screen.xdotool("mousemove 1127 603 sleep 1 click 1");
     };
     until_done("the cell of a rod", 20, into, || turned(&before, 4000));
     let typed = until_done(
