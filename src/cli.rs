@@ -83,8 +83,10 @@ enum Look {
     Existing,
     /// As the machine leaves it
     Dug,
-    /// As the client sees it
+    /// As lined, stoned and filled, with water and marks
     Finished,
+    /// For the client: finished, with plants and falling water, without marks
+    Client,
 }
 
 fn size(text: &str) -> Result<(u32, u32), String> {
@@ -225,6 +227,7 @@ mod draw {
 
     pub fn picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
         let look = match look {
+            Look::Client => return view::client_picture(plan, view::Look::Finished, size, out),
             Look::Existing => view::Look::Existing,
             Look::Dug => view::Look::Dug,
             Look::Finished => view::Look::Finished,

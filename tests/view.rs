@@ -43,11 +43,7 @@ struct Pixels {
 impl Pixels {
     /// Share of pixels that look like the view's water: blue-green, clearly bluer than red.
     fn water(&self) -> f64 {
-        let wet = self
-            .rgb
-            .iter()
-            .filter(|[r, g, b]| i32::from(*b) > i32::from(*r) + 25 && g > r && *b > 60)
-            .count();
+        let wet = self.rgb.iter().filter(|p| is_water(**p)).count();
         wet as f64 / self.rgb.len() as f64
     }
 
@@ -149,6 +145,85 @@ fn pictures_of_the_demo_show_each_look() {
         pictures[1].differs(&pictures[2]) > 0.01,
         "dug and finished look the same"
     );
+    let _ = std::fs::remove_dir_all(&folder);
+}
+
+/// Blue-green, as [`Pixels::water`] counts it.
+fn is_water([r, g, b]: [u8; 3]) -> bool {
+    i32::from(b) > i32::from(r) + 25 && g > r && b > 60
+}
+
+#[test]
+fn the_clients_picture_has_water_where_water_is_and_nowhere_else() {
+    const SIZE: (u32, u32) = (960, 600);
+    let _one = ONE.lock();
+    let (_, job) = Document::load(&demo()).unwrap_or_else(|e| panic!("the demo: {e}"));
+    let plan = Plan::of(&job);
+    let folder = std::env::temp_dir().join(format!("brimline-client-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder for the pictures");
+    let draw = |look: Look, name: &str| {
+        let out = folder.join(name).with_extension("png");
+        view::client_picture(&plan, look, SIZE, &out)?;
+        Ok(image::open(&out).expect("a readable PNG").to_rgb8())
+    };
+    let wet = match draw(Look::Finished, "after") {
+        Ok(image) => image,
+        Err(why) => {
+            let why: String = why;
+            return skip(&why);
+        }
+    };
+    let dry = draw(Look::Existing, "before").unwrap_or_else(|why| panic!("before: {why}"));
+    let before = dry.pixels().filter(|p| is_water(p.0)).count();
+    assert_eq!(before, 0, "pixels like water before there is any");
+
+    let pixels = |places: &[[f64; 3]]| -> Vec<[u8; 3]> {
+        view::places_in_client_picture(&plan, SIZE, places)
+            .into_iter()
+            .flatten()
+            .map(|[x, y]| wet.get_pixel(x as u32, y as u32).0)
+            .collect()
+    };
+    let share = |seen: &[[u8; 3]]| {
+        seen.iter().filter(|p| is_water(**p)).count() as f64 / seen.len().max(1) as f64
+    };
+    for water in &plan.water {
+        let middles: Vec<[f64; 3]> = water
+            .sheet
+            .iter()
+            .map(|t| {
+                let [x, y] = [0, 1].map(|k| t.iter().map(|p| p[k]).sum::<f64>() / 3.0);
+                [x, y, water.level_m]
+            })
+            // The shore is soft, and stones lie along it.
+            .filter(|p| {
+                let apart = |q: &[f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]) > 0.35;
+                water.edge.iter().flatten().all(apart)
+            })
+            .collect();
+        let seen = pixels(&middles);
+        assert!(
+            seen.is_empty() || share(&seen) > 0.7,
+            "{}: only {} of {} places in its sheet look like water",
+            water.name,
+            share(&seen),
+            seen.len()
+        );
+    }
+    let lawn: Vec<[f64; 3]> = (0..plan.finished.triangles.len())
+        .filter(|t| plan.finished.made_by[*t] == 0)
+        .map(|t| {
+            let corners = plan.finished.corners(t);
+            [0, 1, 2].map(|k| corners.iter().map(|p| p[k]).sum::<f64>() / 3.0)
+        })
+        .collect();
+    let seen = pixels(&lawn);
+    assert!(
+        seen.len() > 50,
+        "only {} places of the lawn are seen",
+        seen.len()
+    );
+    assert_eq!(share(&seen), 0.0, "of the lawn looks like water");
     let _ = std::fs::remove_dir_all(&folder);
 }
 

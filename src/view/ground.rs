@@ -126,12 +126,17 @@ fn side(batch: &mut Batch, frame: &Frame, edge: &OpenEdge, maker: Option<&MadeBy
     );
 }
 
+/// The edges of a surface with open air on their right.
+pub fn open_edges(surface: &Surface) -> Vec<OpenEdge> {
+    Vertices::of(surface).open_edges()
+}
+
 /// An edge with open air on its right.
-struct OpenEdge {
-    ends: [[f64; 3]; 2],
-    triangle: usize,
+pub struct OpenEdge {
+    pub ends: [[f64; 3]; 2],
+    pub triangle: usize,
     /// The ground below it: its triangle, and its elevations at the two ends.
-    over: Option<(usize, [f64; 2])>,
+    pub over: Option<(usize, [f64; 2])>,
 }
 
 struct Vertices {

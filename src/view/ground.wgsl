@@ -179,6 +179,22 @@ fn strata(p: vec2<f32>, topsoil: f32, depth: f32, pixel: f32) -> Finish {
     return Finish(c, 0.95, vec2((grain - 0.5) * 0.2));
 }
 
+// Leaves by their tone (from 2 on a flower), darker towards the foot or the middle.
+fn leaf(tone: f32, up: f32) -> Finish {
+    var c = mix(srgb(122.0, 138.0, 74.0), srgb(84.0, 112.0, 62.0), clamp(tone * 2.5, 0.0, 1.0));
+    c = mix(c, srgb(120.0, 128.0, 98.0), smoothstep(0.55, 0.9, tone));
+    c *= 0.45 + 0.65 * up;
+    c = mix(c, srgb(226.0, 206.0, 196.0), step(1.5, tone));
+    return Finish(c, 0.9, vec2(0.0));
+}
+
+fn rock(w: vec3<f32>, tone: f32, pixel: f32) -> Finish {
+    let warm = mix(srgb(132.0, 124.0, 112.0), srgb(184.0, 174.0, 156.0), tone);
+    let grain = noise(w.xz * 31.0 + w.y * 17.0) * 0.6 + noise(w.xy * 77.0 + w.z * 29.0) * 0.4;
+    let c = warm * mix(1.0, 0.78 + 0.44 * grain, seen(0.05, pixel));
+    return Finish(c, 0.85, vec2((grain - 0.5) * 0.25 * seen(0.05, pixel)));
+}
+
 // Planted soil: ground cover with bare earth between.
 fn bed(p: vec2<f32>, pixel: f32) -> Finish {
     var f = soil(p, pixel, srgb(122.0, 102.0, 74.0));
@@ -277,6 +293,7 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
         
         }
         case 10: { f = bed(p, pixel); }
+        case 15: { f = leaf(in.uv.x, in.uv.y); }
         default: { f = soil(p, pixel, srgb(158.0, 124.0, 88.0)); }
     }
 #endif
@@ -284,6 +301,7 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     switch code {
         case 5: { f = flag(p, pixel); }
         case 6: { f = paving(p, pixel); }
+        case 16: { f = rock(w, in.uv.x, pixel); }
         default: { f = cobble(p, pixel, 0.17); }
     }
 #endif

@@ -10,13 +10,19 @@ use bevy::light::{
     EnvironmentMapLight, NotShadowCaster, NotShadowReceiver,
 };
 use bevy::mesh::{Indices, PrimitiveTopology};
+use bevy::pbr::{DistanceFog, FogFalloff};
 use bevy::prelude::*;
 
 use super::mesh::Frame;
+use super::scene::Showing;
 use super::wipe;
 
 const SUN_HEIGHT: f32 = 36.0 * PI / 180.0;
 const SUN_ASIDE: f32 = 68.0 * PI / 180.0;
+
+const CLIENT_HEIGHT: f32 = 25.0 * PI / 180.0;
+/// Where lawn and sky meet, for the client.
+const HAZE: Color = Color::linear_rgb(0.80, 0.76, 0.66);
 
 /// Seen on both sides of the wipe.
 fn both() -> RenderLayers {
@@ -28,13 +34,82 @@ fn both() -> RenderLayers {
 pub struct Table(pub f32);
 
 /// Direction towards the sun.
-fn sun(yaw: f32) -> Vec3 {
+fn sun(yaw: f32, height: f32) -> Vec3 {
     let azimuth = yaw - SUN_ASIDE;
     Vec3::new(
-        azimuth.sin() * SUN_HEIGHT.cos(),
-        SUN_HEIGHT.sin(),
-        azimuth.cos() * SUN_HEIGHT.cos(),
+        azimuth.sin() * height.cos(),
+        height.sin(),
+        azimuth.cos() * height.cos(),
     )
+}
+
+/// The sun, and the yard it shines on: its first sight, and how large it is.
+#[derive(Component)]
+pub struct Sun {
+    yaw: f32,
+    reach: f32,
+}
+
+type SunOf<'a> = (&'a Sun, &'a mut DirectionalLight, &'a mut Transform);
+
+/// For the client the sun stands lower and warmer.
+pub fn mood(showing: Res<Showing>, mut suns: Query<SunOf>, added: Query<(), Added<Sun>>) {
+    if !showing.is_changed() && added.is_empty() {
+        return;
+    }
+    let (height, color, lux) = if showing.client {
+        (CLIENT_HEIGHT, Color::linear_rgb(1.0, 0.80, 0.55), 6_400.0)
+    } else {
+        (SUN_HEIGHT, Color::linear_rgb(1.0, 0.87, 0.68), 5_200.0)
+    };
+    for (sun_of, mut light, mut at) in &mut suns {
+        light.color = color;
+        light.illuminance = lux;
+        *at = Transform::from_translation(sun(sun_of.yaw, height)).looking_at(Vec3::ZERO, Vec3::Y);
+    }
+}
+
+type Seer<'a> = (Entity, &'a Transform, Option<&'a DistanceFog>);
+
+/// In the client's view the lawn about the yard goes over into haze.
+pub fn haze(
+    mut commands: Commands,
+    showing: Res<Showing>,
+    suns: Query<&Sun>,
+    cameras: Query<Seer, With<Camera3d>>,
+) {
+    let reach = suns.iter().next().map_or(10.0, |s| s.reach);
+    for (camera, at, fog) in &cameras {
+        if !showing.client {
+            if fog.is_some() {
+                commands.entity(camera).remove::<DistanceFog>();
+            }
+            continue;
+        }
+        let away = at.translation.length();
+        let wanted = FogFalloff::Linear {
+            start: away + 0.55 * reach,
+            end: away + 4.5 * reach,
+        };
+        let same = fog.is_some_and(|f| format!("{:?}", f.falloff) == format!("{wanted:?}"));
+        if !same {
+            commands.entity(camera).insert(DistanceFog {
+                color: HAZE,
+                falloff: wanted,
+                ..default()
+            });
+        }
+    }
+}
+
+/// The dome over the client's yard; it begins in the haze.
+pub fn client_sky(radius: f32) -> Mesh {
+    let high = LinearRgba::rgb(0.44, 0.55, 0.66);
+    dome(radius, |up| {
+        let t = (up * 1.9).clamp(0.0, 1.0);
+        let t = t * (2.0 - t);
+        LinearRgba::from(HAZE).mix(&high, t).to_f32_array()
+    })
 }
 
 pub fn sky(images: &mut Assets<Image>) -> EnvironmentMapLight {
@@ -73,7 +148,11 @@ pub fn sunlight(frame: &Frame, yaw: f32, side: usize) -> impl Bundle {
             shadow_normal_bias: 1.2,
             ..default()
         },
-        Transform::from_translation(sun(yaw)).looking_at(Vec3::ZERO, Vec3::Y),
+        Transform::from_translation(sun(yaw, SUN_HEIGHT)).looking_at(Vec3::ZERO, Vec3::Y),
+        Sun {
+            yaw,
+            reach: frame.reach as f32,
+        },
         shadow_range(frame, frame.reach as f32 * 4.0),
         RenderLayers::layer(side),
     )
@@ -160,6 +239,11 @@ fn backdrop_mesh(radius: f32) -> Mesh {
         };
         c.map(|v| v.powf(2.2)).extend(1.0).to_array()
     };
+    dome(radius, ramp)
+}
+
+/// A ball seen from inside, coloured by how far up.
+fn dome(radius: f32, ramp: impl Fn(f32) -> [f32; 4]) -> Mesh {
     let (rows, columns) = (48u32, 24u32);
     let mut positions = Vec::new();
     let mut colors = Vec::new();

@@ -71,6 +71,8 @@ pub struct WaterFinish {
 struct Tints {
     shallow: Vec4,
     deep: Vec4,
+    /// x: 1 as the client sees it, 0 as the crew does.
+    mood: Vec4,
 }
 
 impl MaterialExtension for GroundFinish {
@@ -126,7 +128,8 @@ impl Plugin for MaterialsPlugin {
     }
 }
 
-pub fn water() -> WaterMaterial {
+pub fn water(client: bool) -> WaterMaterial {
+    let mood = Vec4::new(if client { 1.0 } else { 0.0 }, 0.0, 0.0, 0.0);
     ExtendedMaterial {
         base: StandardMaterial {
             alpha_mode: AlphaMode::Premultiplied,
@@ -136,6 +139,7 @@ pub fn water() -> WaterMaterial {
             tints: Tints {
                 shallow: Vec4::new(0.24, 0.46, 0.50, 1.0),
                 deep: Vec4::new(0.03, 0.155, 0.21, 1.0),
+                mood,
             },
         },
     }

@@ -5,6 +5,7 @@
 //! they are missing: both return one plain line.
 
 mod charts;
+mod client;
 mod contours;
 mod drape;
 mod figures;
@@ -86,5 +87,31 @@ pub fn open(editor: Editor) -> Result<(), String> {
 
 /// Writes a picture of the yard as PNG, without window or display.
 pub fn picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
-    picture::write(plan, look, size, out)
+    let wanted = picture::Wanted {
+        look,
+        client: false,
+    };
+    picture::write(plan, wanted, size, out)
+}
+
+/// The same as the client will see it: before the work or after, without marks.
+pub fn client_picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
+    let wanted = picture::Wanted { look, client: true };
+    picture::write(plan, wanted, size, out)
+}
+
+/// Where places of the yard (plan and elevation, metres) lie in the picture that
+/// [`client_picture`] writes, in pixels from its upper left; `None` outside it. Something may stand
+/// in front of them.
+pub fn places_in_client_picture(
+    plan: &Plan,
+    size: (u32, u32),
+    places: &[[f64; 3]],
+) -> Vec<Option<[f32; 2]>> {
+    let yard = scene::Yard::new(plan.clone(), crate::job::Unit::Metre);
+    let sight = client::first_sight(&yard, size.0 as f32 / size.1 as f32);
+    places
+        .iter()
+        .map(|p| client::place(&yard, &sight, size, *p))
+        .collect()
 }

@@ -20,12 +20,20 @@ use crate::plan::Plan;
 
 use super::Look;
 use super::scene::{self, Showing, Yard};
-use super::{light, sight, start};
+use super::{client, light, sight, start};
 
 /// Frames drawn before giving up on the driver.
 const PATIENCE: u32 = 400;
 
-pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<(), String> {
+/// What is to be seen.
+#[derive(Clone, Copy)]
+pub struct Wanted {
+    pub look: Look,
+    /// As the client sees it.
+    pub client: bool,
+}
+
+pub fn write(plan: &Plan, wanted: Wanted, size: (u32, u32), out: &Path) -> Result<(), String> {
     if !(16..=8192).contains(&size.0) || !(16..=8192).contains(&size.1) {
         return Err(format!(
             "picture of {} × {}: each side must be 16 to 8192 pixels",
@@ -43,8 +51,13 @@ pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<()
         return Err("no ground to draw: too few shots".into());
     }
     let renderer = start::renderer()?;
-    let image = start::quietly(|| draw(yard, look, size, renderer))
+    let image = start::quietly(|| draw(yard, wanted, size, renderer))
         .map_err(|said| format!("no picture: the graphics driver failed ({said})"))??;
+    save(image, out)
+}
+
+/// Writes what was drawn as PNG.
+pub fn save(image: Image, out: &Path) -> Result<(), String> {
     let image = image
         .try_into_dynamic()
         .map_err(|e| format!("no picture: {e}"))?
@@ -56,7 +69,7 @@ pub fn write(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> Result<()
 
 fn draw(
     yard: Yard,
-    look: Look,
+    wanted: Wanted,
     size: (u32, u32),
     renderer: bevy::render::settings::RenderCreation,
 ) -> Result<Image, String> {
@@ -73,28 +86,36 @@ fn draw(
     );
     start::furnished(&mut app);
     app.insert_resource(Showing {
-        look,
+        look: wanted.look,
         water: true,
-        contours: true,
-        marks: true,
+        contours: !wanted.client,
+        marks: !wanted.client,
         shots: false,
         depth: false,
         brim: false,
         stretch: 1.0,
         wipe: None,
         stage: None,
+        client: wanted.client,
     });
     app.finish();
     app.cleanup();
 
     let world = app.world_mut();
     scene::furnish(world, &yard);
+    if wanted.client {
+        client::dress(world, &yard);
+    }
     // Shaders compile while a postage stamp is drawn; only then the picture itself.
     let stamp = blank(world, (16, 16));
     let target = blank(world, size);
     let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
     let aspect = size.0 as f32 / size.1 as f32;
-    let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
+    let sight = if wanted.client {
+        client::first_sight(&yard, aspect)
+    } else {
+        sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06)
+    };
     let camera = world.spawn((
         start::camera(true),
         RenderTarget::from(stamp),
@@ -134,6 +155,11 @@ fn draw(
 }
 
 fn blank(world: &mut World, size: (u32, u32)) -> Handle<Image> {
+    world.resource_mut::<Assets<Image>>().add(sheet(size))
+}
+
+/// An empty image to draw into.
+pub fn sheet(size: (u32, u32)) -> Image {
     let mut image = Image::new_fill(
         Extent3d {
             width: size.0,
@@ -146,7 +172,7 @@ fn blank(world: &mut World, size: (u32, u32)) -> Handle<Image> {
         RenderAssetUsages::default(),
     );
     image.texture_descriptor.usage |= TextureUsages::RENDER_ATTACHMENT;
-    world.resource_mut::<Assets<Image>>().add(image)
+    image
 }
 
 /// Whether every shader in use is compiled; an error if one cannot be.

@@ -153,6 +153,8 @@ pub enum Layer {
     Brim,
     /// The ground after a stage.
     Stage(usize),
+    /// What only the client sees.
+    Client,
 }
 
 /// What is switched on.
@@ -171,6 +173,8 @@ pub struct Showing {
     pub wipe: Option<Look>,
     /// The ground after this stage in place of the surface.
     pub stage: Option<usize>,
+    /// As the client sees it: no marks, all that is dressed for the eye.
+    pub client: bool,
 }
 
 impl Showing {
@@ -180,7 +184,8 @@ impl Showing {
             Layer::Standing => true,
             Layer::Stage(k) => self.stage == Some(k),
             // The map lies under the water.
-            Layer::Water => self.water && !self.depth && self.stage.is_none(),
+            Layer::Water => self.water && !self.depth && self.stage.is_none() && !self.client,
+            Layer::Client => self.client,
             Layer::Contours => self.contours && self.stage.is_none(),
             Layer::Marks => self.marks,
             Layer::Shots => self.shots,
@@ -351,7 +356,7 @@ fn pour(world: &mut World, yard: &Yard) {
     let Yard { plan, frame, .. } = yard;
     let sheet_material = world
         .resource_mut::<Assets<WaterMaterial>>()
-        .add(materials::water());
+        .add(materials::water(false));
     let line_material = world
         .resource_mut::<Assets<StandardMaterial>>()
         .add(StandardMaterial {

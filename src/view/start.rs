@@ -12,7 +12,7 @@ use bevy::render::renderer::{RenderAdapterInfo, initialize_renderer};
 use bevy::render::settings::{Backends, RenderCreation, WgpuSettings};
 
 use super::materials::MaterialsPlugin;
-use super::{scene, sight};
+use super::{light, scene, sight};
 
 const NO_DRIVER: &str = "no 3D: no graphics driver for Vulkan was found";
 
@@ -81,7 +81,8 @@ pub fn plugins(render_creation: RenderCreation) -> PluginGroupBuilder {
 
 pub fn furnished(app: &mut App) {
     app.add_plugins(MaterialsPlugin)
-        .add_systems(Update, scene::show_parts);
+        .add_systems(Update, (scene::show_parts, light::mood))
+        .add_systems(PostUpdate, light::haze.before(TransformSystems::Propagate));
 }
 
 /// The camera that sees the yard. A software driver is spared the smoothing of edges, except in

@@ -33,6 +33,10 @@ pub enum Stuff {
     Depth,
     /// Freeboard round the water, in steps.
     Brim,
+    /// Leaves and flowers of the planting edge.
+    Leaf,
+    /// Stones laid along the water.
+    Rock,
 }
 
 /// Stuffs that share a shader.
@@ -74,8 +78,8 @@ impl Stuff {
     pub fn class(self) -> Class {
         match self {
             Stuff::Grass => Class::Turf,
-            Stuff::Cut | Stuff::Placed | Stuff::Soil | Stuff::Bed => Class::Earth,
-            Stuff::Cobble | Stuff::Flag | Stuff::Paving => Class::Stone,
+            Stuff::Cut | Stuff::Placed | Stuff::Soil | Stuff::Bed | Stuff::Leaf => Class::Earth,
+            Stuff::Cobble | Stuff::Flag | Stuff::Paving | Stuff::Rock => Class::Stone,
             Stuff::Block | Stuff::Cap | Stuff::Strata | Stuff::House | Stuff::Pin => Class::Built,
             Stuff::Depth | Stuff::Brim => Class::Chart,
         }

@@ -3,11 +3,13 @@
 use crate::plan::{Mark, MarkKind, Plan, Solid};
 
 use super::drape::Drape;
-use super::mesh::{Batch, Frame, counter_clockwise};
+use super::mesh::{Batch, Frame, counter_clockwise, ears};
 use super::stuff::Stuff;
 
 /// Height of the lighter course on top of a wall, m; drawn, not specified.
 const COPING: f64 = 0.07;
+/// How far a cap stands out, m; drawn, not specified.
+const OVERHANG: f64 = 0.035;
 /// The house is shown cut off this far above the highest ground along it; its height is not known.
 const CUT: f64 = 1.2;
 
@@ -32,6 +34,47 @@ pub fn wall(solid: &Solid, frame: &Frame) -> Batch {
         batch.prism(frame, &ring, frame.base, solid.base, Stuff::Strata, None);
     }
     batch
+}
+
+/// Slabs over the wall that stand out a little on all sides; drawn, not specified.
+pub fn cap(solid: &Solid, frame: &Frame) -> Batch {
+    let mut batch = Batch::default();
+    let ring = counter_clockwise(&solid.footprint);
+    if ring.len() < 3 || solid.cap <= solid.base {
+        return batch;
+    }
+    let ring = wider(&ring, OVERHANG);
+    let low = (solid.cap - COPING).max(solid.base);
+    // A hair over the wall's own top, so that the two do not fight.
+    let high = solid.cap + 0.004;
+    batch.prism(frame, &ring, low, high, Stuff::Cap, Some(Stuff::Cap));
+    for [a, b, c] in ears(&ring) {
+        let under = [a, c, b].map(|i| frame.scene([ring[i][0], ring[i][1], low]));
+        batch.triangle(under, [[0.0; 2]; 3], Stuff::Cap);
+    }
+    batch
+}
+
+/// The ring moved outwards; it must be counter-clockwise.
+fn wider(ring: &[[f64; 2]], by: f64) -> Vec<[f64; 2]> {
+    let n = ring.len();
+    let outward = |a: [f64; 2], b: [f64; 2]| {
+        let d = [b[0] - a[0], b[1] - a[1]];
+        let length = d[0].hypot(d[1]).max(1e-9);
+        [d[1] / length, -d[0] / length]
+    };
+    (0..n)
+        .map(|i| {
+            let p = ring[i];
+            let (u, v) = (
+                outward(ring[(i + n - 1) % n], p),
+                outward(p, ring[(i + 1) % n]),
+            );
+            // Where both sides moved out meet; blunted at sharp corners.
+            let f = by / (1.0 + u[0] * v[0] + u[1] * v[1]).max(0.4);
+            [p[0] + (u[0] + v[0]) * f, p[1] + (u[1] + v[1]) * f]
+        })
+        .collect()
 }
 
 pub fn house(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Batch {
@@ -74,4 +117,21 @@ pub fn house(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Batch
         Some(Stuff::House),
     );
     batch
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_square_is_made_wider_on_all_sides() {
+        let ring = [[0.0, 0.0], [2.0, 0.0], [2.0, 1.0], [0.0, 1.0]];
+        let by_hand = [[-0.1, -0.1], [2.1, -0.1], [2.1, 1.1], [-0.1, 1.1]];
+        for (p, q) in wider(&ring, 0.1).iter().zip(by_hand) {
+            assert!(
+                (p[0] - q[0]).hypot(p[1] - q[1]) < 1e-12,
+                "{p:?}, by hand {q:?}"
+            );
+        }
+    }
 }

@@ -1,5 +1,7 @@
 // Clear water: tinted by its depth along the sight line, reflecting the sky by Schlick's rule
-// (0.02 at right angles, for a refractive index of 1.33). `uv.x` is the depth in metres.
+// (0.02 at right angles, for a refractive index of 1.33).
+// Still: `uv.x` is the depth in metres, `uv.y` 0. Falling: `uv.x` metres across, `uv.y` 1 and more
+// down the sheet, less before the brink. Foam: `uv.x` its strength, `uv.y` −1.
 
 #import bevy_pbr::{
     pbr_fragment::pbr_input_from_standard_material,
@@ -7,7 +9,7 @@
     forward_io::{VertexOutput, FragmentOutput},
 }
 
-struct Tints { shallow: vec4<f32>, deep: vec4<f32> }
+struct Tints { shallow: vec4<f32>, deep: vec4<f32>, mood: vec4<f32> }
 @group(#{MATERIAL_BIND_GROUP}) @binding(100) var<uniform> tints: Tints;
 
 fn wave(p: vec2<f32>) -> vec2<f32> {
@@ -23,33 +25,88 @@ fn wave(p: vec2<f32>) -> vec2<f32> {
     return s;
 }
 
+fn lot(p: vec2<f32>) -> f32 {
+    // Integer hash: the same on every card.
+    var v = vec2<u32>(bitcast<u32>(i32(p.x)), bitcast<u32>(i32(p.y)));
+    v = v * 1664525u + 1013904223u;
+    v.x += v.y * 1664525u;
+    v.y += v.x * 1664525u;
+    v = v ^ (v >> vec2<u32>(16u));
+    v.x += v.y * 1664525u;
+    return f32((v.x ^ (v.x >> 16u)) & 0xffffu) / 65535.0;
+}
+
+fn noise(p: vec2<f32>) -> f32 {
+    let i = floor(p);
+    let f = p - i;
+    let w = f * f * (3.0 - 2.0 * f);
+    return mix(mix(lot(i), lot(i + vec2(1.0, 0.0)), w.x),
+        mix(lot(i + vec2(0.0, 1.0)), lot(i + vec2(1.0, 1.0)), w.x), w.y);
+}
+
+// The sky that water shows, by how far up the reflected line goes.
+fn sky(up: f32) -> vec3<f32> {
+    let haze = mix(vec3(0.95, 0.90, 0.80), vec3(0.80, 0.76, 0.66), tints.mood.x);
+    return mix(haze, vec3(0.46, 0.62, 0.78), smoothstep(0.0, 0.7, up));
+}
+
 @fragment
 fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> FragmentOutput {
     var pbr = pbr_input_from_standard_material(in, is_front);
+    let pixel = length(fwidth(in.world_position.xyz));
+    var out: FragmentOutput;
+    if in.uv.y < -0.5 {
+        let p = in.world_position.xz;
+        let bubbles = noise(p * 21.0) * 0.5 + noise(p * 53.0) * 0.5;
+        let white = smoothstep(0.75, 0.2, bubbles - in.uv.x * 0.9 + 0.35) * smoothstep(0.0, 0.35, in.uv.x);
+        let alpha = 0.8 * white;
+        pbr.N = vec3(0.0, 1.0, 0.0);
+        pbr.material.base_color = vec4(vec3(0.86, 0.90, 0.92), 1.0);
+        pbr.material.perceptual_roughness = 0.9;
+        let lit = apply_pbr_lighting(pbr);
+        out.color = main_pass_post_lighting_processing(pbr, vec4(lit.rgb * alpha, alpha));
+        return out;
+    }
+    if in.uv.y > 0.2 {
+        let down = in.uv.y - 1.0;
+        // Threads that gather as the water falls.
+        let drawn = max(down, 0.0);
+        let threads = noise(vec2(in.uv.x * 55.0, drawn * 3.0)) * 0.55
+            + noise(vec2(in.uv.x * 130.0 + 7.0, drawn * 7.0)) * 0.45;
+        let broken = smoothstep(-0.02, 0.22, down);
+        let white = mix(0.10, clamp(0.25 + 1.15 * (threads - 0.25), 0.0, 1.0), broken);
+        let alpha = mix(0.42, 0.50 + 0.45 * white, broken);
+        pbr.N = normalize(pbr.N + vec3(0.0, 0.35, 0.0));
+        pbr.material.base_color = vec4(mix(vec3(0.30, 0.50, 0.55), vec3(0.88, 0.93, 0.95), white), 1.0);
+        pbr.material.perceptual_roughness = 0.25;
+        let lit = apply_pbr_lighting(pbr);
+        out.color = main_pass_post_lighting_processing(pbr, vec4(lit.rgb * alpha, alpha));
+        return out;
+    }
+    let client = tints.mood.x;
     let depth = max(in.uv.x, 0.0);
-    let pixel = length(fwidth(in.world_position.xz));
-    let slope = wave(in.world_position.xz) * 0.012 * (1.0 - smoothstep(0.05, 0.3, pixel));
+    let ripple = mix(0.012, 0.016, client);
+    let slope = wave(in.world_position.xz) * ripple * (1.0 - smoothstep(0.05, 0.3, pixel));
     pbr.N = normalize(vec3(-slope.x, 1.0, -slope.y));
     let facing = clamp(dot(pbr.N, pbr.V), 0.0, 1.0);
 
     // Sight line under water, bent by refraction.
     let below = sqrt(1.0 - (1.0 - facing * facing) / (1.33 * 1.33));
     let path = depth / max(below, 0.2);
-    let murk = 1.0 - exp(-1.5 * path);
+    let murk = 1.0 - exp(-mix(1.5, 2.3, client) * path);
     let tint = mix(tints.shallow.rgb, tints.deep.rgb, murk);
-    let alpha = 0.30 + 0.62 * murk;
+    // No hard rim where the water thins out.
+    let shore = mix(1.0, smoothstep(-0.01, 0.09, depth), client);
+    let alpha = (0.30 + 0.62 * murk) * shore;
     pbr.material.base_color = vec4(tint * alpha, 1.0);
     pbr.material.perceptual_roughness = 0.12;
     pbr.material.reflectance = vec3(0.4);
 
     var lit = apply_pbr_lighting(pbr);
     let back = reflect(-pbr.V, pbr.N);
-    let mirror = 0.02 + 0.98 * pow(1.0 - facing, 5.0);
-    let sky = mix(vec3(0.95, 0.90, 0.80), vec3(0.46, 0.62, 0.78), smoothstep(0.0, 0.7, back.y));
-    lit = vec4(lit.rgb + sky * mirror, 1.0);
+    let mirror = (0.02 + 0.98 * pow(1.0 - facing, 5.0)) * mix(1.0, 0.35 + 0.65 * shore, client);
+    lit = vec4(lit.rgb + sky(back.y) * mirror, 1.0);
     lit.a = alpha + mirror * (1.0 - alpha);
-
-    var out: FragmentOutput;
     out.color = main_pass_post_lighting_processing(pbr, lit);
     return out;
 }

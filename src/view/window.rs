@@ -24,6 +24,7 @@ use crate::job::Job;
 use crate::plan::Plan;
 
 use super::charts::{self, Charts};
+use super::client::Client;
 use super::figures::Figures;
 use super::hand::{Eye, Hand, Tool};
 use super::labels::Labels;
@@ -33,7 +34,7 @@ use super::scene::{self, Showing, Yard};
 use super::shaping::{self, Shaping};
 use super::stages::{self, Stages};
 use super::work::{self, Work};
-use super::{Look, light, sight, start, wipe};
+use super::{Look, client, light, sight, start, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
@@ -178,6 +179,7 @@ fn build(
             stretch: 1.0,
             wipe: None,
             stage: None,
+            client: false,
         })
         .insert_resource(Stages::of(job))
         .insert_resource(work)
@@ -191,6 +193,7 @@ fn build(
             (work::keep, (keys, door, follow, charts::keep, stages::keep)).chain(),
         )
         .add_systems(PostUpdate, wipe::follow.before(TransformSystems::Propagate));
+    app.add_plugins(client::ClientPlugin);
     if std::env::var_os("BRIMLINE_VIEW_TIMES").is_some() {
         app.add_systems(Last, times);
     }
@@ -257,8 +260,8 @@ type YardCamera<'a> = (&'a mut Camera, &'a GlobalTransform, &'a mut PanOrbitCame
 
 fn draw(
     mut contexts: EguiContexts,
-    (mut showing, mut book): (ResMut<Showing>, ResMut<Book>),
-    yard: Res<Yard>,
+    (mut showing, mut book, mut client): (ResMut<Showing>, ResMut<Book>, ResMut<Client>),
+    (yard, time): (Res<Yard>, Res<Time<Real>>),
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     buttons: Res<ButtonInput<MouseButton>>,
@@ -278,6 +281,20 @@ fn draw(
         book.styled = true;
     }
     let (mut camera, at, mut orbit) = camera.into_inner();
+    if showing.client {
+        let mut next = *showing;
+        let (yaw, now) = (orbit.target_yaw, time.elapsed_secs_f64());
+        let on_strip = client::strip(&ctx, &mut client, &mut next, &yard, yaw, now);
+        if camera.viewport.is_some() {
+            camera.viewport = None;
+        }
+        let free = client.walk.is_none() && !on_strip;
+        if orbit.enabled != free {
+            orbit.enabled = free;
+        }
+        showing.set_if_neq(next);
+        return Ok(());
+    }
 
     let mut desk = Desk {
         book: &book,
@@ -486,6 +503,9 @@ fn keys(
     let ctrl = held([KeyCode::ControlLeft, KeyCode::ControlRight])
         || held([KeyCode::SuperLeft, KeyCode::SuperRight]);
     let typing = contexts.ctx_mut()?.egui_wants_keyboard_input();
+    if showing.client {
+        return Ok(());
+    }
     if ctrl {
         let shift = held([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
         // In a cell, taking back belongs to the cell.

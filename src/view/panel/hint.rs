@@ -4,7 +4,7 @@ use bevy_egui::egui::{self, Align2, Color32, Context, FontId, Rect, Vec2};
 
 use crate::view::paper;
 
-const HINT: &str = "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard    X: section    T: tape    F1: all keys";
+const HINT: &str = "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard    X: section    T: tape    H: client    F1: all keys";
 
 fn hint_rect(left: Rect) -> Rect {
     Rect::from_min_max(

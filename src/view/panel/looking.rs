@@ -15,6 +15,7 @@ use super::ledger::{entry, title};
 pub const STRETCHES: [f32; 3] = [1.0, 2.0, 5.0];
 
 pub fn page(ui: &mut Ui, desk: &mut Desk) {
+    client(ui, desk);
     maps(ui, desk);
     wipe(ui, desk);
     stages(ui, desk);
@@ -25,6 +26,17 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
 
 fn note(ui: &mut Ui, text: &str) {
     ui.label(RichText::new(text).small().color(paper::FAINT));
+}
+
+fn client(ui: &mut Ui, desk: &mut Desk) {
+    title(ui, "For the client", "");
+    if ui.button("Show the finished yard (H)").clicked() {
+        desk.showing.client = true;
+    }
+    note(
+        ui,
+        "Without tools and marks: before and after, turning, on foot, and pictures to hand over.",
+    );
 }
 
 fn maps(ui: &mut Ui, desk: &mut Desk) {
