@@ -50,7 +50,7 @@ pub fn block(plan: &Plan, look: Look, walls: bool, drape: &Drape, frame: &Frame)
     let normals = vertices.corner_normals(surface, frame);
     for t in (0..count).filter(|&t| !topped[t]) {
         let mut stuff = Stuff::of(maker(t), look);
-        if wet[t] && stuff == Stuff::Paving {
+        if wet[t] && maker(t).is_some_and(|m| m.kind == Kind::Pad) {
             // A floor levelled before the pond was dug; under water it is stoned like the rest.
             stuff = Stuff::Cobble;
         }

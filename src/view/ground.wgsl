@@ -183,7 +183,7 @@ fn strata(p: vec2<f32>, topsoil: f32, depth: f32, pixel: f32) -> Finish {
 fn leaf(tone: f32, up: f32) -> Finish {
     var c = mix(srgb(122.0, 138.0, 74.0), srgb(84.0, 112.0, 62.0), clamp(tone * 2.5, 0.0, 1.0));
     c = mix(c, srgb(120.0, 128.0, 98.0), smoothstep(0.55, 0.9, tone));
-    c *= 0.45 + 0.65 * up;
+    c *= 0.6 + 0.6 * up;
     c = mix(c, srgb(226.0, 206.0, 196.0), step(1.5, tone));
     return Finish(c, 0.9, vec2(0.0));
 }
@@ -195,12 +195,14 @@ fn rock(w: vec3<f32>, tone: f32, pixel: f32) -> Finish {
     return Finish(c, 0.85, vec2((grain - 0.5) * 0.25 * seen(0.05, pixel)));
 }
 
-// Planted soil: ground cover with bare earth between.
+// Planted soil: ground cover with mulch between.
 fn bed(p: vec2<f32>, pixel: f32) -> Finish {
-    var f = soil(p, pixel, srgb(122.0, 102.0, 74.0));
+    var f = soil(p, pixel, srgb(108.0, 84.0, 60.0));
+    let bark = noise(p * vec2(34.0, 90.0)) * 0.5 + noise(p.yx * vec2(34.0, 90.0) + 4.0) * 0.5;
+    f.color *= mix(1.0, 0.6 + 0.8 * bark, seen(0.05, pixel));
     let plants = smoothstep(0.25, 0.6, noise(p * 3.1) * 0.5 + noise(p * 8.0) * 0.3 + noise(p * 21.0) * 0.2);
     let g = grass(p * 1.3, pixel);
-    f.color = mix(f.color, g.color * 0.86, plants * 0.8);
+    f.color = mix(f.color, g.color * 0.86, plants * 0.45);
     return f;
 }
 
@@ -317,6 +319,10 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     pbr.material.base_color = vec4(f.color, 1.0);
     pbr.material.perceptual_roughness = f.rough;
     pbr.N = normalize(pbr.N + t * f.bump.x + b * f.bump.y);
+#ifdef EARTH
+    // Light comes through leaves: both sides are lit as the plant is.
+    if code == 15 { pbr.N = normalize(in.world_normal); }
+#endif
 
     var out: FragmentOutput;
     out.color = apply_pbr_lighting(pbr);

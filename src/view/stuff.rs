@@ -141,6 +141,7 @@ impl Stuff {
                 (_, Some(Kind::Basin | Kind::Pit)) => Stuff::Cobble,
                 (_, Some(Kind::Cascade)) => Stuff::Flag,
                 (Some(Kind::Pad), _) => Stuff::Paving,
+                (Some(Kind::Surround | Kind::Berm | Kind::Backfill), _) => Stuff::Bed,
                 _ => Stuff::Soil,
             },
         }

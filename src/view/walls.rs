@@ -12,6 +12,8 @@ const COPING: f64 = 0.07;
 const OVERHANG: f64 = 0.035;
 /// The house is shown cut off this far above the highest ground along it; its height is not known.
 const CUT: f64 = 1.2;
+/// Height of the eaves for the client, m; drawn.
+const EAVES: f64 = 2.7;
 
 pub fn wall(solid: &Solid, frame: &Frame) -> Batch {
     let mut batch = Batch::default();
@@ -79,8 +81,44 @@ fn wider(ring: &[[f64; 2]], by: f64) -> Vec<[f64; 2]> {
 
 pub fn house(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Batch {
     let mut batch = Batch::default();
-    if mark.kind != MarkKind::House || !mark.closed || mark.line.len() < 3 {
+    let Some((ring, highest)) = stands(mark, existing, plan) else {
         return batch;
+    };
+    batch.prism(
+        frame,
+        &ring,
+        frame.base,
+        highest + CUT,
+        Stuff::House,
+        Some(Stuff::House),
+    );
+    batch
+}
+
+/// The rest of the house for the client, under a flat roof; drawn, its height is not known.
+pub fn roofed(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Batch {
+    let mut batch = Batch::default();
+    let Some((ring, highest)) = stands(mark, existing, plan) else {
+        return batch;
+    };
+    let eaves = highest + EAVES;
+    batch.prism(frame, &ring, highest + CUT, eaves, Stuff::House, None);
+    let roof = wider(&ring, 0.4);
+    batch.prism(
+        frame,
+        &roof,
+        eaves,
+        eaves + 0.22,
+        Stuff::Pin,
+        Some(Stuff::Pin),
+    );
+    batch
+}
+
+/// The footprint of a house, and the highest ground along it.
+fn stands(mark: &Mark, existing: &Drape, plan: &Plan) -> Option<(Vec<[f64; 2]>, f64)> {
+    if mark.kind != MarkKind::House || !mark.closed || mark.line.len() < 3 {
+        return None;
     }
     let ring = counter_clockwise(&mark.line);
     // The ground stops at the house; look just outside its walls.
@@ -103,20 +141,12 @@ pub fn house(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Batch
     let highest = if ground.is_empty() {
         match plan.existing.bounds() {
             Some([_, hi]) => hi[2],
-            None => return batch,
+            None => return None,
         }
     } else {
         highest
     };
-    batch.prism(
-        frame,
-        &ring,
-        frame.base,
-        highest + CUT,
-        Stuff::House,
-        Some(Stuff::House),
-    );
-    batch
+    Some((ring, highest))
 }
 
 #[cfg(test)]

@@ -94,13 +94,14 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     let below = sqrt(1.0 - (1.0 - facing * facing) / (1.33 * 1.33));
     let path = depth / max(below, 0.2);
     let murk = 1.0 - exp(-mix(1.5, 2.3, client) * path);
-    let tint = mix(tints.shallow.rgb, tints.deep.rgb, murk);
+    let tint = mix(tints.shallow.rgb, tints.deep.rgb, murk) * mix(1.0, 0.62, client);
     // No hard rim where the water thins out.
     let shore = mix(1.0, smoothstep(-0.01, 0.09, depth), client);
-    let alpha = (0.30 + 0.62 * murk) * shore;
+    let alpha = (0.30 + mix(0.62, 0.66, client) * murk) * shore;
     pbr.material.base_color = vec4(tint * alpha, 1.0);
     pbr.material.perceptual_roughness = 0.12;
-    pbr.material.reflectance = vec3(0.4);
+    // The client's water reflects the sky below, once.
+    pbr.material.reflectance = vec3(mix(0.4, 0.12, client));
 
     var lit = apply_pbr_lighting(pbr);
     let back = reflect(-pbr.V, pbr.N);

@@ -1,13 +1,12 @@
 //! Falling water: for each lip a sheet over the sill, off its brink and down to the water below.
 //!
-//! The brink is where the lip's surface ends at an upright face. From it the sheet flies as water
+//! The brink is where the lip's surface ends and what follows is no higher. From it the sheet flies as water
 //! does that leaves level at [`SPEED`], lies on what it meets, and ends in the first water whose
 //! level it reaches. Drawn for looks: how much water falls is not known here. Metres.
 
 use crate::plan::{Kind, MadeBy, Plan};
 
 use crate::view::drape::Drape;
-use crate::view::ground::OpenEdge;
 use crate::view::mesh::{Batch, Frame};
 use crate::view::stuff::Stuff;
 
@@ -16,8 +15,8 @@ const SPEED: f64 = 0.55;
 const GRAVITY: f64 = 9.81;
 /// How far the sheet lies over what carries it.
 const FILM: f64 = 0.014;
-/// Drops lower than this make no fall.
-const LEAST: f64 = 0.03;
+/// Water runs over an edge beyond which the ground is not higher than this.
+const LEAST: f64 = 0.005;
 const STEP: f64 = 0.012;
 /// A sheet ends after this far, whatever it has met.
 const FARTHEST: f64 = 2.5;
@@ -26,31 +25,32 @@ const ROWS: usize = 28;
 
 /// The sheets and their foam. `extra` is (across, 1 + way down) on sheets, before the brink less
 /// than 1; (strength, −1) on foam.
-pub fn falls(plan: &Plan, edges: &[OpenEdge], drape: &Drape, frame: &Frame) -> Batch {
+pub fn falls(plan: &Plan, drape: &Drape, frame: &Frame) -> Batch {
     let mut batch = Batch::default();
     let maker = |t: usize| -> Option<&MadeBy> {
         let by = plan.finished.made_by.get(t)?;
         plan.makers.get(usize::from(*by))
     };
     let lip = |t: usize| maker(t).filter(|m| m.kind == Kind::Cascade && m.part == "lip");
-    for edge in edges {
-        let Some((lower, below)) = edge.over else {
-            continue;
-        };
-        let Some(own) = lip(edge.triangle) else {
-            continue;
-        };
-        let [a, b] = edge.ends;
-        let drop = ((a[2] - below[0]) + (b[2] - below[1])) / 2.0;
-        if drop < LEAST || maker(lower).is_some_and(|m| m.name == own.name) {
-            continue;
-        }
+    let surface = &plan.finished;
+    let brinks = (0..surface.triangles.len())
+        .filter_map(|t| Some((lip(t)?, surface.corners(t))))
+        .flat_map(|(own, c)| (0..3).map(move |k| (own, c[k], c[(k + 1) % 3])));
+    for (own, a, b) in brinks {
         let d = [b[0] - a[0], b[1] - a[1]];
         let length = d[0].hypot(d[1]);
         if length < 1e-3 {
             continue;
         }
         let out = [d[1] / length, -d[0] / length];
+        let beyond = [0, 1].map(|k| (a[k] + b[k]) / 2.0 + 0.01 * out[k]);
+        let lower = drape
+            .height(beyond)
+            .is_some_and(|z| z <= (a[2] + b[2]) / 2.0 + LEAST);
+        let same = |t: usize| maker(t).is_some_and(|m| m.name == own.name);
+        if !lower || drape.triangle(beyond).is_some_and(same) {
+            continue;
+        }
         let count = ((length / COLUMN).ceil() as usize).max(1);
         let columns: Vec<Column> = (0..=count)
             .map(|k| {

@@ -18,6 +18,8 @@ use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use bevy_panorbit_camera::PanOrbitCameraSystemSet;
 
+use crate::plan::MarkKind;
+
 use super::Look;
 use super::ground;
 use super::materials::{self, WaterMaterial};
@@ -49,12 +51,16 @@ pub fn dress(world: &mut World, yard: &Yard) {
         };
         add(world, walls::cap(solid, frame), looks, Casts::Shadow);
     }
+    for mark in plan.marks.iter().filter(|m| m.kind == MarkKind::House) {
+        let rest = walls::roofed(mark, yard.drape(Look::Existing), plan, frame);
+        add(world, rest, &Look::ALL, Casts::Shadow);
+    }
     let finished = yard.drape(Look::Finished);
     let mut green = planting::plants(plan, frame, |p, z| yard.under_water(p, z));
     green.append(planting::edging(plan, finished, frame));
     add(world, green, &[Look::Finished], Casts::Shadow);
 
-    let mut wet = falls::falls(plan, &after, finished, frame);
+    let mut wet = falls::falls(plan, finished, frame);
     for body in &plan.water {
         wet.append(water::sheet(body, finished, frame));
     }

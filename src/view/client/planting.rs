@@ -13,7 +13,7 @@ use crate::view::mesh::{Batch, Frame};
 use crate::view::stuff::Stuff;
 
 /// Plants on a square metre of planted soil, and the most on a yard.
-const DENSE: f64 = 7.0;
+const DENSE: f64 = 8.0;
 const MOST: usize = 6000;
 /// Between the middles of stones along the water.
 const APART: f64 = 0.2;
@@ -109,7 +109,7 @@ fn mound(batch: &mut Batch, lot: &mut Lot, foot: Vec3) {
     let tall = wide * lot.between(0.55, 0.9);
     let tone = lot.between(0.4, 0.9);
     let flowers = lot.draw() < 0.28;
-    for _ in 0..46 {
+    for _ in 0..90 {
         let turn = lot.draw() * std::f64::consts::TAU;
         let rise = lot.draw();
         let flat = (1.0 - rise * rise).sqrt();
@@ -124,7 +124,7 @@ fn mound(batch: &mut Batch, lot: &mut Lot, foot: Vec3) {
                 way.y * tall as f32,
                 way.z * wide as f32,
             );
-        let size = lot.between(0.022, 0.045) as f32;
+        let size = lot.between(0.016, 0.032) as f32;
         let flower = flowers && rise > 0.35 && lot.draw() < 0.35;
         let tone = if flower {
             2.0

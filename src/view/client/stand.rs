@@ -156,7 +156,7 @@ pub fn enter(
             client: false,
             ..*showing
         };
-        client.kept = Some((before, orbit.clone()));
+        client.kept = Some((before, *orbit));
         *showing = Showing {
             look: Look::Finished,
             water: true,
