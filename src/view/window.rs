@@ -292,6 +292,8 @@ fn draw(
         if orbit.enabled != free {
             orbit.enabled = free;
         }
+        // A question waits among the tools.
+        next.client &= book.paper.is_none();
         showing.set_if_neq(next);
         return Ok(());
     }

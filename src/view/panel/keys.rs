@@ -23,6 +23,7 @@ const KEYS: [(&str, &[(&str, &str)]); 5] = [
             ("W  S  C  M", "water, shots, contours, marks"),
             ("D", "depth of dig and place"),
             ("B", "freeboard round the water"),
+            ("H", "for the client, without tools"),
         ],
     ),
     (
