@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, Viewport};
 use bevy::core_pipeline::tonemapping::Tonemapping;
+use bevy::ecs::system::SystemParam;
 use bevy::light::CascadeShadowConfig;
 use bevy::prelude::*;
 use bevy::render::render_resource::BlendState;
@@ -258,23 +259,34 @@ fn cameras(world: &mut World, yard: &Yard) {
 
 type YardCamera<'a> = (&'a mut Camera, &'a GlobalTransform, &'a mut PanOrbitCamera);
 
+/// What lies about the desk.
+#[derive(SystemParam)]
+struct Tools<'w> {
+    work: ResMut<'w, Work>,
+    hand: ResMut<'w, Hand>,
+    shaping: ResMut<'w, Shaping>,
+    charts: Res<'w, Charts>,
+    line: ResMut<'w, wipe::Line>,
+    stages: Res<'w, Stages>,
+}
+
 fn draw(
     mut contexts: EguiContexts,
     (mut showing, mut book, mut client): (ResMut<Showing>, ResMut<Book>, ResMut<Client>),
     (yard, time): (Res<Yard>, Res<Time<Real>>),
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
-    buttons: Res<ButtonInput<MouseButton>>,
-    mut exit: MessageWriter<AppExit>,
-    (mut work, mut hand, mut shaping, charts, mut line, stages): (
-        ResMut<Work>,
-        ResMut<Hand>,
-        ResMut<Shaping>,
-        Res<Charts>,
-        ResMut<wipe::Line>,
-        Res<Stages>,
-    ),
+    (buttons, mut exit): (Res<ButtonInput<MouseButton>>, MessageWriter<AppExit>),
+    tools: Tools,
 ) -> Result {
+    let Tools {
+        mut work,
+        mut hand,
+        mut shaping,
+        charts,
+        mut line,
+        stages,
+    } = tools;
     let ctx = contexts.ctx_mut()?.clone();
     if !book.styled {
         panel::style(&ctx);

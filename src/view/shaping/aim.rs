@@ -43,7 +43,7 @@ fn rise(origin: Vec3, way: Vec3, foot: Vec3) -> Option<f32> {
     }
     let to = Vec2::new(foot.x - origin.x, foot.z - origin.z);
     let t = to.dot(flat) / flat.length_squared();
-    (t > 0.0).then(|| origin.y + t * way.y - foot.y)
+    (t > 0.0).then_some(origin.y + t * way.y - foot.y)
 }
 
 /// Metres that one point of the window spans at a place.
