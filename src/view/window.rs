@@ -82,6 +82,8 @@ pub struct Book {
     pub picked: Option<Address>,
     /// The finding last clicked.
     pub chosen: Option<usize>,
+    /// The yard lies elsewhere than before: the camera goes there.
+    pub elsewhere: bool,
     /// Frames in which everything is still settling in.
     settling: u32,
     styled: bool,
@@ -124,6 +126,7 @@ pub fn open(editor: Editor) -> Result<(), String> {
         paper: (!work.left_behind.is_empty()).then_some(Paper::Found),
         picked: None,
         chosen: None,
+        elsewhere: false,
         settling: 12,
         styled: false,
     };
@@ -445,6 +448,12 @@ fn draw(
         }
     }
 
+    if std::mem::take(&mut book.elsewhere) {
+        wishes.push(Wish::Whole);
+    }
+    if yard.plan.existing.triangles.is_empty() {
+        panel::hint::start(&ctx, left);
+    }
     for wish in wishes {
         match wish {
             Wish::Whole => frame_whole(&yard, &mut orbit, size, showing.stretch),

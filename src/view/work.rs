@@ -319,12 +319,14 @@ fn copy(work: &mut Work) {
 fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
     let old = world.resource::<Yard>();
     let yard = Yard::after(old, plan, unit);
+    let elsewhere = old.frame.centre != yard.frame.centre;
     scene::refurnish(world, &yard);
     {
         let mut book = world.resource_mut::<Book>();
         book.title = job.name.clone();
         book.figures = Figures(unit);
         book.chosen = None;
+        book.elsewhere |= elsewhere;
         book.settle();
     }
     if std::env::var_os("BRIMLINE_VIEW_LOG").is_some() {

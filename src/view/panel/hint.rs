@@ -25,6 +25,28 @@ pub fn show(ctx: &Context, left: Rect) {
     painter.galley(rect.min, galley, paper::INK);
 }
 
+const START: [&str; 4] = [
+    "No ground yet.",
+    "On the page Notes: a benchmark, a setup with its backsight,",
+    "then a row for each shot: name, rod, and its place (x, y or as it was taped).",
+    "From three shots on the ground stands here.",
+];
+
+/// What to do first in an empty yard.
+pub fn start(ctx: &Context, left: Rect) {
+    let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left);
+    for (k, line) in START.into_iter().enumerate() {
+        let size = if k == 0 { 20.0 } else { 14.0 };
+        painter.text(
+            left.center() + Vec2::new(0.0, 26.0 * k as f32 - 40.0),
+            Align2::CENTER_CENTER,
+            line,
+            FontId::proportional(size),
+            paper::FAINT,
+        );
+    }
+}
+
 /// Places over the yard that labels keep clear of.
 pub fn overlays(left: Rect) -> Vec<Rect> {
     vec![hint_rect(left)]

@@ -7,7 +7,7 @@ mod design;
 mod figures;
 mod findings;
 mod head;
-mod hint;
+pub mod hint;
 pub mod keys;
 mod ledger;
 mod looking;
