@@ -16,7 +16,8 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
         ui.spacing_mut().item_spacing.x = 5.0;
         ui.label(
             RichText::new(format!(
-                "{shots} shots; lengths in {}, soil in {}",
+                "{shots} {}; lengths in {}, soil in {}",
+                if shots == 1 { "shot" } else { "shots" },
                 desk.book.figures.length_unit(),
                 desk.book.figures.soil_unit()
             ))

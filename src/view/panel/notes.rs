@@ -337,7 +337,7 @@ fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: Option<&Addr
         heads(ui, &widths, &names);
         rows(ui, desk, &list, troubles, reveal, |ui, desk, rect, row| {
             let places = columns(rect, &widths);
-            for (place, col) in places.iter().zip(cols) {
+            for (k, (place, col)) in places.iter().zip(cols).enumerate() {
                 let Some(cell) = field(row, col.0) else {
                     continue;
                 };
@@ -346,8 +346,13 @@ fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: Option<&Addr
                     picked_here(ui.ctx(), desk, Some(row.address.clone()));
                 }
                 let next = row.address.index().unwrap_or(0) + 1;
+                // Down the column; in the last row along it, and from its end into a new row.
                 if done.entered && next < count {
                     cell::want(ui.ctx(), &list.item(next).field(col.0));
+                } else if done.entered && k + 1 < cols.len() {
+                    cell::want(ui.ctx(), &row.address.field(cols[k + 1].0));
+                } else if done.entered && add_whole(desk, what) {
+                    cell::want(ui.ctx(), &list.item(count).field(cols[0].0));
                 }
             }
             if let Some(place) = places.last() {
