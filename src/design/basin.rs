@@ -6,14 +6,13 @@
 //! level lies `s·√(n²+1) − n·t` outside the finished one (n the batter). Metres.
 
 use crate::design::{BuildUp, Layout, Move, Part, Still, Track, Yard, ring};
+use crate::earthwork::Act;
+use crate::earthwork::envelope::beyond;
 use crate::earthwork::facet::{self, Facet, Slope};
-use crate::earthwork::{Act, Mosaic};
 use crate::findings::{Finding, Severity};
 use crate::job::{Basin, OutlineAt};
 use crate::plan::Kind;
-use crate::terrain::convex::Polygon;
 use crate::terrain::predicates::{P2, in_ring, ring_area2};
-use crate::terrain::{GROUND, Surface};
 
 /// How far up the basin is dug.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -273,41 +272,7 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
 /// at each place under `water`. Lining and stone are laid up to it, also where an earlier dig went
 /// deeper. Sides are left out: stone does not make up for ground that is missing there.
 pub fn level_ground(facets: &[Facet], water: f64) -> Vec<Facet> {
-    let corners = facets.iter().flat_map(|f| f.outline.iter());
-    let (lo, hi) = corners.fold(
-        ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]),
-        |(lo, hi), p| {
-            (
-                [lo[0].min(p[0]), lo[1].min(p[1])],
-                [hi[0].max(p[0]), hi[1].max(p[1])],
-            )
-        },
-    );
-    if lo[0] >= hi[0] || lo[1] >= hi[1] {
-        return Vec::new();
-    }
-    // The water's own level, cut down to the facets: what is left of it lies above the water.
-    let sheet = Surface {
-        points: vec![
-            [lo[0], lo[1], water],
-            [hi[0], lo[1], water],
-            [hi[0], hi[1], water],
-            [lo[0], hi[1], water],
-        ],
-        triangles: vec![[0, 1, 2], [0, 2, 3]],
-        made_by: vec![GROUND; 2],
-    };
-    let mut mosaic = Mosaic::new(sheet);
-    mosaic.begin(false);
-    facets.iter().for_each(|f| mosaic.apply(Act::Dig, f));
-    mosaic
-        .worked()
-        .filter(|(_, plane, maker)| *maker != GROUND && plane.slope() == 0.0)
-        .map(|(outline, plane, maker)| Facet {
-            outline: Polygon::from_slice(outline),
-            plane,
-            maker,
-            base: None,
-        })
-        .collect()
+    let mut ground = beyond(Act::Dig, facets, water);
+    ground.retain(|f| f.plane.slope() == 0.0);
+    ground
 }

@@ -10,6 +10,7 @@ use crate::terrain::{GROUND, Maker};
 
 use super::Mosaic;
 use super::facet::{Act, Facet};
+use super::mosaic::bounds;
 
 /// The envelope of `facets` for `act`. Each facet of it keeps plane, maker and base edge of the one
 /// it is part of.
@@ -18,24 +19,23 @@ pub fn envelope(act: Act, facets: &[Facet]) -> Vec<Facet> {
     if facets.len() < 2 || facets.len() >= usize::from(Maker::MAX) {
         return facets.to_vec();
     }
-    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    let (mut bottom, mut top) = (f64::INFINITY, f64::NEG_INFINITY);
-    for facet in facets {
-        for &p in &facet.outline {
-            lo = [lo[0].min(p[0]), lo[1].min(p[1])];
-            hi = [hi[0].max(p[0]), hi[1].max(p[1])];
-            let z = facet.plane.at(p);
-            bottom = bottom.min(z);
-            top = top.max(z);
-        }
-    }
-    let level = if act == Act::Dig {
-        top + 1.0
-    } else {
-        bottom - 1.0
+    let heights = facets
+        .iter()
+        .flat_map(|f| f.outline.iter().map(|&p| f.plane.at(p)));
+    let level = match act {
+        Act::Dig => heights.fold(f64::NEG_INFINITY, f64::max) + 1.0,
+        Act::Place => heights.fold(f64::INFINITY, f64::min) - 1.0,
     };
-    if !(lo[0] < hi[0] && lo[1] < hi[1] && level.is_finite()) {
-        return facets.to_vec();
+    beyond(act, facets, level)
+}
+
+/// The envelope as far as it lies beyond a level: under it for digging, over it for placing. For
+/// fewer facets than makers can be told apart; none for more, or for facets without extent.
+pub fn beyond(act: Act, facets: &[Facet], level: f64) -> Vec<Facet> {
+    let (lo, hi) = bounds(facets.iter().flat_map(|f| &f.outline).copied());
+    let plain = lo[0] < hi[0] && lo[1] < hi[1] && level.is_finite();
+    if !plain || facets.len() >= usize::from(Maker::MAX) {
+        return Vec::new();
     }
     let outline: [P2; 4] = [lo, [hi[0], lo[1]], hi, [lo[0], hi[1]]];
     let mut sheet = Mosaic::sheet(&outline, level, facets.len());

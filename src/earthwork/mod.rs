@@ -8,6 +8,7 @@ pub mod facet;
 mod grid;
 mod measure;
 pub mod mosaic;
+mod moves;
 pub mod sequence;
 mod sets;
 

@@ -1,0 +1,272 @@
+//! Digging and placing on the mosaic: what lies inside a facet's outline and on the wrong side of its
+//! plane goes to the facet; what is cut off stays as it was. Metres.
+
+use smallvec::SmallVec;
+
+use crate::terrain::convex::{self, ON, Polygon, SPECK, area2};
+use crate::terrain::predicates::P2;
+use crate::terrain::{Maker, Plane};
+
+use super::envelope::envelope;
+use super::facet::{Act, Facet};
+use super::mosaic::{LEVEL, Mosaic, NO, Obstruction, Piece, bounds, centroid};
+
+impl Mosaic {
+    /// Lowers (or raises) the surface to the lowest (or highest) of the facets.
+    pub fn apply_all(&mut self, act: Act, facets: &[Facet]) {
+        let corners = facets.iter().flat_map(|f| &f.outline).copied();
+        let (lo, hi) = bounds(corners);
+        // Their envelope has some three times as many facets: worth it where there is much ground.
+        if facets.len() > 1 && self.grid.about(lo, hi) > 4 * facets.len() {
+            for facet in &envelope(act, facets) {
+                self.apply(act, facet);
+            }
+        } else {
+            for facet in facets {
+                self.apply(act, facet);
+            }
+        }
+    }
+
+    /// Lowers (or raises) the surface to the facet wherever that lies lower (or higher).
+    pub fn apply(&mut self, act: Act, facet: &Facet) {
+        let sign = match act {
+            Act::Dig => 1.0,
+            Act::Place => -1.0,
+        };
+        let (lo, hi) = bounds(facet.outline.iter().copied());
+        let mut ids = std::mem::take(&mut self.ids);
+        let (pieces, n) = (&self.pieces, self.base_count());
+        let live = |id: u32| pieces[(id - n) as usize].live;
+        self.grid.query_live(&facet.outline, live, &mut ids);
+        // The facet's edges as a point and the unit normal inward; the side of a place is its
+        // distance from the edge. Last among them, the move itself: how far it reaches.
+        let edges: SmallVec<[(P2, P2); 8]> = (0..facet.outline.len())
+            .filter_map(|k| {
+                let (a, b) = (
+                    facet.outline[k],
+                    facet.outline[(k + 1) % facet.outline.len()],
+                );
+                let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+                let length = (dx * dx + dy * dy).sqrt();
+                (length >= ON).then(|| (a, [-dy / length, dx / length]))
+            })
+            .collect();
+        let last = edges.len();
+        let mut facet_plane = NO;
+        for &id in &ids {
+            let Some(id) = self.there(id) else { continue };
+            let [plo, phi] = self.bounds_of(id);
+            if plo[0] >= hi[0] || phi[0] <= lo[0] || plo[1] >= hi[1] || phi[1] <= lo[1] {
+                continue;
+            }
+            let triangle;
+            let (corners, plane): (&[P2], Plane) = if id < n {
+                let [a, b, c] = self.base.corners(id as usize);
+                triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
+                (&triangle, Plane::through(a, b, c))
+            } else {
+                let piece = &self.pieces[(id - n) as usize];
+                let start = piece.start as usize;
+                (
+                    &self.corners[start..start + piece.len as usize],
+                    self.planes[piece.plane as usize],
+                )
+            };
+            let gap = |p: P2| sign * (plane.at(p) - facet.plane.at(p));
+            let line = |k: usize, p: P2| {
+                if k == last {
+                    gap(p)
+                } else {
+                    let (a, n) = &edges[k];
+                    n[0] * (p[0] - a[0]) + n[1] * (p[1] - a[1])
+                }
+            };
+            // Most of what a facet's box meets it does not reach, or takes whole: both are told from
+            // the corners, without copies. Only lines that the piece lies across can cut it.
+            let mut across: SmallVec<[(f64, usize); 8]> = SmallVec::new();
+            let mut met = true;
+            for k in (0..=last).rev() {
+                let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+                for &p in corners {
+                    let s = line(k, p);
+                    least = if s < least { s } else { least };
+                    most = if s > most { s } else { most };
+                }
+                if most <= if k == last { LEVEL } else { ON } {
+                    met = false;
+                    break;
+                }
+                if least < -ON {
+                    across.push((least, k));
+                }
+            }
+            if !met {
+                continue;
+            }
+            if across.is_empty() {
+                let poly = Polygon::from_slice(corners);
+                if area2(&poly) < SPECK || !self.yields(id, &poly, gap) {
+                    continue;
+                }
+                if facet_plane == NO {
+                    facet_plane = self.push_plane(facet.plane);
+                }
+                self.take_whole(id, facet_plane, facet, &poly);
+                continue;
+            }
+            let poly = Polygon::from_slice(corners);
+            // Cut along the line that leaves most outside first: then few others still cut, and
+            // the next facet meets few pieces.
+            across.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+            let mut rest = poly;
+            let mut outside: SmallVec<[Polygon; 6]> = SmallVec::new();
+            for &(_, k) in &across {
+                let at: SmallVec<[f64; 8]> = rest.iter().map(|&p| line(k, p)).collect();
+                if at.iter().any(|&s| s < -ON) {
+                    let (out, inside) = convex::split(&rest, &at, ON);
+                    rest = inside;
+                    if rest.is_empty() {
+                        break;
+                    }
+                    outside.push(out);
+                }
+            }
+            if area2(&rest) < SPECK
+                || rest.iter().all(|&p| gap(p) <= LEVEL)
+                || !self.yields(id, &rest, gap)
+            {
+                continue;
+            }
+            if facet_plane == NO {
+                facet_plane = self.push_plane(facet.plane);
+            }
+            self.put(id, &outside, &rest, facet_plane, facet);
+        }
+        self.ids = ids;
+    }
+
+    /// Cuts a piece up: what lies outside stays as it is, what lies inside goes to the facet.
+    fn put(&mut self, id: u32, outside: &[Polygon], inside: &[P2], plane: u32, facet: &Facet) {
+        let record = self.record(id);
+        self.kill(id);
+        for out in outside {
+            if area2(out) > 0.0 {
+                self.push(record, out);
+            }
+        }
+        let changed = self.change(record, plane, facet.maker, facet.roots(inside));
+        self.lay(changed, inside);
+    }
+
+    /// Whether the piece is soil. A wall stays as it is, and is noted as in the way where more than
+    /// a finger's width would have to go.
+    fn yields(&mut self, id: u32, region: &[P2], gap: impl Fn(P2) -> f64) -> bool {
+        let n = self.base_count();
+        if id < n || !self.pieces[(id - n) as usize].solid {
+            return true;
+        }
+        if area2(region) > 0.02 && region.iter().any(|&p| gap(p) > 0.02) {
+            self.obstructions.push(Obstruction {
+                maker: self.pieces[(id - n) as usize].maker,
+                at: centroid(region),
+            });
+        }
+        false
+    }
+
+    /// Puts the whole of a piece on the facet, where it lies.
+    fn take_whole(&mut self, id: u32, facet_plane: u32, facet: &Facet, poly: &[P2]) {
+        let n = self.base_count();
+        let record = self.record(id);
+        let mut new = self.change(record, facet_plane, facet.maker, facet.roots(poly));
+        let (surface, native) = (&facet.plane, self.planes[new.native as usize]);
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        for &p in poly {
+            let deep = native.at(p) - surface.at(p);
+            least = least.min(deep);
+            most = most.max(deep);
+        }
+        if most > LEVEL {
+            if least < -LEVEL {
+                // Part of it goes into undisturbed soil.
+                self.kill(id);
+                self.lay(new, poly);
+                return;
+            }
+            new.native = facet_plane;
+        }
+        if id < n {
+            self.became[id as usize] = self.pieces.len() as u32;
+            self.add(new, poly);
+        } else {
+            if record.work != self.work {
+                self.changed.push(id);
+            }
+            self.pieces[(id - n) as usize] = new;
+        }
+    }
+
+    /// The record of a piece after the work in hand has put it on `plane`.
+    pub(super) fn change(
+        &mut self,
+        record: Piece,
+        plane: u32,
+        maker: Maker,
+        rooted: bool,
+    ) -> Piece {
+        let mut new = record;
+        if record.work != self.work {
+            new.work = self.work;
+            new.before = record.plane;
+            new.before_maker = record.maker;
+            new.before_native = record.native;
+            new.before_under = record.under;
+            new.before_under_work = record.under_work;
+            new.rooted = false;
+            if self.temporary && record.under == NO {
+                new.under = record.plane;
+                new.under_work = self.work;
+                new.under_maker = record.maker;
+            }
+        }
+        new.rooted |= rooted;
+        new.plane = plane;
+        new.maker = maker;
+        new
+    }
+
+    /// Lays a changed piece down; where it reaches below the undisturbed soil, that soil ends there.
+    pub(super) fn lay(&mut self, record: Piece, poly: &[P2]) {
+        let (surface, native) = (
+            self.planes[record.plane as usize],
+            self.planes[record.native as usize],
+        );
+        let deep: SmallVec<[f64; 8]> = poly.iter().map(|&p| native.at(p) - surface.at(p)).collect();
+        if deep.iter().all(|&d| d <= LEVEL) {
+            self.push(record, poly);
+        } else if deep.iter().all(|&d| d >= -LEVEL) {
+            self.push(
+                Piece {
+                    native: record.plane,
+                    ..record
+                },
+                poly,
+            );
+        } else {
+            let (keep, cut) = convex::split(poly, &deep, LEVEL);
+            if area2(&keep) > 0.0 {
+                self.push(record, &keep);
+            }
+            if area2(&cut) > 0.0 {
+                self.push(
+                    Piece {
+                        native: record.plane,
+                        ..record
+                    },
+                    &cut,
+                );
+            }
+        }
+    }
+}
