@@ -217,7 +217,7 @@ fn cameras(world: &mut World, yard: &Yard) {
     let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
     let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
     let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
-    let reach = yard.frame.reach as f32;
+    let (nearest, furthest) = zoom_limits(yard);
     let smooth = !start::in_software(world);
     world.spawn((
         start::camera(smooth),
@@ -230,10 +230,10 @@ fn cameras(world: &mut World, yard: &Yard) {
             pitch: Some(sight.pitch),
             pitch_lower_limit: Some(0.03),
             pitch_upper_limit: Some(1.56),
-            zoom_lower_limit: (reach * 0.08).max(0.3),
+            zoom_lower_limit: nearest,
             // A slow frame gathers several clicks of the wheel: half steps cannot overshoot.
             zoom_sensitivity: 0.5,
-            zoom_upper_limit: Some(reach * 12.0),
+            zoom_upper_limit: furthest,
             orbit_smoothness: 0.35,
             pan_smoothness: 0.25,
             zoom_smoothness: 0.3,
@@ -497,7 +497,14 @@ fn draw(
     Ok(())
 }
 
+fn zoom_limits(yard: &Yard) -> (f32, Option<f32>) {
+    let reach = yard.frame.reach as f32;
+    ((reach * 0.08).max(0.3), Some(reach * 12.0))
+}
+
 fn frame_whole(yard: &Yard, orbit: &mut PanOrbitCamera, size: UVec2, stretch: f32) {
+    // How near and how far one may go depends on how large the yard is.
+    (orbit.zoom_lower_limit, orbit.zoom_upper_limit) = zoom_limits(yard);
     let aspect = size.x as f32 / size.y as f32;
     let corners: Vec<Vec3> = yard
         .corners
