@@ -10,6 +10,7 @@ pub mod edit;
 pub mod findings;
 pub mod job;
 pub mod measure;
+mod places;
 pub mod plan;
 mod planning;
 pub mod report;

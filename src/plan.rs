@@ -48,6 +48,26 @@ pub enum Kind {
     StandingWall,
 }
 
+impl Kind {
+    /// As people call it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Kind::Ground => "ground",
+            Kind::Basin => "basin",
+            Kind::Pit => "pit",
+            Kind::Cascade => "cascade",
+            Kind::Surround => "surround",
+            Kind::Wall => "wall",
+            Kind::Backfill => "backfill",
+            Kind::Pad => "pad",
+            Kind::Berm => "berm",
+            Kind::Trench => "trench",
+            Kind::Ramp => "ramp",
+            Kind::StandingWall => "standing wall",
+        }
+    }
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MadeBy {
     pub name: String,

@@ -12,12 +12,12 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-use etcetera::AppStrategy as _;
 use serde::{Deserialize, Serialize};
 
 use crate::edit::disk::{Mark, sum};
 use crate::edit::editor::Editor;
 use crate::job::document::write_whole;
+use crate::places;
 
 const KIND: &str = "recovery";
 
@@ -53,14 +53,7 @@ static COUNT: AtomicU32 = AtomicU32::new(0);
 impl Recovery {
     /// The folder for copies in the platform's own place (such as `~/.local/share/brimline/recovery`).
     pub fn folder() -> io::Result<PathBuf> {
-        let args = etcetera::AppStrategyArgs {
-            top_level_domain: "local".into(),
-            author: "brimline".into(),
-            app_name: "brimline".into(),
-        };
-        etcetera::app_strategy::choose_native_strategy(args)
-            .map(|place| place.in_data_dir(KIND))
-            .map_err(io::Error::other)
+        places::kept(KIND)
     }
 
     /// Gets ready to keep copies of one job; nothing is written yet but the lock.

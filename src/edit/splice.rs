@@ -1,7 +1,7 @@
 //! Changes of a text, and the layout of lists and records: where an item goes in and what goes out
 //! with it. Comments stay; so do the indentation and the comma habits that are found.
 
-use crate::job::tree::{Kind, Node, Span};
+use crate::job::tree::{Kind, Node, Span, block_comment};
 
 /// Some bytes of a text replaced by others.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -334,7 +334,7 @@ pub fn after_trivia(text: &str, mut at: usize) -> usize {
         if rest.starts_with("//") {
             at += rest.find('\n').unwrap_or(rest.len());
         } else if rest.starts_with("/*") {
-            at += block(rest);
+            at += block_comment(rest);
         } else {
             return at;
         }
@@ -343,27 +343,6 @@ pub fn after_trivia(text: &str, mut at: usize) -> usize {
 
 fn is_space(c: char) -> bool {
     c.is_whitespace() || matches!(c, '\u{200E}' | '\u{200F}')
-}
-
-/// The length of the block comment at the start; they nest.
-fn block(text: &str) -> usize {
-    let bytes = text.as_bytes();
-    let (mut level, mut i) = (0usize, 0usize);
-    while i < bytes.len() {
-        if bytes[i..].starts_with(b"/*") {
-            level += 1;
-            i += 2;
-        } else if bytes[i..].starts_with(b"*/") {
-            level -= 1;
-            i += 2;
-            if level == 0 {
-                break;
-            }
-        } else {
-            i += 1;
-        }
-    }
-    i
 }
 
 /// The comma after an item, if there is one before `limit`.
@@ -387,7 +366,7 @@ fn after_remark(text: &str, at: usize) -> (usize, bool) {
         if !rest.starts_with("/*") {
             return (end, false);
         }
-        let length = block(rest);
+        let length = block_comment(rest);
         if rest[..length].contains('\n') {
             return (end, false);
         }

@@ -245,24 +245,7 @@ impl<'a> Walk<'a> {
             if rest.starts_with("//") {
                 self.skip(|c| c != '\n');
             } else if rest.starts_with("/*") {
-                let mut level = 0usize;
-                let bytes = rest.as_bytes();
-                let mut i = 0;
-                while i < bytes.len() {
-                    if bytes[i..].starts_with(b"/*") {
-                        level += 1;
-                        i += 2;
-                    } else if bytes[i..].starts_with(b"*/") {
-                        level -= 1;
-                        i += 2;
-                        if level == 0 {
-                            break;
-                        }
-                    } else {
-                        i += 1;
-                    }
-                }
-                self.at += i;
+                self.at += block_comment(rest);
             } else {
                 return;
             }
@@ -490,4 +473,26 @@ fn special(word: &str) -> f64 {
     } else {
         f64::NAN
     }
+}
+
+/// The length of the block comment that the text starts with; they nest. One that never ends takes
+/// all of it.
+pub(crate) fn block_comment(text: &str) -> usize {
+    let bytes = text.as_bytes();
+    let (mut level, mut i) = (0usize, 0usize);
+    while i < bytes.len() {
+        if bytes[i..].starts_with(b"/*") {
+            level += 1;
+            i += 2;
+        } else if bytes[i..].starts_with(b"*/") {
+            level -= 1;
+            i += 2;
+            if level == 0 {
+                break;
+            }
+        } else {
+            i += 1;
+        }
+    }
+    i
 }

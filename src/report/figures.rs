@@ -4,7 +4,7 @@ use super::measure::number;
 use super::notes::closures;
 use super::{Columns, Measure, findings, hang, heading};
 use crate::job::Job;
-use crate::plan::{Kind, Plan};
+use crate::plan::Plan;
 
 pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
     let m = Measure(job.unit);
@@ -97,7 +97,7 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             } else {
                 format!("{}: {}", f.name, f.part)
             },
-            kind(f.kind).into(),
+            f.kind.word().into(),
             f.stage.clone(),
             m.bare_volume(f.cut_bank_m3),
             m.bare_volume(f.fill_compacted_m3),
@@ -137,23 +137,6 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         "Dug to finished       {} taken by lining, stone and paving\n\n",
         m.volume(v.dug_to_finished_m3)
     ));
-}
-
-fn kind(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Ground => "ground",
-        Kind::Basin => "basin",
-        Kind::Pit => "pit",
-        Kind::Cascade => "cascade",
-        Kind::Surround => "surround",
-        Kind::Wall => "wall",
-        Kind::Backfill => "backfill",
-        Kind::Pad => "pad",
-        Kind::Berm => "berm",
-        Kind::Trench => "trench",
-        Kind::Ramp => "ramp",
-        Kind::StandingWall => "standing wall",
-    }
 }
 
 fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {

@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use etcetera::AppStrategy as _;
 use serde::{Deserialize, Serialize};
+
+use crate::places;
 
 /// As many jobs as are offered again.
 const MOST: usize = 8;
@@ -19,13 +20,7 @@ pub struct Memory {
 
 impl Memory {
     fn file() -> Option<PathBuf> {
-        let args = etcetera::AppStrategyArgs {
-            top_level_domain: "local".into(),
-            author: "brimline".into(),
-            app_name: "brimline".into(),
-        };
-        let place = etcetera::app_strategy::choose_native_strategy(args).ok()?;
-        Some(place.in_config_dir("window.json"))
+        places::settings("window.json").ok()
     }
 
     /// What was kept; nothing, where nothing was or it cannot be read.

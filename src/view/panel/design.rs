@@ -12,7 +12,7 @@ use crate::view::paper;
 
 use super::cell::{self, HEIGHT};
 use super::notes::{add_whole, newly_picked, once, picked_here};
-use super::{Desk, Page, Wish};
+use super::{Desk, Page, Wish, style};
 
 const ROW: f32 = HEIGHT + 3.0;
 const LABEL: f32 = 104.0;
@@ -103,12 +103,7 @@ impl Pages<'_> {
             .collect();
         ui.add_space(6.0);
         ui.horizontal(|ui| {
-            ui.label(
-                RichText::new(words)
-                    .size(15.0)
-                    .strong()
-                    .color(paper::ACCENT),
-            );
+            ui.label(style::heading(words));
             if news.is_empty() {
                 return;
             }

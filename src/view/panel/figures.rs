@@ -2,7 +2,6 @@
 
 use bevy_egui::egui::{RichText, Ui};
 
-use crate::plan::Kind;
 use crate::view::figures::Figures;
 use crate::view::paper;
 use crate::view::scene::Yard;
@@ -124,7 +123,7 @@ fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
         }
         ui.end_row();
         for row in rows {
-            let kind = kind_word(row.kind);
+            let kind = row.kind.word();
             let name = if row.name.contains(kind) {
                 row.name.clone()
             } else {
@@ -147,21 +146,4 @@ fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
             ui.end_row();
         }
     });
-}
-
-fn kind_word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Ground => "ground",
-        Kind::Basin => "basin",
-        Kind::Pit => "pit",
-        Kind::Cascade => "pool",
-        Kind::Surround => "surround",
-        Kind::Wall => "wall",
-        Kind::Backfill => "backfill",
-        Kind::Pad => "pad",
-        Kind::Berm => "berm",
-        Kind::Trench => "trench",
-        Kind::Ramp => "ramp",
-        Kind::StandingWall => "standing wall",
-    }
 }

@@ -6,10 +6,12 @@ use bevy_egui::egui::{
 
 use crate::view::paper;
 
+use super::style;
+
 pub fn title(ui: &mut Ui, text: &str, aside: &str) {
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        ui.label(RichText::new(text).size(15.0).strong().color(paper::ACCENT));
+        ui.label(style::heading(text));
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             ui.label(RichText::new(aside).small().color(paper::FAINT));
         });

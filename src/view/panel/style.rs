@@ -1,7 +1,7 @@
 //! Letters, spacing and colours of the paper.
 
 use bevy_egui::egui::{
-    self, Color32, Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Vec2,
+    self, Color32, Context, CornerRadius, FontFamily, FontId, RichText, Stroke, TextStyle, Vec2,
 };
 
 use crate::view::paper;
@@ -54,4 +54,12 @@ pub fn style(ctx: &Context) {
         v.widgets.hovered.bg_stroke = Stroke::new(1.0, paper::INK);
         v.widgets.active.bg_stroke = Stroke::new(1.0, paper::ACCENT);
     });
+}
+
+/// Over a part of a page.
+pub fn heading(words: impl Into<String>) -> RichText {
+    RichText::new(words)
+        .size(15.0)
+        .strong()
+        .color(paper::ACCENT)
 }

@@ -11,6 +11,8 @@ use crate::view::figures::Figures;
 use crate::view::hand::{Hand, Tool};
 use crate::view::paper;
 
+use super::style;
+
 pub const HEIGHT: f32 = 250.0;
 
 const WATER: Color32 = Color32::from_rgb(0x9d, 0xbd, 0xc6);
@@ -78,12 +80,7 @@ pub fn show(root: &mut Ui, hand: &mut Hand, figures: Figures) {
 
 fn head(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
     ui.horizontal(|ui| {
-        ui.label(
-            RichText::new("Section A–B")
-                .size(15.0)
-                .strong()
-                .color(paper::ACCENT),
-        );
+        ui.label(style::heading("Section A–B"));
         ui.label(
             RichText::new(format!(
                 "{} {} long",
