@@ -7,7 +7,6 @@ use crate::earthwork::sequence::Outcome;
 use crate::findings::{Finding, Severity};
 use crate::job::ExcavationType;
 use crate::plan::{Kind, SoilBalance, Solid, Water};
-use crate::terrain::Maker;
 use crate::terrain::predicates::P2;
 use crate::units;
 
@@ -269,8 +268,7 @@ fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
                 continue;
             }
         };
-        if let Some((maker, p)) = moved_in(&ring, dug) {
-            let by = &yard.makers.list[maker as usize].name;
+        for (by, p) in moved_in(&ring, yard, dug) {
             let z = dug.ground.elevation(p).unwrap_or(0.0);
             list.push(
                 Finding::new(
@@ -287,12 +285,25 @@ fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
 
 /// Soil moved inside a ring, who by and where. The ring may lie in the middle of one large face: then
 /// no corner of that lies in the ring, but all of the ring lies in it.
-fn moved_in(ring: &[P2], dug: &Outcome) -> Option<(Maker, P2)> {
+fn moved_in<'a>(ring: &[P2], yard: &'a Yard, dug: &Outcome) -> Vec<(&'a str, P2)> {
     let at = |p: P2| dug.ground.moved_at(p).map(|maker| (maker, p));
-    dug.ground
-        .moved_inside(ring)
-        .or_else(|| inner_point(ring).and_then(at))
-        .or_else(|| ring.iter().copied().find_map(at))
+    let mut moved = dug.ground.moved_inside(ring);
+    if moved.is_empty() {
+        moved.extend(
+            inner_point(ring)
+                .and_then(at)
+                .or_else(|| ring.iter().copied().find_map(at)),
+        );
+    }
+    // Parts of one work are one mover.
+    let mut named: Vec<(&str, P2)> = Vec::new();
+    for (maker, p) in moved {
+        let name = yard.makers.list[maker as usize].name.as_str();
+        if !named.iter().any(|n| n.0 == name) {
+            named.push((name, p));
+        }
+    }
+    named
 }
 
 fn paving(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
@@ -300,8 +311,7 @@ fn paving(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
         let Ok(ring) = yard.ring(&area.outline) else {
             continue;
         };
-        if let Some((maker, p)) = moved_in(&ring, dug) {
-            let by = &yard.makers.list[maker as usize].name;
+        for (by, p) in moved_in(&ring, yard, dug) {
             list.push(
                 Finding::new(
                     Severity::Note,

@@ -220,30 +220,29 @@ impl Mosaic {
         (cut, fill)
     }
 
-    /// Whether any soil inside the ring was moved, and a place where.
-    pub fn moved_inside(&self, ring: &[P2]) -> Option<(Maker, P2)> {
+    /// Who moved soil inside the ring, each with a place where.
+    pub fn moved_inside(&self, ring: &[P2]) -> Vec<(Maker, P2)> {
         let n = self.base_count();
         let (lo, hi) = bounds(ring.iter().copied());
-        self.pieces.iter().enumerate().find_map(|(k, piece)| {
+        let mut found: Vec<(Maker, P2)> = Vec::new();
+        for (k, piece) in self.pieces.iter().enumerate() {
             let [plo, phi] = self.boxes[k];
             let apart = (0..2).any(|i| plo[i] > hi[i] || phi[i] < lo[i]);
-            if !piece.live || apart || piece.plane == piece.original {
-                return None;
+            let known = found.iter().any(|f| f.0 == piece.maker);
+            if !piece.live || apart || known || piece.plane == piece.original {
+                continue;
             }
             let poly = self.polygon(n + k as u32);
             let (now, was) = (
                 self.planes[piece.plane as usize],
                 self.planes[piece.original as usize],
             );
-            poly.iter()
-                .copied()
-                .chain([centroid(&poly)])
-                .find(|&p| {
-                    crate::terrain::predicates::in_ring(ring, p)
-                        && (now.at(p) - was.at(p)).abs() > 0.02
-                })
-                .map(|p| (piece.maker, p))
-        })
+            let moved = poly.iter().copied().chain([centroid(&poly)]).find(|&p| {
+                crate::terrain::predicates::in_ring(ring, p) && (now.at(p) - was.at(p)).abs() > 0.02
+            });
+            found.extend(moved.map(|p| (piece.maker, p)));
+        }
+        found
     }
 
     /// Plan area in which the work just finished changed what `earlier` had made, whose it was, and

@@ -13,7 +13,15 @@ use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
 use crate::{cautions, sizes, units, water};
 
+/// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
+    let mut plan = works(job);
+    sort(&mut plan.findings);
+    plan
+}
+
+/// Survey, ground, works on both tracks, soil and water.
+fn works(job: &Job) -> Plan {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -36,7 +44,6 @@ pub fn plan(job: &Job) -> Plan {
     marks(job, &plan.survey, &mut plan.marks);
     let Some(base) = base else {
         shift(&mut plan, origin, surveyed);
-        sort(&mut plan.findings);
         return plan;
     };
     let bounds = base.ground.bounds().unwrap_or([[0.0; 3]; 2]);
@@ -107,7 +114,6 @@ pub fn plan(job: &Job) -> Plan {
     plan.dug = dug_made.surface;
     plan.finished = finished_made.surface;
     shift(&mut plan, origin, surveyed);
-    sort(&mut plan.findings);
     plan
 }
 
