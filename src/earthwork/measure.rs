@@ -3,7 +3,7 @@
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
-use crate::terrain::convex::{self, area2, positive_integral};
+use crate::terrain::convex::{self, area2, positive_integral, positive_moment};
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Maker, Plane};
 
@@ -17,6 +17,8 @@ impl Mosaic {
     pub fn finish(&mut self, topsoil_depth: f64) -> Moved {
         self.drop_unrooted();
         let mut moved = Moved::default();
+        // Volumes times places, for the centroids.
+        let (mut dug, mut of_cut, mut of_fill) = (0.0, [0.0; 2], [0.0; 2]);
         let n = self.base_count();
         for k in 0..self.changed.len() {
             let id = self.changed[k];
@@ -43,8 +45,14 @@ impl Mosaic {
             // Rise of the surface at each corner; where it falls, the same seen from below.
             let rise = over(&now, &before);
             let fall: SmallVec<[f64; 8]> = rise.iter().map(|d| -d).collect();
-            let cut = positive_integral(&poly, &fall);
-            moved.fill += positive_integral(&poly, &rise);
+            let (cut, at_cut) = positive_moment(&poly, &fall);
+            let (fill, at_fill) = positive_moment(&poly, &rise);
+            dug += cut;
+            moved.fill += fill;
+            for k in 0..2 {
+                of_cut[k] += at_cut[k];
+                of_fill[k] += at_fill[k];
+            }
             let mut bank = 0.0;
             if piece.native != piece.before_native {
                 bank = positive_integral(&poly, &over(&native, &native_now));
@@ -82,6 +90,9 @@ impl Mosaic {
             moved.area += 0.5 * area2(&poly);
             moved.depth = fall.iter().fold(moved.depth, |most, &d| most.max(d));
         }
+        let centroid = |volume: f64, of: P2| (volume > 0.0).then(|| of.map(|of| of / volume));
+        moved.cut_at = centroid(dug, of_cut);
+        moved.fill_at = centroid(moved.fill, of_fill);
         moved
     }
 

@@ -110,6 +110,10 @@ pub struct Moved {
     pub area: f64,
     /// Deepest cut, m.
     pub depth: f64,
+    /// Centroid in plan of all that is dug, bank and placed before.
+    pub cut_at: Option<P2>,
+    /// Centroid in plan of what is placed.
+    pub fill_at: Option<P2>,
 }
 
 /// A wall in the way of a move: soil would have to be dug from it, or laid over its cap.

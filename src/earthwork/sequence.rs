@@ -407,5 +407,7 @@ fn record(list: &mut Vec<FeatureVolume>, part: &Part, stage: &str, moved: Moved)
         topsoil_under_fill_m3: moved.covered,
         area_m2: moved.area,
         depth_max_m: moved.depth,
+        cut_at: moved.cut_at,
+        fill_at: moved.fill_at,
     });
 }

@@ -145,6 +145,11 @@ pub struct FeatureVolume {
     pub area_m2: f64,
     /// Deepest cut below the ground that was there.
     pub depth_max_m: f64,
+    /// Centroid in plan of all that it digs (bank soil and soil placed before); nothing if it digs
+    /// nothing.
+    pub cut_at: Option<[f64; 2]>,
+    /// Centroid in plan of what it places.
+    pub fill_at: Option<[f64; 2]>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]

@@ -562,6 +562,12 @@ fn shift(plan: &mut Plan, origin: P2, surveyed: usize) {
         .iter_mut()
         .flat_map(|s| s.footprint.iter_mut())
         .for_each(move_plan);
+    for v in &mut plan.volumes.by_feature {
+        v.cut_at
+            .iter_mut()
+            .chain(&mut v.fill_at)
+            .for_each(move_plan);
+    }
     for w in &mut plan.water {
         move_plan(&mut w.freeboard_at);
         move_plan(&mut w.spill_at);

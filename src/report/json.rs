@@ -112,6 +112,8 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
                 "topsoil_under_fill_m3": ground(f.topsoil_under_fill_m3),
                 "area_m2": ground(f.area_m2),
                 "depth_max_m": ground(f.depth_max_m),
+                "cut_at": f.cut_at,
+                "fill_at": f.fill_at,
             })).collect::<Vec<_>>(),
         }),
     );

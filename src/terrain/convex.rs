@@ -130,12 +130,26 @@ pub fn positive_integral(poly: &[P2], d: &[f64]) -> f64 {
     if d.iter().all(|&v| v >= 0.0) {
         return integral(poly, d);
     }
+    upper(poly, d).map_or(0.0, |(above, heights)| integral(&above, &heights))
+}
+
+/// ∫ of the positive part of a linear height, and of that times the place in plan: what lies under
+/// it, and (divided by that) its centroid.
+pub fn positive_moment(poly: &[P2], d: &[f64]) -> (f64, P2) {
+    if d.iter().all(|&v| v >= 0.0) {
+        return moment(poly, d);
+    }
+    upper(poly, d).map_or((0.0, [0.0; 2]), |(above, heights)| moment(&above, &heights))
+}
+
+/// The part of the polygon where a linear height is positive, with its heights.
+fn upper(poly: &[P2], d: &[f64]) -> Option<(Polygon, SmallVec<[f64; 8]>)> {
     if d.iter().all(|&v| v <= 0.0) {
-        return 0.0;
+        return None;
     }
     let (_, above) = split(poly, d, 0.0);
     // A cut corner has height zero; every other corner of the upper part is one of the polygon's.
-    let heights: SmallVec<[f64; 8]> = above
+    let heights = above
         .iter()
         .map(|p| {
             poly.iter()
@@ -143,7 +157,23 @@ pub fn positive_integral(poly: &[P2], d: &[f64]) -> f64 {
                 .map_or(0.0, |i| d[i].max(0.0))
         })
         .collect();
-    integral(&above, &heights)
+    Some((above, heights))
+}
+
+/// ∫ of a linear height, and of that times the place.
+fn moment(poly: &[P2], d: &[f64]) -> (f64, P2) {
+    let mut sum = 0.0;
+    let mut of = [0.0; 2];
+    for i in 1..poly.len().saturating_sub(1) {
+        let (a, b, c) = (poly[0], poly[i], poly[i + 1]);
+        let area2 = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+        let all = d[0] + d[i] + d[i + 1];
+        sum += area2 * all;
+        for (k, of) in of.iter_mut().enumerate() {
+            *of += area2 * (a[k] * (d[0] + all) + b[k] * (d[i] + all) + c[k] * (d[i + 1] + all));
+        }
+    }
+    (sum / 6.0, [of[0] / 24.0, of[1] / 24.0])
 }
 
 #[cfg(test)]
@@ -172,6 +202,19 @@ mod tests {
                 "{side:?}: {below} and {above}"
             );
         }
+    }
+
+    /// A wedge over a rectangle, 0 at x = 1 and 3 at x = 4: its centroid lies two thirds along.
+    #[test]
+    fn the_centroid_of_a_wedge() {
+        let field = [[-2.0, 0.0], [4.0, 0.0], [4.0, 2.0], [-2.0, 2.0]];
+        let (volume, of) = positive_moment(&field, &[-3.0, 3.0, 3.0, -3.0]);
+        assert!((volume - 9.0).abs() < 1e-12, "{volume}");
+        let at = [of[0] / volume, of[1] / volume];
+        assert!(
+            (at[0] - 3.0).abs() < 1e-12 && (at[1] - 1.0).abs() < 1e-12,
+            "{at:?}"
+        );
     }
 
     #[test]
