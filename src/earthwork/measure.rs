@@ -11,54 +11,66 @@ use super::assemble::floor;
 use super::mosaic::{LEVEL, Mosaic, Moved, NO, bounds, centroid};
 use super::sets::Sets;
 
+type Gaps = SmallVec<[f64; 8]>;
+
+/// Rounding is not soil: equal planes may differ in their last digits.
+fn level(gap: f64) -> f64 {
+    if gap.abs() < LEVEL { 0.0 } else { gap }
+}
+
 impl Mosaic {
     /// Ends the work in hand: what it changed beyond its daylight line, where the ground dips out of
     /// its slopes and a mound comes up again, is put back; the rest is measured.
     pub fn finish(&mut self, topsoil_depth: f64) -> Moved {
-        self.drop_unrooted();
+        self.settle();
         let mut moved = Moved::default();
+        let n = self.base_count();
         // Volumes times places, for the centroids.
         let (mut dug, mut of_cut, mut of_fill) = (0.0, [0.0; 2], [0.0; 2]);
-        let n = self.base_count();
-        for k in 0..self.changed.len() {
-            let id = self.changed[k];
-            if !self.is_live(id) {
+        let (mut rise, mut fall): (Gaps, Gaps) = Default::default();
+        for &id in &self.changed {
+            let piece = &self.pieces[(id - n) as usize];
+            if !piece.live || piece.solid {
                 continue;
             }
-            let piece = self.pieces[(id - n) as usize];
-            if piece.solid {
-                continue;
-            }
-            let poly = self.polygon(id);
-            let plane = |i: u32| self.planes[i as usize];
+            let start = piece.start as usize;
+            let poly = &self.corners[start..start + piece.len as usize];
+            let plane = |i: u32| &self.planes[i as usize];
             let (now, before) = (plane(piece.plane), plane(piece.before));
-            let (native, native_now) = (plane(piece.before_native), plane(piece.native));
-            let original = plane(piece.original);
-            let over = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
-                // Rounding is not soil: equal planes may differ in their last digits.
-                let gap = |&p: &P2| a.at(p) - b.at(p);
-                poly.iter()
-                    .map(gap)
-                    .map(|d| if d.abs() < LEVEL { 0.0 } else { d })
-                    .collect()
+            rise.clear();
+            fall.clear();
+            let (mut up, mut down) = (0.0f64, 0.0f64);
+            for &p in poly {
+                let d = level(now.at(p) - before.at(p));
+                (up, down) = (up.max(d), down.max(-d));
+                rise.push(d);
+                fall.push(-d);
+            }
+            moved.depth = moved.depth.max(down);
+            moved.area += 0.5 * area2(poly);
+            let over = |a: &Plane, b: &Plane| -> f64 {
+                let gap: Gaps = poly.iter().map(|&p| level(a.at(p) - b.at(p))).collect();
+                positive_integral(poly, &gap)
             };
-            // Rise of the surface at each corner; where it falls, the same seen from below.
-            let rise = over(&now, &before);
-            let fall: SmallVec<[f64; 8]> = rise.iter().map(|d| -d).collect();
-            let (cut, at_cut) = positive_moment(&poly, &fall);
-            let (fill, at_fill) = positive_moment(&poly, &rise);
-            dug += cut;
-            moved.fill += fill;
-            for k in 0..2 {
-                of_cut[k] += at_cut[k];
-                of_fill[k] += at_fill[k];
+            let mut cut = 0.0;
+            if down > 0.0 {
+                let at;
+                (cut, at) = positive_moment(poly, &fall);
+                dug += cut;
+                of_cut = [of_cut[0] + at[0], of_cut[1] + at[1]];
             }
-            let mut bank = 0.0;
-            if piece.native != piece.before_native {
-                bank = positive_integral(&poly, &over(&native, &native_now));
-            }
+            let (native, native_now) = (plane(piece.before_native), plane(piece.native));
+            let bank = if piece.native == piece.before_native {
+                0.0
+            } else if piece.native == piece.plane && piece.before_native == piece.before {
+                // All that is dug here is undisturbed soil.
+                cut
+            } else {
+                over(native, native_now)
+            };
             moved.cut_bank += bank;
             moved.redug += (cut - bank).max(0.0);
+            let original = plane(piece.original);
             if topsoil_depth > 0.0 && bank > 0.0 {
                 // Topsoil is the soil between the ground as surveyed and that much below it.
                 let deep = original.raised(-topsoil_depth);
@@ -66,29 +78,32 @@ impl Mosaic {
                     if index == piece.original {
                         return 0.0;
                     }
-                    positive_integral(&poly, &over(&original, top))
-                        - positive_integral(&poly, &over(&deep, top))
+                    over(original, top) - over(&deep, top)
                 };
                 let (now, before) = (
-                    above(&native_now, piece.native),
-                    above(&native, piece.before_native),
+                    above(native_now, piece.native),
+                    above(native, piece.before_native),
                 );
                 moved.topsoil += (now - before).max(0.0);
             }
-            if topsoil_depth > 0.0 && rise.iter().any(|&d| d > 0.0) {
+            if up <= 0.0 {
+                continue;
+            }
+            let (fill, at) = positive_moment(poly, &rise);
+            moved.fill += fill;
+            of_fill = [of_fill[0] + at[0], of_fill[1] + at[1]];
+            if topsoil_depth > 0.0 {
                 // What is placed on undisturbed topsoil, not on soil placed before.
-                let (_, under) = convex::split(&poly, &rise, 0.0);
+                let (_, under) = convex::split(poly, &rise, 0.0);
                 let deep = original.raised(-topsoil_depth);
-                let gap = |a: &Plane, b: &Plane| -> SmallVec<[f64; 8]> {
+                let gap = |a: &Plane, b: &Plane| -> Gaps {
                     under.iter().map(|&p| a.at(p) - b.at(p)).collect()
                 };
-                let bare = gap(&native, &before).iter().all(|d| d.abs() < LEVEL);
+                let bare = gap(native, before).iter().all(|d| d.abs() < LEVEL);
                 if bare && area2(&under) > 0.0 {
-                    moved.covered += positive_integral(&under, &gap(&native_now, &deep));
+                    moved.covered += positive_integral(&under, &gap(native_now, &deep));
                 }
             }
-            moved.area += 0.5 * area2(&poly);
-            moved.depth = fall.iter().fold(moved.depth, |most, &d| most.max(d));
         }
         let centroid = |volume: f64, of: P2| (volume > 0.0).then(|| of.map(|of| of / volume));
         moved.cut_at = centroid(dug, of_cut);
@@ -96,7 +111,8 @@ impl Mosaic {
         moved
     }
 
-    fn drop_unrooted(&mut self) {
+    /// Ends the work in hand without measuring it.
+    pub fn settle(&mut self) {
         let n = self.base_count();
         let live: Vec<u32> = self
             .changed

@@ -129,7 +129,8 @@ fn lay_out(
         .map(|f| design::strip::ramp(f, yard, ground))
 }
 
-/// Runs the stages on `ground`.
+/// Runs the stages on `ground`. Soil is moved on the dug track: only there is what each work moves
+/// measured, and what is odd about it noticed.
 pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outcome {
     let mut out = Outcome {
         ground,
@@ -146,6 +147,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
     let mut works: FxHashMap<String, u32> = FxHashMap::default();
     let mut done: FxHashSet<String> = FxHashSet::default();
     let topsoil = yard.job.soil.topsoil_depth;
+    let watched = track == Track::Dug;
     for stage in stages {
         let mut refill: Vec<Part> = Vec::new();
         for name in &stage.works {
@@ -208,18 +210,22 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                 for step in &part.moves {
                     apply(&mut out.ground, step, &works);
                 }
-                obstructed(&mut out, &part.name, yard);
-                // What is put back in the same stage goes back with its topsoil.
-                let moved = out
-                    .ground
-                    .finish(if part.temporary { 0.0 } else { topsoil });
-                if part.structure {
-                    continue;
+                if watched {
+                    obstructed(&mut out, &part.name, yard);
+                    // What is put back in the same stage goes back with its topsoil.
+                    let moved = out
+                        .ground
+                        .finish(if part.temporary { 0.0 } else { topsoil });
+                    if part.structure {
+                        continue;
+                    }
+                    in_vain(&mut out, &part, moved);
+                    inside_basin(&mut out, &part, yard);
+                    on_temporary(&mut out, &part, temporary, yard);
+                    record(&mut out.volumes, &part, &stage.name, moved);
+                } else {
+                    out.ground.settle();
                 }
-                in_vain(&mut out, &part, moved);
-                inside_basin(&mut out, &part, yard);
-                on_temporary(&mut out, &part, temporary, yard);
-                record(&mut out.volumes, &part, &stage.name, moved);
                 if part.temporary && part.kind == Kind::Trench {
                     refill.push(part);
                 }
@@ -229,6 +235,10 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
             if let Some(&work) = works.get(&part.name) {
                 out.ground.begin(false);
                 out.ground.restore(work, Act::Place);
+                if !watched {
+                    out.ground.settle();
+                    continue;
+                }
                 let moved = out.ground.finish(topsoil);
                 let refill = Part {
                     label: "refill",
@@ -249,6 +259,10 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
             };
             out.ground.begin(false);
             out.ground.restore(work, Act::Dig);
+            if !watched {
+                out.ground.settle();
+                continue;
+            }
             let moved = out.ground.finish(topsoil);
             if moved.redug + moved.cut_bank < 1e-6 {
                 out.findings.push(Finding::new(
