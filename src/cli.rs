@@ -12,6 +12,7 @@ use crate::findings::Severity;
 use crate::job::{Document, Job, JobErrors};
 use crate::plan::Plan;
 use crate::report::{self, Extras};
+use crate::stakes;
 use crate::terrain::MOST_LEVELS;
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
@@ -55,6 +56,20 @@ enum Command {
     Notes {
         /// Job file
         job: PathBuf,
+    },
+    /// Print the setting-out list: where each stake stands, what to dig or build to there
+    Stakes {
+        /// Job file
+        job: PathBuf,
+        /// The level as it stands now: a benchmark and what the rod reads on it
+        #[arg(long, value_name = "BM=READING")]
+        backsight: Option<String>,
+        /// Tape every stake from these two points
+        #[arg(long, value_name = "A,B")]
+        pegs: Option<String>,
+        /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
+        #[arg(long)]
+        json: bool,
     },
     /// Print the findings; exit status 1 if one of them is an error
     Check {
@@ -169,6 +184,14 @@ pub fn run() -> ExitCode {
             say(&report::notes(job, plan, width()));
             ExitCode::SUCCESS
         }),
+        Command::Stakes {
+            job,
+            backsight,
+            pegs,
+            json,
+        } => with_plan(&job, |job, plan| {
+            stake_out(job, plan, backsight.as_deref(), pegs.as_deref(), json)
+        }),
         Command::Check { job } => with_plan(&job, |job, plan| {
             say(&report::findings(&plan.findings, job.unit, width()));
             let wrong = plan.findings.iter().any(|f| f.severity == Severity::Error);
@@ -185,6 +208,50 @@ pub fn run() -> ExitCode {
                 Err(why) => fail(&why),
             }
         }),
+    }
+}
+
+fn stake_out(
+    job: &Job,
+    plan: &Plan,
+    backsight: Option<&str>,
+    pegs: Option<&str>,
+    json: bool,
+) -> ExitCode {
+    let level = match backsight.map(|text| stakes::instrument(job, plan, text)) {
+        Some(Err(why)) => return fail(&format!("--backsight: {why}")),
+        Some(Ok(level)) => Some(level),
+        None => None,
+    };
+    let all = match pegs {
+        None => plan.stakes.clone(),
+        Some(text) => {
+            let Some((a, b)) = text.split_once(',') else {
+                return fail(&format!(
+                    "--pegs \"{text}\": write two points, such as \"P1,P2\""
+                ));
+            };
+            match stakes::from_pegs(job, plan, a.trim(), b.trim()) {
+                Ok(all) => all,
+                Err(why) => return fail(&format!("--pegs: {why}")),
+            }
+        }
+    };
+    if json {
+        say_json(&report::stakes_json(job, &all, level.as_ref()))
+    } else {
+        say(&report::stakes(job, &all, level.as_ref(), width()));
+        ExitCode::SUCCESS
+    }
+}
+
+fn say_json(value: &serde_json::Value) -> ExitCode {
+    match serde_json::to_string_pretty(value) {
+        Ok(text) => {
+            say(&(text + "\n"));
+            ExitCode::SUCCESS
+        }
+        Err(error) => fail(&format!("cannot write JSON: {error}")),
     }
 }
 

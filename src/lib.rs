@@ -15,6 +15,7 @@ pub mod plan;
 mod planning;
 pub mod report;
 mod sizes;
+pub mod stakes;
 pub mod survey;
 pub mod terrain;
 pub mod units;

@@ -40,7 +40,7 @@ const fn case(
 #[rustfmt::skip]
 const CASES: &[Case] = &[
     // ---- fields: unknown, missing, twice, wrong kind
-    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, sequence"),
+    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, sequence, setting_out"),
     case("name: \"Whole yard\",", "", "(", "this job has no `name`", "`name` must be given: text"),
     case("unit: Foot,", "", "(", "this job has no `unit`", "`Foot` or `Metre`"),
     case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this job", "each field once"),
@@ -54,6 +54,13 @@ const CASES: &[Case] = &[
     case("    soil: (", "    soil: Site(", "Site", "`soil`: found Site(…)", "allowed: Soil(…), or the brackets alone"),
     case("outline: [\"1\", \"2\", \"3\", \"4\"]", "outline: {1: 2}", "{", "found a map in braces", "fields stand in round brackets"),
     case("into: \"pond\"", "into: 'p'", "'p'", "`into`: found a single character", "a name in quotation marks"),
+
+    // ---- setting out
+    case("spacing: \"4 ft\"", "spacing: \"1 in\"", "\"1 in\"", "stakes 0.08 ft apart", "`spacing` of at least 4 in"),
+    case("along: 8, pegs", "along: 0, pegs", "0", "`along`: found the number 0", "more than 0"),
+    case("pegs: [\"peg 1\", \"peg 2\"]", "pegs: [\"peg 1\", \"peg 3\"]", "\"peg 3\"", "nothing here is called \"peg 3\"; did you mean", "a shot, peg or benchmark that has a place"),
+    case("tape_length: \"30 m\"", "tape_length: \"-30 m\"", "\"-30 m\"", "`tape_length`: found the text \"-30 m\"", "more than 0"),
+    case("tape_error: \"1/2 in\"", "tape_error: \"-1 in\"", "\"-1 in\"", "`tape_error`: found the text \"-1 in\"", "0 or more"),
 
     // ---- lengths
     case("elevation: 100,", "elevation: \"100 miles\",", "\"100 miles\"", "`elevation`: `miles` is not a unit known here", "5.29 ft"),

@@ -143,6 +143,8 @@ fn keys(value: &Value, path: &str, into: &mut BTreeSet<String>) {
 #[test]
 fn every_key_is_documented_and_every_documented_key_is_given() {
     let page = std::fs::read_to_string(root().join("src/report/KEYS.md")).expect("KEYS.md");
+    // The first section of the page; each other command's keys are in one of its own.
+    let page = page.split("\n# What ").next().expect("a section");
     let documented: BTreeSet<String> = page
         .lines()
         .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0.to_string()))

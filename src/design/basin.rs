@@ -5,7 +5,7 @@
 //! face goes down by its own build-up `t`, a side by `s·√(1+n²)` in plumb line, so the dug ring of a
 //! level lies `s·√(n²+1) − n·t` outside the finished one (n the batter). Metres.
 
-use crate::design::{BuildUp, Layout, Move, Part, Still, Track, Yard, ring};
+use crate::design::{BuildUp, Layout, Move, Part, SetLine, Still, Track, Yard, ring};
 use crate::earthwork::Act;
 use crate::earthwork::envelope::beyond;
 use crate::earthwork::facet::{self, Facet, Slope};
@@ -164,6 +164,36 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
             floors = rings;
         }
     }
+    if track == Track::Dug {
+        // The side as it is dug passes through the water's level here, and through each shelf's
+        // level where the next side begins.
+        let thick = |b: f64| up.side * (b * b + 1.0).sqrt();
+        for ring in place(&|edge| shift(edge) - thick(batter(edge))) {
+            let (name, kind) = (&basin.name, Kind::Basin);
+            let line = SetLine::ring(name, kind, "water's edge", &ring, water, water);
+            layout.lines.push(line);
+        }
+        for (k, step) in steps.iter().enumerate() {
+            let inward = if k < floor_step {
+                steps[k + 1].widths
+            } else {
+                step.widths
+            };
+            let rings = place(&|edge| {
+                let b = batter(edge);
+                shift(edge) + b * step.depth + inward - (thick(b) - b * step.build_up)
+            });
+            let part = if k < floor_step {
+                format!("{}, inner edge", step.part)
+            } else {
+                "floor, edge".into()
+            };
+            let z = water - step.depth;
+            layout.lines.extend(rings.iter().map(|ring| {
+                SetLine::ring(&basin.name, Kind::Basin, &part, ring, z - step.build_up, z)
+            }));
+        }
+    }
     let edge = place(&|edge| shift(edge));
     if !one_slope && upto == Upto::Daylight {
         let rings = place(&|edge| shift(edge) - up.side * (batter(edge).powi(2) + 1.0).sqrt());
@@ -233,6 +263,11 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
         let z = water - basin.floor_depth - pit.depth - up.floor;
         let mut facets = Vec::new();
         for ring in ring::inset(&outline, b * pit.depth - delta) {
+            if track == Track::Dug {
+                let (part, finish) = ("floor, edge", z + up.floor);
+                let line = SetLine::ring(&pit.name, Kind::Pit, part, &ring, z, finish);
+                layout.lines.push(line);
+            }
             facets.extend(facet::flat(
                 &ring,
                 z,

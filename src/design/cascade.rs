@@ -1,7 +1,7 @@
 //! The cascade: pools that step down a centreline, each with a lip and a drop, held by a surround
 //! of placed soil that ties back to the ground. Metres.
 
-use crate::design::{BuildUp, Layout, Move, Part, Still, Track, Yard};
+use crate::design::{BuildUp, Layout, Move, Part, SetLine, SetPoint, Spaced, Still, Track, Yard};
 use crate::earthwork::facet::{self, Facet, Slope};
 use crate::findings::{Finding, Severity};
 use crate::job::Cascade;
@@ -59,6 +59,7 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
     let berm = &cascade.berm;
     let mut place: Vec<Facet> = Vec::new();
     let mut dig: Vec<Part> = Vec::new();
+    let (mut crests, mut pools) = (Vec::new(), Vec::new());
     let mut from = 0.0;
     let last = cascade.pools.len() - 1;
     for (k, pool) in cascade.pools.iter().enumerate() {
@@ -90,6 +91,19 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let ring = facet::strip(&along, half, half, |_| water + berm.freeboard);
         let n = along.len();
         place.extend(facet::strip_core(&ring, crest));
+        if track == Track::Dug {
+            let part = format!("berm crest by {}", pool.name);
+            let points = ring
+                .iter()
+                .enumerate()
+                .map(|(i, p)| {
+                    let note = if i < n { "right" } else { "left" };
+                    SetPoint::new([p[0], p[1]]).finish(p[2]).note(note)
+                })
+                .collect();
+            let (name, kind) = (&cascade.name, Kind::Surround);
+            crests.push(SetLine::line(name, kind, &part, Spaced::Points, points));
+        }
         let batter = |edge: usize| {
             if edge == n - 1 && k == last {
                 0.0
@@ -122,6 +136,7 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let floor = stretch_of(&line, start, to - sill + up.side);
         let z = water - pool.depth - up.floor;
         let ring = facet::strip(&floor, half, half, |_| z);
+        let floor_ring = ring.clone();
         let n = floor.len();
         let ends = |edge: usize| edge == n - 1 || edge == 2 * n - 1;
         let mut facets = facet::strip_core(&ring, maker("floor"));
@@ -136,6 +151,27 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let half = 0.5 * pool.lip_width + up.side;
         let ring = facet::strip(&lip_line, half, half, |_| water - up.shelf);
         facets.extend(facet::strip_core(&ring, maker("lip")));
+        if track == Track::Dug {
+            let (name, kind) = (&pool.name, Kind::Cascade);
+            let (shelf, n) = (water - up.shelf, ring.len() / 2);
+            let end = |i: usize, note: &'static str| {
+                SetPoint::new([ring[i][0], ring[i][1]])
+                    .dig(shelf)
+                    .finish(water)
+                    .note(note)
+            };
+            let lip = vec![end(n - 1, "right"), end(n, "left")];
+            pools.push(SetLine::line(name, kind, "lip", Spaced::Points, lip));
+            let points = floor_ring
+                .iter()
+                .map(|p| {
+                    SetPoint::new([p[0], p[1]])
+                        .dig(z)
+                        .finish(water - pool.depth)
+                })
+                .collect();
+            pools.push(SetLine::line(name, kind, "floor", Spaced::Points, points));
+        }
         dig.push(Part::new(
             &pool.name,
             Kind::Cascade,
@@ -177,6 +213,25 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
                 .at(end[0], end[1], levels[last]),
             );
         }
+    }
+    if track == Track::Dug {
+        let ends = line.len() - 1;
+        let centre = line.iter().enumerate().map(|(i, &p)| {
+            SetPoint::new(p).note(match i {
+                0 => "top",
+                _ if i == ends => "foot",
+                _ => "bend",
+            })
+        });
+        layout.lines.push(SetLine::line(
+            &cascade.name,
+            Kind::Surround,
+            "centreline",
+            Spaced::Points,
+            centre.collect(),
+        ));
+        layout.lines.append(&mut crests);
+        layout.lines.append(&mut pools);
     }
     layout.parts.push(Part::new(
         &cascade.name,

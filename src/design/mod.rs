@@ -8,6 +8,7 @@ pub mod cascade;
 pub mod makers;
 pub mod pad;
 pub mod ring;
+pub mod set_out;
 pub mod strip;
 pub mod wall;
 pub mod yard;
@@ -20,6 +21,7 @@ use crate::plan::{Kind, Solid};
 use crate::terrain::predicates::P2;
 
 pub use makers::Makers;
+pub use set_out::{SetLine, SetPoint, Spaced};
 pub use yard::{Track, Yard};
 
 /// One move of a feature.
@@ -67,6 +69,8 @@ pub struct Layout {
     pub solids: Vec<Solid>,
     pub findings: Vec<Finding>,
     pub waters: Vec<Still>,
+    /// What is set out with stakes: lines as dug or built, on the dug track only.
+    pub lines: Vec<SetLine>,
 }
 
 /// Water that a feature is meant to hold.

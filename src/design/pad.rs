@@ -1,6 +1,6 @@
 //! A levelled pad: cut and filled to a plane, its sides run out to the ground. Metres.
 
-use crate::design::{Layout, Move, Part, Track, Yard};
+use crate::design::{Layout, Move, Part, SetLine, SetPoint, Spaced, Track, Yard};
 use crate::earthwork::facet::{self, Facet, Slope};
 use crate::job::Pad;
 use crate::plan::Kind;
@@ -41,8 +41,26 @@ pub fn lay_out(pad: &Pad, yard: &Yard, track: Track) -> Result<Layout, String> {
         Move::Place(with(Slope::Down, yard.bottom - 0.5)),
         Move::Dig(with(Slope::Up, yard.top + 0.5)),
     ];
+    let mut lines = Vec::new();
+    if track == Track::Dug {
+        let corners = ring.iter().map(|p| {
+            SetPoint::new([p[0], p[1]])
+                .dig(p[2] - pad.build_up)
+                .finish(p[2])
+                .note("corner")
+        });
+        let (name, corners) = (&pad.name, corners.collect());
+        lines.push(SetLine::line(
+            name,
+            Kind::Pad,
+            "corners",
+            Spaced::Points,
+            corners,
+        ));
+    }
     Ok(Layout {
         parts: vec![Part::new(&pad.name, Kind::Pad, moves)],
+        lines,
         ..Layout::default()
     })
 }

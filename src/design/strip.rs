@@ -1,6 +1,6 @@
 //! Works along a line: berm, access ramp, trench. Metres.
 
-use crate::design::{Layout, Move, Part, Yard};
+use crate::design::{Layout, Move, Part, SetLine, SetPoint, Spaced, Yard};
 use crate::earthwork::Mosaic;
 use crate::earthwork::facet::{self, Slope};
 use crate::findings::{Finding, Severity};
@@ -38,7 +38,14 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
         yard.bottom - 0.5,
         side,
     ));
+    let ends = line.len() - 1;
+    let top = line.iter().zip(&crest).enumerate().map(|(i, (&p, &z))| {
+        let note = if i == 0 || i == ends { "end" } else { "bend" };
+        SetPoint::new(p).finish(z).note(note)
+    });
+    let (kind, top) = (Kind::Berm, top.collect());
     Ok(Layout {
+        lines: vec![SetLine::line(&berm.name, kind, "crest", Spaced::Line, top)],
         parts: vec![Part::new(&berm.name, Kind::Berm, vec![Move::Place(facets)])],
         ..Layout::default()
     })
@@ -151,6 +158,25 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
         ));
         moves.push(Move::Dig(facets));
     }
+    let n = line.len();
+    let falls = profile[n - 1] < profile[0];
+    for (part, right) in [("right edge", true), ("left edge", false)] {
+        let points = (0..n).map(|i| {
+            let p = ring[if right { i } else { 2 * n - 1 - i }];
+            let note = match i {
+                0 if falls => "top",
+                0 => "foot",
+                _ if i < n - 1 => "bend",
+                _ if falls => "foot",
+                _ => "top",
+            };
+            let point = SetPoint::new([p[0], p[1]]).finish(p[2]).note(note);
+            if ramp.cut { point.dig(p[2]) } else { point }
+        });
+        let (name, points) = (&ramp.name, points.collect());
+        let line = SetLine::line(name, Kind::Ramp, part, Spaced::Line, points);
+        layout.lines.push(line);
+    }
     layout.parts.push(Part::new(&ramp.name, Kind::Ramp, moves));
     Ok(layout)
 }
@@ -174,7 +200,23 @@ pub fn trench(trench: &Trench, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     ));
     let mut part = Part::new(&trench.name, Kind::Trench, vec![Move::Dig(facets)]);
     part.temporary = trench.refill;
+    let ends = line.len() - 1;
+    let inverts = line.iter().zip(&floor).enumerate().map(|(i, (&p, &z))| {
+        SetPoint::new(p).dig(z).note(match i {
+            0 => "start",
+            _ if i == ends => "end",
+            _ => "bend",
+        })
+    });
+    let (kind, inverts) = (Kind::Trench, inverts.collect());
     Ok(Layout {
+        lines: vec![SetLine::line(
+            &trench.name,
+            kind,
+            "invert",
+            Spaced::Points,
+            inverts,
+        )],
         parts: vec![part],
         ..Layout::default()
     })

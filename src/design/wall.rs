@@ -1,6 +1,6 @@
 //! A new retaining wall: base trench, body, and the soil placed behind it. Metres.
 
-use crate::design::{Layout, Move, Part, Yard};
+use crate::design::{Layout, Move, Part, SetLine, SetPoint, Spaced, Yard};
 use crate::earthwork::Mosaic;
 use crate::earthwork::facet::{self, Facet, Slope};
 use crate::findings::{Finding, Severity};
@@ -86,6 +86,22 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
             .at(line[0][0], line[0][1], cap),
         );
     }
+    let ends = line.len() - 1;
+    let front = line.iter().enumerate().map(|(i, &p)| {
+        let note = if i == 0 || i == ends { "end" } else { "corner" };
+        SetPoint::new(p)
+            .dig(bottom)
+            .base(foot)
+            .finish(cap)
+            .note(note)
+    });
+    layout.lines.push(SetLine::line(
+        &wall.name,
+        Kind::Wall,
+        "front face",
+        Spaced::Points,
+        front.collect(),
+    ));
     // Base trench, refilled in front and behind once the wall stands.
     let overhang = 0.5 * (wall.base_width - wall.thickness).max(0.0);
     let (r, l) = across(-overhang, wall.thickness + overhang);

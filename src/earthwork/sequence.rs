@@ -8,7 +8,7 @@ use crate::design::basin::Upto;
 use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Stage};
-use crate::plan::{FeatureVolume, Kind, Solid};
+use crate::plan::{FeatureVolume, Kind, SetOut, Solid, Station};
 
 /// What the sequence came to.
 pub struct Outcome {
@@ -18,6 +18,8 @@ pub struct Outcome {
     pub solids: Vec<Solid>,
     pub findings: Vec<Finding>,
     pub stages: Vec<Stage>,
+    /// What is to be staked, on the dug track.
+    pub set_out: Vec<SetOut>,
 }
 
 /// Stages as written; features that no stage names come last, and a finding says so.
@@ -139,6 +141,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
         solids: Vec::new(),
         findings: Vec::new(),
         stages: stages.to_vec(),
+        set_out: Vec::new(),
     };
     let taken_back: FxHashSet<&str> = stages
         .iter()
@@ -197,6 +200,15 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                     ),
                     "dig the basin first, then build the cascade",
                 ));
+            }
+            let lines = if track == Track::Dug {
+                layout.lines.as_slice()
+            } else {
+                &[]
+            };
+            for line in lines {
+                let staked = staked(line, name, &stage.name, &out.ground, yard);
+                out.set_out.push(staked);
             }
             out.findings.extend(layout.findings);
             out.solids.extend(layout.solids);
@@ -280,6 +292,32 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
         }
     }
     out
+}
+
+/// The places to stake on a line, with the ground there as surveyed and as it stands now.
+fn staked(line: &design::SetLine, work: &str, stage: &str, ground: &Mosaic, yard: &Yard) -> SetOut {
+    let how = &yard.job.setting_out;
+    let stations = line.stations(how.spacing, how.along);
+    SetOut {
+        work: work.into(),
+        stage: stage.into(),
+        name: line.name.clone(),
+        kind: line.kind,
+        part: line.part.clone(),
+        closed: line.closed,
+        stations: stations
+            .into_iter()
+            .map(|s| Station {
+                at: s.at,
+                note: s.note,
+                existing: ground.surveyed(s.at),
+                before: ground.elevation(s.at),
+                dig: s.dig,
+                base: s.base,
+                finish: s.finish,
+            })
+            .collect(),
+    }
 }
 
 /// A part that moves nothing was drawn where there is nothing to move.

@@ -6,6 +6,8 @@
 
 use serde::Serialize;
 
+use super::SettingOut;
+
 /// The unit that a bare number in the job file stands for, and that reports print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub enum Unit {
@@ -27,6 +29,7 @@ pub struct Job {
     /// Stages in the order in which they are done. Empty: one stage with every feature, in the
     /// order walls, berms, ramps, pads, basins, cascades, trenches.
     pub sequence: Vec<Stage>,
+    pub setting_out: SettingOut,
 }
 
 // ---------------------------------------------------------------- field book

@@ -11,7 +11,9 @@ use crate::job::quantity::{Density, Distance, Factor, Repose, Volume, Weight};
 use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
-use crate::job::{Design, ExcavationType, FieldBook, Job, Site, Soil, SoilClass, Stage, Unit};
+use crate::job::{
+    Design, ExcavationType, FieldBook, Job, SettingOut, Site, Soil, SoilClass, Stage, Unit,
+};
 
 words!(ExcavationWord -> ExcavationType {
     Rock => ExcavationType::Rock,
@@ -142,6 +144,7 @@ record!(Job as "Job": "The whole file." {
     design: Design, Absent::Is("()"), "What is to be built.", "(basins: [])";
     soil: Soil, Absent::Is("()"), "What the ground is made of.", "(class: Clay)";
     sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
+    setting_out: SettingOut, Absent::Is("()"), "How the design is set out with stakes.", "(spacing: \"4 ft\")";
 });
 
 impl Check for Job {}
@@ -192,5 +195,6 @@ pub fn records() -> Vec<RecordDoc> {
         Soil::doc(),
         SoilClass::doc(),
         Stage::doc(),
+        SettingOut::doc(),
     ]
 }

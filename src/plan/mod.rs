@@ -1,11 +1,15 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
+mod stakes;
+
 use serde::Serialize;
 
 use crate::findings::Finding;
 use crate::job::Job;
 use crate::survey::Reduced;
 use crate::terrain::Surface;
+
+pub use stakes::*;
 
 /// Everything that follows from a [`Job`]. SI units throughout.
 #[derive(Debug, Clone, Default)]
@@ -26,6 +30,10 @@ pub struct Plan {
     pub water: Vec<Water>,
     /// Lines to draw over the yard: paving, keep-outs, services, access, breaklines, house.
     pub marks: Vec<Mark>,
+    /// The lines of the design with the places to stake on them, in the order of the work.
+    pub set_out: Vec<SetOut>,
+    /// The stakes: labels, tapes, elevations.
+    pub stakes: Stakes,
     pub findings: Vec<Finding>,
 }
 

@@ -11,11 +11,14 @@ use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
 use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
-use crate::{cautions, sizes, units, water};
+use crate::{cautions, sizes, stakes, units, water};
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
     let mut plan = works(job);
+    let staked = stakes::of(job, &plan);
+    plan.findings.extend(stakes::findings(&staked, job));
+    plan.stakes = staked;
     sort(&mut plan.findings);
     plan
 }
@@ -103,6 +106,7 @@ fn works(job: &Job) -> Plan {
     plan.findings
         .extend(beyond_survey(&base, &yard, &dug.ground));
     plan.findings.extend(dug.findings);
+    plan.set_out = dug.set_out;
     plan.findings.extend(water_findings);
     plan.findings.extend(findings);
     plan.volumes.by_feature = dug.volumes;
@@ -568,6 +572,10 @@ fn shift(plan: &mut Plan, origin: P2, surveyed: usize) {
             .chain(&mut v.fill_at)
             .for_each(move_plan);
     }
+    plan.set_out
+        .iter_mut()
+        .flat_map(|s| s.stations.iter_mut())
+        .for_each(|s| move_plan(&mut s.at));
     for w in &mut plan.water {
         move_plan(&mut w.freeboard_at);
         move_plan(&mut w.spill_at);

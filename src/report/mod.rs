@@ -8,12 +8,16 @@ mod findings;
 mod json;
 mod measure;
 mod notes;
+mod stakes;
+mod stakes_json;
 
 pub use figures::figures;
 pub use findings::findings;
 pub use json::{Extras, json};
 pub use measure::Measure;
 pub use notes::notes;
+pub use stakes::stakes;
+pub use stakes_json::stakes_json;
 
 /// Width that text is laid out for when nothing else is known.
 pub const WIDTH: usize = 80;
