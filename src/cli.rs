@@ -13,6 +13,7 @@ use crate::job::{Document, Job, JobErrors};
 use crate::plan::Plan;
 use crate::report::{self, Extras};
 use crate::stakes;
+use crate::takeoff;
 use crate::terrain::MOST_LEVELS;
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
@@ -67,6 +68,14 @@ enum Command {
         /// Tape every stake from these two points
         #[arg(long, value_name = "A,B")]
         pegs: Option<String>,
+        /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
+        #[arg(long)]
+        json: bool,
+    },
+    /// Print what to order: liner, stone, wall block, pipe, soil, mulch, paving
+    Takeoff {
+        /// Job file
+        job: PathBuf,
         /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
         #[arg(long)]
         json: bool,
@@ -191,6 +200,18 @@ pub fn run() -> ExitCode {
             json,
         } => with_plan(&job, |job, plan| {
             stake_out(job, plan, backsight.as_deref(), pegs.as_deref(), json)
+        }),
+        Command::Takeoff { job, json } => with_plan(&job, |job, plan| {
+            let list = takeoff::takeoff(job, plan);
+            if !json {
+                say(&report::takeoff(job, &list, width()));
+                return ExitCode::SUCCESS;
+            }
+            match serde_json::to_string_pretty(&report::takeoff_json(job, &list)) {
+                Ok(text) => say(&(text + "\n")),
+                Err(error) => return fail(&format!("cannot write JSON: {error}")),
+            }
+            ExitCode::SUCCESS
         }),
         Command::Check { job } => with_plan(&job, |job, plan| {
             say(&report::findings(&plan.findings, job.unit, width()));

@@ -17,6 +17,7 @@ pub mod report;
 mod sizes;
 pub mod stakes;
 pub mod survey;
+pub mod takeoff;
 pub mod terrain;
 pub mod units;
 #[cfg(feature = "view")]

@@ -40,7 +40,7 @@ const fn case(
 #[rustfmt::skip]
 const CASES: &[Case] = &[
     // ---- fields: unknown, missing, twice, wrong kind
-    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, sequence, setting_out"),
+    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, materials, sequence, setting_out"),
     case("name: \"Whole yard\",", "", "(", "this job has no `name`", "`name` must be given: text"),
     case("unit: Foot,", "", "(", "this job has no `unit`", "`Foot` or `Metre`"),
     case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this job", "each field once"),
@@ -105,6 +105,16 @@ const CASES: &[Case] = &[
     case("excavation_type: B", "excavation_type: D", "D", "`excavation_type`: found the word D", "`Rock` or `A` or `B` or `C`"),
     case("allowed: PerSetup(\"3 mm\")", "allowed: PerDay(3)", "PerDay(3)", "`allowed`: found PerDay(…)", "`PerRootKm(length)`, `PerSetup(length)` or `Total(length)`"),
     case("Ray(\"S1\", \"BM\", 90, 12)", "Ray(\"S1\", \"BM\", 900, 12)", "900", "`angle`: found the number 900", "degrees, from -360 to 360"),
+
+    // ---- materials and trees
+    case("rolls: [\"20 ft\", \"30 ft\"]", "rolls: [\"20 ft\", \"5 in\"]", "\"5 in\"", "this roll is no wider than the overlap at a seam", "rolls wider than `seam`"),
+    case("least: \"1400 kg/m3\", most: \"1700 kg/m3\"", "least: \"1800 kg/m3\", most: \"1700 kg/m3\"", "\"1700 kg/m3\"", "`most` is less than `least`", "the lighter of the two"),
+    case("waste: (liner: 0,", "waste: (liner: 150,", "150", "`liner`: found the number 150", "percent, from 0 to 100"),
+    case("cap_length: \"12 in\"", "cap_length: 0", "0", "`cap_length`: found the number 0", "more than 0"),
+    case("not_in: [\"pipe run\"]", "not_in: [\"pipe runn\"]", "\"pipe runn\"", "nothing here is called \"pipe runn\"; did you mean `pipe run`?", "a feature of `design`"),
+    case("(\"underlayment\", Underlayment)", "(\"underlayment\", Carpet)", "Carpet", "`is`: found the word Carpet", "`Liner` or `Underlayment` or `Stone`"),
+    case("trunk: \"8 in\"", "trunk: 0", "0", "`trunk`: found the number 0", "more than 0"),
+    case("(\"birch\", (75, 50), \"4 in\")", "(\"supply\", (75, 50), \"4 in\")", "\"supply\"", "a second service or tree is called \"supply\"", "every name once"),
 
     // ---- names and references
     case("(\"peg 2\", (60, 40))", "(\"peg 1\", (60, 40))", "\"peg 1\"", "a second benchmark, peg or point is called \"peg 1\"", "every name once"),

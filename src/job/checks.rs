@@ -54,7 +54,7 @@ fn group(space: Space) -> (u8, &'static str) {
         | Space::Feature
         | Space::Pit
         | Space::Pool => (3, "wall or other feature"),
-        Space::Service => (4, "service"),
+        Space::Service => (4, "service or tree"),
         Space::Stage => (5, "stage"),
     }
 }

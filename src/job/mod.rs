@@ -9,6 +9,7 @@ pub(crate) mod decode;
 pub(crate) mod document;
 mod field_book;
 mod form;
+pub mod materials;
 pub mod model;
 pub(crate) mod place;
 pub(crate) mod problem;
@@ -23,6 +24,7 @@ mod works;
 
 pub use document::{Document, LARGEST, PathError};
 pub use form::Form;
+pub use materials::{LayerStuff, Materials, Stuff};
 pub use model::*;
 pub use problem::{JobErrors, Problem, SHOWN};
 pub use seen::{Space, Want};

@@ -6,7 +6,7 @@
 
 use serde::Serialize;
 
-use super::SettingOut;
+use super::{Materials, SettingOut};
 
 /// The unit that a bare number in the job file stands for, and that reports print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -26,6 +26,8 @@ pub struct Job {
     pub site: Site,
     pub design: Design,
     pub soil: Soil,
+    /// How what is bought is sold, and how much is added.
+    pub materials: Materials,
     /// Stages in the order in which they are done. Empty: one stage with every feature, in the
     /// order walls, berms, ramps, pads, basins, cascades, trenches.
     pub sequence: Vec<Stage>,
@@ -192,6 +194,8 @@ pub struct Site {
     pub keep_outs: Vec<Area>,
     pub services: Vec<Service>,
     pub access: Option<Access>,
+    /// Trees to keep.
+    pub trees: Vec<Tree>,
 }
 
 /// A named line through shots (breaklines) or any points.
@@ -228,6 +232,25 @@ pub struct Service {
     pub depth: f64,
     /// How far off the stated line and depth it may lie. Default 2 ft.
     pub tolerance: f64,
+}
+
+/// A tree to keep.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tree {
+    pub name: String,
+    pub at: At,
+    /// Diameter of the trunk at breast height.
+    pub trunk: f64,
+    /// Radius of the ground to protect; none: see [`Tree::protected`].
+    pub radius: Option<f64>,
+}
+
+impl Tree {
+    /// Radius of the ground to protect: as given, else 12 times the trunk, which is 1 ft for each
+    /// inch (common practice, no source).
+    pub fn protected(&self) -> f64 {
+        self.radius.unwrap_or(12.0 * self.trunk)
+    }
 }
 
 #[derive(Debug, Clone, PartialEq)]

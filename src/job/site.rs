@@ -1,10 +1,10 @@
 //! Reading the site: what is there already.
 
 use crate::job::decode::{Check, List, Maybe, Text, record};
-use crate::job::place::{HeightReader, Path, Ring, RingOrNone};
+use crate::job::place::{AtReader, HeightReader, Path, Ring, RingOrNone};
 use crate::job::quantity::{Distance, Extent};
 use crate::job::seen::{Name, Space};
-use crate::job::{Access, Area, Line, Service, Site, StandingWall};
+use crate::job::{Access, Area, Line, Service, Site, StandingWall, Tree};
 
 record!(Site as "Site": "What is there already. All of it may be left out." {
     outline: RingOrNone, Absent::Is("[]"), "Edge of the survey; ground outside it is not trusted. Without it: the hull of the shots.", "[\"1\", \"2\", \"3\", \"4\"]";
@@ -15,6 +15,14 @@ record!(Site as "Site": "What is there already. All of it may be left out." {
     keep_outs: List<Area>, Absent::Is("[]"), "Areas that no work may touch.", "[(\"old tree\", [(5, 5), (15, 5), (15, 15), (5, 15)])]";
     services: List<Service>, Absent::Is("[]"), "Buried services.", "[(name: \"supply\", kind: \"water\", line: [(0, 10), (40, 12)], depth: \"18 in\")]";
     access: Maybe<Access>, Absent::None, "The way in for machines and trucks.", "(line: [(0, -10), (5, 5)], width: \"8 ft\")";
+    trees: List<Tree>, Absent::Is("[]"), "Trees to keep, with their roots.", "[(name: \"oak\", at: (12, 30), trunk: \"14 in\")]";
+});
+
+record!(Tree as "Tree": "A tree to keep. What is dug, placed or driven over within its root zone is named in the findings." {
+    name: Name<{ Space::Service as u8 }>, Absent::Required, "Its name; it differs from those of the services.", "\"oak\"";
+    at: AtReader, Absent::Required, "The middle of its trunk.", "(12, 30)";
+    trunk: Extent, Absent::Required, "Diameter of its trunk at breast height.", "\"14 in\"";
+    radius: Maybe<Extent>, Absent::None, "Radius of the root zone. Without it: 12 times the trunk, 1 ft for each inch (common practice, no source).", "\"10 ft\"";
 });
 
 record!(Line as "Line": "A named line." {
@@ -54,3 +62,4 @@ impl Check for Area {}
 impl Check for StandingWall {}
 impl Check for Service {}
 impl Check for Access {}
+impl Check for Tree {}

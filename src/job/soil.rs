@@ -12,7 +12,8 @@ use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
-    Design, ExcavationType, FieldBook, Job, SettingOut, Site, Soil, SoilClass, Stage, Unit,
+    Design, ExcavationType, FieldBook, Job, Materials, SettingOut, Site, Soil, SoilClass, Stage,
+    Unit,
 };
 
 words!(ExcavationWord -> ExcavationType {
@@ -143,6 +144,7 @@ record!(Job as "Job": "The whole file." {
     site: Site, Absent::Is("()"), "What is there already.", "(outline: [\"1\", \"2\", \"3\"])";
     design: Design, Absent::Is("()"), "What is to be built.", "(basins: [])";
     soil: Soil, Absent::Is("()"), "What the ground is made of.", "(class: Clay)";
+    materials: Materials, Absent::Is("()"), "How what is bought is sold, and how much is added.", "(waste: (stone: 15))";
     sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
     setting_out: SettingOut, Absent::Is("()"), "How the design is set out with stakes.", "(spacing: \"4 ft\")";
 });
@@ -151,11 +153,14 @@ impl Check for Job {}
 
 /// Every record, in the order of the reference table.
 pub fn records() -> Vec<RecordDoc> {
+    use crate::job::materials::{
+        BlockStock, LayerStuff, LinerStock, PipeStock, PlantingStock, StoneStock, Waste,
+    };
     use crate::job::place::{BelowCap, Grid, Offset, Ray, TieFields, Xy};
     use crate::job::{
         Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, KnownPoint,
         Layer, Line, NewWall, Pad, Peg, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
-        StandingWall, Trench,
+        StandingWall, Tree, Trench,
     };
     vec![
         Job::doc(),
@@ -177,6 +182,7 @@ pub fn records() -> Vec<RecordDoc> {
         StandingWall::doc(),
         Service::doc(),
         Access::doc(),
+        Tree::doc(),
         Design::doc(),
         Basin::doc(),
         BelowCap::doc(),
@@ -194,6 +200,14 @@ pub fn records() -> Vec<RecordDoc> {
         Ramp::doc(),
         Soil::doc(),
         SoilClass::doc(),
+        Materials::doc(),
+        LinerStock::doc(),
+        StoneStock::doc(),
+        BlockStock::doc(),
+        PipeStock::doc(),
+        PlantingStock::doc(),
+        Waste::doc(),
+        LayerStuff::doc(),
         Stage::doc(),
         SettingOut::doc(),
     ]

@@ -1,6 +1,7 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
 mod stakes;
+mod takeoff;
 
 use serde::Serialize;
 
@@ -10,6 +11,7 @@ use crate::survey::Reduced;
 use crate::terrain::Surface;
 
 pub use stakes::*;
+pub use takeoff::{Amount, Item, Of, Order, Sheet, Takeoff, Trade};
 
 /// Everything that follows from a [`Job`]. SI units throughout.
 #[derive(Debug, Clone, Default)]

@@ -10,6 +10,8 @@ mod measure;
 mod notes;
 mod stakes;
 mod stakes_json;
+mod takeoff;
+mod takeoff_json;
 
 pub use figures::figures;
 pub use findings::findings;
@@ -18,6 +20,8 @@ pub use measure::Measure;
 pub use notes::notes;
 pub use stakes::stakes;
 pub use stakes_json::stakes_json;
+pub use takeoff::takeoff;
+pub use takeoff_json::takeoff_json;
 
 /// Width that text is laid out for when nothing else is known.
 pub const WIDTH: usize = 80;

@@ -1,0 +1,96 @@
+//! Stone, gravel and sand in the lining: each layer is the volume between two dug surfaces, one with
+//! room for it and one without. Both are whole plans, so it is exact, corners and all; the layers of
+//! a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
+
+use super::lines::Say;
+use crate::job::{Job, Layer, LayerOn, Stuff};
+use crate::plan::{Item, Of, Plan, Takeoff, Trade};
+
+/// Fill less cut between the surfaces existing and dug, m³.
+fn net(plan: &Plan) -> f64 {
+    plan.volumes.existing_to_dug_fill_m3 - plan.volumes.existing_to_dug_cut_m3
+}
+
+pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
+    for (k, basin) in job.design.basins.iter().enumerate() {
+        layers(job, plan, &basin.name, &basin.lining, out, |job, lining| {
+            job.design.basins[k].lining = lining;
+        });
+    }
+    for (k, cascade) in job.design.cascades.iter().enumerate() {
+        layers(
+            job,
+            plan,
+            &cascade.name,
+            &cascade.lining,
+            out,
+            |job, lining| {
+                job.design.cascades[k].lining = lining;
+            },
+        );
+    }
+}
+
+fn layers(
+    job: &Job,
+    plan: &Plan,
+    name: &str,
+    lining: &[Layer],
+    out: &mut Takeoff,
+    put: impl Fn(&mut Job, Vec<Layer>),
+) {
+    let m = &job.materials;
+    let say = Say(job.unit);
+    // With only the layers from the k-th on still to be laid.
+    let mut known: Vec<Option<f64>> = vec![None; lining.len() + 1];
+    known[0] = Some(net(plan));
+    let mut room = |k: usize| -> f64 {
+        *known[k].get_or_insert_with(|| {
+            let mut job = job.clone();
+            put(&mut job, lining[k..].to_vec());
+            net(&Plan::of(&job))
+        })
+    };
+    for (k, layer) in lining.iter().enumerate() {
+        if m.stuff(&layer.name) != Stuff::Stone || layer.thickness <= 0.0 {
+            continue;
+        }
+        let volume = room(k + 1) - room(k);
+        if volume <= 1e-6 {
+            out.notes
+                .push(format!("{name}: no room is left for its {}.", layer.name));
+            continue;
+        }
+        let on = match layer.on {
+            LayerOn::All => "floor, shelves and sides",
+            LayerOn::Level => "floor and shelves",
+            LayerOn::Floor => "the floor",
+        };
+        out.items.push(weighed(
+            Item::new(
+                Trade::Stone,
+                format!("{}, {}", layer.name, say.size(layer.thickness)),
+                name,
+            ),
+            volume,
+            &format!(
+                "volume between the surfaces under and over it on {on}: {}",
+                say.volume(volume)
+            ),
+            job,
+        ));
+    }
+}
+
+/// A line for stone by volume, ordered by weight.
+pub fn weighed(item: Item, volume: f64, how: &str, job: &Job) -> Item {
+    let m = &job.materials;
+    let say = Say(job.unit);
+    item.net(Of::Volume, volume, m.waste.stone)
+        .by_other(Of::Weight, m.stone.least, m.stone.most, m.stone.lot)
+        .how(format!(
+            "{how}; {} to {} as it lies",
+            say.density(m.stone.least),
+            say.density(m.stone.most)
+        ))
+}

@@ -1,0 +1,204 @@
+//! The dug surface as lining sees it: triangles, each lined or not, and the upright faces between
+//! them. Lined is what a basin, its pits or a cascade's pools made, up to the lining's edge.
+//!
+//! A face belongs to the lining where the ground below it does, up to the edge; and where the ground
+//! above it does (the drop under a lip), down to its foot. Metres.
+
+use rustc_hash::FxHashMap;
+
+use crate::plan::{Kind, MadeBy};
+use crate::terrain::Surface;
+use crate::terrain::predicates::P2;
+
+/// Part of the surface that a layer of lining may be kept to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    Floor,
+    Shelf,
+    Side,
+}
+
+#[derive(Debug, Clone, Copy)]
+pub struct Bit {
+    pub corners: [[f64; 3]; 3],
+    pub lined: Option<Part>,
+}
+
+/// An upright face over the line from `a` to `b`: its foot, its top, and how far up or down it is
+/// lined, at both ends.
+#[derive(Debug, Clone, Copy)]
+pub struct Face {
+    pub a: P2,
+    pub b: P2,
+    pub height: [f64; 2],
+    /// Lined height at both ends; none where it is not lined.
+    pub lined: Option<[f64; 2]>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Skin {
+    pub bits: Vec<Bit>,
+    pub faces: Vec<Face>,
+}
+
+/// A body of lining: who is lined, and the elevation of its edge.
+pub struct Lining<'a> {
+    pub name: &'a str,
+    pub kind: Kind,
+    pub edge: f64,
+}
+
+impl Skin {
+    /// The lined parts of `surface`, and the ground round and between them.
+    pub fn of(surface: &Surface, makers: &[MadeBy], linings: &[Lining]) -> Skin {
+        // For each maker: its lining's edge and its part.
+        let by: Vec<Option<(f64, Part)>> = makers
+            .iter()
+            .map(|m| {
+                let lining = linings
+                    .iter()
+                    .find(|l| l.kind == m.kind && l.name == m.name)?;
+                let part = match m.part.as_str() {
+                    "floor" => Part::Floor,
+                    "side" | "bank" => Part::Side,
+                    // Shelves, and the sills that water runs over.
+                    _ => Part::Shelf,
+                };
+                Some((lining.edge, part))
+            })
+            .collect();
+        let lining = |t: usize| {
+            let maker = surface.made_by.get(t).copied().unwrap_or(0);
+            by.get(maker as usize).copied().flatten()
+        };
+        let mut low = [f64::INFINITY; 2];
+        let mut high = [f64::NEG_INFINITY; 2];
+        for t in 0..surface.triangles.len() {
+            if lining(t).is_some_and(|(edge, _)| surface.corners(t).iter().any(|c| c[2] < edge)) {
+                for c in surface.corners(t) {
+                    for k in 0..2 {
+                        low[k] = low[k].min(c[k]);
+                        high[k] = high[k].max(c[k]);
+                    }
+                }
+            }
+        }
+        let near: Vec<usize> = (0..surface.triangles.len())
+            .filter(|&t| {
+                let c = surface.corners(t);
+                (0..2)
+                    .all(|k| c.iter().any(|p| p[k] >= low[k]) && c.iter().any(|p| p[k] <= high[k]))
+            })
+            .collect();
+        let mut skin = Skin::default();
+        for &t in &near {
+            skin.add(surface.corners(t), lining(t));
+        }
+        // Edges by their ends in plan: both sides of an upright face have the same.
+        let key = |p: [f64; 3]| ((p[0] * 1e5).round() as i64, (p[1] * 1e5).round() as i64);
+        let mut edges: FxHashMap<_, (f64, f64, usize)> = FxHashMap::default();
+        for &t in &near {
+            let c = surface.corners(t);
+            for k in 0..3 {
+                let (a, b) = (c[k], c[(k + 1) % 3]);
+                edges.insert((key(a), key(b)), (a[2], b[2], t));
+            }
+        }
+        for &t in &near {
+            let c = surface.corners(t);
+            for k in 0..3 {
+                let (a, b) = (c[k], c[(k + 1) % 3]);
+                let Some(&(zb, za, other)) = edges.get(&(key(b), key(a))) else {
+                    continue;
+                };
+                // Seen from below, so that each is taken once.
+                let height = [za - a[2], zb - b[2]];
+                if height[0] + height[1] <= 1e-6 {
+                    continue;
+                }
+                let height = height.map(|h| h.max(0.0));
+                let lined = match (lining(t), lining(other)) {
+                    (Some((edge, _)), _) => Some([
+                        height[0].min((edge - a[2]).max(0.0)),
+                        height[1].min((edge - b[2]).max(0.0)),
+                    ]),
+                    (None, Some((edge, _))) => Some([
+                        (za.min(edge) - a[2]).clamp(0.0, height[0]),
+                        (zb.min(edge) - b[2]).clamp(0.0, height[1]),
+                    ]),
+                    (None, None) => None,
+                };
+                let lined = lined.filter(|l| l[0] + l[1] > 1e-6);
+                skin.faces.push(Face {
+                    a: [a[0], a[1]],
+                    b: [b[0], b[1]],
+                    height,
+                    lined,
+                });
+            }
+        }
+        skin
+    }
+
+    /// A triangle, cut at the elevation of the lining's edge.
+    fn add(&mut self, c: [[f64; 3]; 3], lining: Option<(f64, Part)>) {
+        let Some((edge, part)) = lining else {
+            self.bits.push(Bit {
+                corners: c,
+                lined: None,
+            });
+            return;
+        };
+        let (mut below, mut above) = (Vec::new(), Vec::new());
+        for k in 0..3 {
+            let (p, q) = (c[k], c[(k + 1) % 3]);
+            let side = |z: f64| z <= edge + 1e-9;
+            if side(p[2]) {
+                below.push(p);
+            } else {
+                above.push(p);
+            }
+            if side(p[2]) != side(q[2]) {
+                let f = (edge - p[2]) / (q[2] - p[2]);
+                let x = [p[0] + f * (q[0] - p[0]), p[1] + f * (q[1] - p[1]), edge];
+                below.push(x);
+                above.push(x);
+            }
+        }
+        for (ring, lined) in [(below, Some(part)), (above, None)] {
+            for k in 1..ring.len().saturating_sub(1) {
+                self.bits.push(Bit {
+                    corners: [ring[0], ring[k], ring[k + 1]],
+                    lined,
+                });
+            }
+        }
+    }
+
+    pub fn is_empty(&self) -> bool {
+        !self.bits.iter().any(|b| b.lined.is_some())
+    }
+
+    /// Area along the surface that `which` takes in, upright faces as sides, m².
+    pub fn area(&self, which: impl Fn(Part) -> bool) -> f64 {
+        let bits = self.bits.iter().filter(|b| b.lined.is_some_and(&which));
+        let flat: f64 = bits
+            .map(|b| {
+                let [p, q, r] = b.corners.map(nalgebra::Vector3::from);
+                0.5 * (q - p).cross(&(r - p)).norm()
+            })
+            .sum();
+        if !which(Part::Side) {
+            return flat;
+        }
+        let upright: f64 = self
+            .faces
+            .iter()
+            .filter_map(|f| {
+                let h = f.lined?;
+                Some(0.5 * (h[0] + h[1]) * (f.b[0] - f.a[0]).hypot(f.b[1] - f.a[1]))
+            })
+            .sum();
+        flat + upright
+    }
+}

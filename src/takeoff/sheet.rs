@@ -1,0 +1,163 @@
+//! The rectangular sheet that covers a skin, turned through all directions, and how it is cut from
+//! rolls. Metres, m².
+
+use rayon::prelude::*;
+
+use super::lined::Skin;
+use super::tape::{Taped, tape};
+use crate::job::Unit;
+use crate::job::materials::LinerStock;
+use crate::plan::Sheet;
+use crate::terrain::predicates::P2;
+
+/// Directions tried first, degrees apart; then halved about the best so many times.
+const COARSE: usize = 10;
+const HALVINGS: usize = 4;
+
+/// What goes on beyond the lining's edge: at the two ends of the sheet that lie along `toward` (a
+/// direction in plan), together, and at the two other sides together. Without `toward` the same all
+/// round.
+pub struct Margin {
+    pub along: f64,
+    pub across: f64,
+    pub toward: Option<P2>,
+}
+
+#[derive(Clone, Copy)]
+struct Rect {
+    angle: f64,
+    /// Side along `angle`, and square to it, margins included.
+    sides: [f64; 2],
+    taped: [Taped; 2],
+    cut: Cut,
+}
+
+#[derive(Clone, Copy)]
+pub struct Cut {
+    pub widths: u32,
+    pub roll: f64,
+    pub length: f64,
+    pub seams: f64,
+}
+
+impl Cut {
+    fn area(&self) -> f64 {
+        f64::from(self.widths) * self.roll * self.length
+    }
+}
+
+/// A whole number of lots that is enough; rounding does not make it one more.
+pub fn whole_lots(amount: f64, lot: f64) -> f64 {
+    (amount / lot - 1e-6).ceil().max(0.0) * lot
+}
+
+/// How a sheet of these sides is cut from the rolls there are: as few pieces as can be, then as
+/// little as can be.
+pub fn cut(sides: [f64; 2], stock: &LinerStock, unit: Unit) -> Cut {
+    let mut best: Option<Cut> = None;
+    for roll in stock.widths(unit) {
+        for (across, along) in [(sides[0], sides[1]), (sides[1], sides[0])] {
+            let widths = if across <= roll + 1e-6 {
+                1.0
+            } else {
+                ((across - stock.seam) / (roll - stock.seam).max(1e-3) - 1e-6).ceil()
+            };
+            let length = whole_lots(along, stock.cut);
+            let cut = Cut {
+                widths: widths as u32,
+                roll,
+                length,
+                seams: (widths - 1.0) * along,
+            };
+            let less = |b: &Cut| (cut.widths, cut.area()) < (b.widths, b.area() - 1e-9);
+            if best.as_ref().is_none_or(less) {
+                best = Some(cut);
+            }
+        }
+    }
+    best.unwrap_or(Cut {
+        widths: 1,
+        roll: sides[0],
+        length: sides[1],
+        seams: 0.0,
+    })
+}
+
+/// The sheet that takes the least from the rolls; where that is the same, the smallest.
+pub fn sheet(
+    skin: &Skin,
+    place: &str,
+    margin: &Margin,
+    stock: &LinerStock,
+    unit: Unit,
+) -> Option<Sheet> {
+    let rect = |degrees: f64| -> Option<Rect> {
+        let angle = degrees.to_radians();
+        let taped = [
+            tape(skin, angle)?,
+            tape(skin, angle + std::f64::consts::FRAC_PI_2)?,
+        ];
+        let first_along = margin.toward.is_none_or(|d| {
+            let (sin, cos) = angle.sin_cos();
+            (d[0] * cos + d[1] * sin).abs() >= (d[1] * cos - d[0] * sin).abs()
+        });
+        let more = if first_along {
+            [margin.along, margin.across]
+        } else {
+            [margin.across, margin.along]
+        };
+        let sides = [taped[0].side + more[0], taped[1].side + more[1]];
+        Some(Rect {
+            angle: degrees,
+            sides,
+            taped,
+            cut: cut(sides, stock, unit),
+        })
+    };
+    let better = |a: &Rect, b: &Rect| {
+        let key = |r: &Rect| (r.cut.widths, r.cut.area(), r.sides[0] * r.sides[1]);
+        let (x, y) = (key(a), key(b));
+        x.0.cmp(&y.0)
+            .then(if (x.1 - y.1).abs() < 1e-9 {
+                std::cmp::Ordering::Equal
+            } else {
+                x.1.total_cmp(&y.1)
+            })
+            .then(x.2.total_cmp(&y.2))
+    };
+    let step = 90.0 / COARSE as f64;
+    let mut tried: Vec<Rect> = (0..COARSE)
+        .into_par_iter()
+        .filter_map(|k| rect(k as f64 * step))
+        .collect();
+    let mut half = step / 2.0;
+    for _ in 0..HALVINGS {
+        let best = *tried.iter().min_by(|a, b| better(a, b))?;
+        let more: Vec<Rect> = [best.angle - half, best.angle + half]
+            .into_par_iter()
+            .filter_map(rect)
+            .collect();
+        tried.extend(more);
+        half /= 2.0;
+    }
+    let best = tried.into_iter().min_by(|a, b| better(a, b))?;
+    let (long, short) = if best.sides[0] >= best.sides[1] {
+        (0, 1)
+    } else {
+        (1, 0)
+    };
+    Some(Sheet {
+        place: place.into(),
+        ordered: true,
+        long_m: best.sides[long],
+        short_m: best.sides[short],
+        angle: (best.angle + if long == 0 { 0.0 } else { 90.0 }).rem_euclid(180.0),
+        long_section_m: best.taped[long].longest,
+        short_section_m: best.taped[short].longest,
+        surface_m2: skin.area(|_| true),
+        widths: best.cut.widths,
+        roll_m: best.cut.roll,
+        cut_m: best.cut.length,
+        seams_m: best.cut.seams,
+    })
+}

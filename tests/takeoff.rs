@@ -1,0 +1,421 @@
+//! The takeoff: sheets that are known beforehand, layers and walls by hand, the command.
+//! Every yard in here is invented.
+
+use std::process::Command;
+
+use brimline::job::{Document, Job};
+use brimline::plan::{Item, Kind, MadeBy, Of, Plan, Takeoff};
+use brimline::takeoff::{Lining, Skin, takeoff, tape};
+use brimline::terrain::Surface;
+use serde_json::Value;
+
+/// A level yard of 30 × 30 m at elevation 10, corners and middle shot.
+fn yard(design: &str, rest: &str) -> Job {
+    let text = format!(
+        "(name: \"yard\", unit: Metre, field_book: (points: [
+            (\"a\", 0, 0, 10), (\"b\", 30, 0, 10), (\"c\", 30, 30, 10), (\"d\", 0, 30, 10), (\"e\", 15, 15, 10),
+        ]), design: ({design}), {rest})"
+    );
+    match Document::parse("yard", &text) {
+        Ok((_, job)) => job,
+        Err(errors) => panic!("{errors}"),
+    }
+}
+
+fn list(job: &Job) -> (Plan, Takeoff) {
+    let plan = Plan::of(job);
+    let list = takeoff(job, &plan);
+    (plan, list)
+}
+
+#[track_caller]
+fn item<'a>(list: &'a Takeoff, what: &str, place: &str) -> &'a Item {
+    list.items
+        .iter()
+        .find(|i| i.what.starts_with(what) && i.place == place)
+        .unwrap_or_else(|| panic!("no {what} for {place} in {:#?}", list.items))
+}
+
+#[track_caller]
+fn near(what: &str, found: f64, wanted: f64, within: f64) {
+    assert!(
+        (found - wanted).abs() <= within,
+        "{what}: {found}, not {wanted} (off by {:e})",
+        found - wanted
+    );
+}
+
+/// A strip surface folded along lines x = const, `z` at each x, from y0 to y1, all by one maker.
+fn folded(xz: &[[f64; 2]], y: [f64; 2]) -> (Surface, Vec<MadeBy>) {
+    let mut s = Surface::default();
+    for &[x, z] in xz {
+        s.points.push([x, y[0], z]);
+        s.points.push([x, y[1], z]);
+    }
+    for k in 0..xz.len() as u32 - 1 {
+        let (a, b, c, d) = (2 * k, 2 * k + 2, 2 * k + 3, 2 * k + 1);
+        s.triangles.push([a, b, c]);
+        s.triangles.push([a, c, d]);
+    }
+    s.made_by = vec![0; s.triangles.len()];
+    let makers = vec![MadeBy {
+        name: "p".into(),
+        kind: Kind::Basin,
+        part: "side".into(),
+    }];
+    (s, makers)
+}
+
+const ALL: &[Lining] = &[Lining {
+    name: "p",
+    kind: Kind::Basin,
+    edge: 100.0,
+}];
+
+/// Developable: a channel folded along parallel lines unrolls to a rectangle. V channel 3-4-5: two
+/// sides of 5 m each, 12 m long.
+#[test]
+fn a_channel_unrolls_to_its_known_sheet() {
+    let (s, makers) = folded(&[[0.0, 4.0], [3.0, 0.0], [6.0, 4.0]], [0.0, 12.0]);
+    let skin = Skin::of(&s, &makers, ALL);
+    let across = tape(&skin, 0.0).expect("taped");
+    let along = tape(&skin, std::f64::consts::FRAC_PI_2).expect("taped");
+    near("across the V", across.side, 10.0, 1e-6);
+    near("longest section across", across.longest, 10.0, 1e-6);
+    near("along the V", along.side, 12.0, 1e-6);
+    near("its area", skin.area(|_| true), 120.0, 1e-9);
+    // A prism trench with shelves: 1 + √2 + 2 + √2 + 1.
+    let (s, makers) = folded(
+        &[
+            [0.0, 1.0],
+            [1.0, 1.0],
+            [2.0, 0.0],
+            [4.0, 0.0],
+            [5.0, 1.0],
+            [6.0, 1.0],
+        ],
+        [0.0, 7.0],
+    );
+    let skin = Skin::of(&s, &makers, ALL);
+    near(
+        "across the trench",
+        tape(&skin, 0.0).expect("taped").side,
+        4.0 + 2.0 * 2f64.sqrt(),
+        1e-6,
+    );
+}
+
+/// A flat outline needs its own extents, and no more, in every direction: here a square of side 2
+/// (2|cos| + 2|sin|), and a slanting parallelogram, whose single cuts are all 5 long.
+#[test]
+fn a_flat_outline_needs_its_extents() {
+    let (s, makers) = folded(&[[0.0, 0.0], [2.0, 0.0]], [0.0, 2.0]);
+    let skin = Skin::of(&s, &makers, ALL);
+    for degrees in [0.0f64, 10.0, 30.0, 45.0, 80.0] {
+        let a = degrees.to_radians();
+        near(
+            "extent of the square",
+            tape(&skin, a).expect("taped").side,
+            2.0 * (a.cos() + a.sin()),
+            1e-5,
+        );
+    }
+    let slanting = Surface {
+        points: vec![
+            [0.0, 0.0, 0.0],
+            [5.0, 0.0, 0.0],
+            [9.0, 4.0, 0.0],
+            [4.0, 4.0, 0.0],
+        ],
+        triangles: vec![[0, 1, 2], [0, 2, 3]],
+        made_by: vec![0, 0],
+    };
+    let taped = tape(&Skin::of(&slanting, &makers, ALL), 0.0).expect("taped");
+    near("longest single cut", taped.longest, 5.0, 1e-6);
+    near("room for the slant", taped.side, 9.0, 1e-5);
+}
+
+/// A box of a basin with upright sides, 6 × 4 m at the water, 1 m deep, its lining's edge 0.1 m over
+/// the water: 6 + 2 × 1.1 by 4 + 2 × 1.1, and a tuck of 0.3 m on every side.
+#[test]
+fn an_upright_basin_needs_floor_and_two_walls() {
+    let job = yard(
+        "basins: [(name: \"pond\", water: 9.8, outline: [(10, 10), (16, 10), (16, 14), (10, 14)],
+            floor_depth: 1, batter: 0, bank_batter: 0, edge_above: 0.1, lining: [(\"liner\", 0)])]",
+        "materials: (liner: (tuck: 0.3, rolls: [8], cut: 0.5))",
+    );
+    let (_, list) = list(&job);
+    let sheet = &list.sheets[0];
+    near("long side", sheet.long_m, 6.0 + 2.2 + 0.6, 1e-5);
+    near("short side", sheet.short_m, 4.0 + 2.2 + 0.6, 1e-5);
+    near("surface", sheet.surface_m2, 24.0 + 20.0 * 1.1, 1e-5);
+    assert_eq!(sheet.widths, 1);
+    near("off the roll", sheet.cut_m, 9.0, 1e-9);
+    let order = item(&list, "liner", "pond").order.expect("an order");
+    near("ordered", order.most, 8.0 * 9.0, 1e-9);
+}
+
+/// Two widths of 5 m with 0.2 m overlap make 9.8 m.
+#[test]
+fn a_narrow_roll_makes_a_seam() {
+    let job = yard(
+        "basins: [(name: \"pond\", water: 9.8, outline: [(10, 10), (16, 10), (16, 14), (10, 14)],
+            floor_depth: 1, batter: 0, bank_batter: 0, edge_above: 0.1, lining: [(\"liner\", 0)])]",
+        "materials: (liner: (tuck: 0.3, rolls: [5], seam: 0.2, cut: 0.5))",
+    );
+    let (_, list) = list(&job);
+    let sheet = &list.sheets[0];
+    assert_eq!(sheet.widths, 2, "{sheet:?}");
+    assert!(sheet.seams_m > 6.0, "{sheet:?}");
+}
+
+/// Stone 0.1 m thick on floor and shelf of a straight-sided basin is the slab between two levels,
+/// its sides going on at the side's batter. Floor 4 × 2 m, batter 1: under the finished floor the
+/// outline shrinks by 1 m for each metre down.
+#[test]
+fn a_layer_of_stone_is_the_volume_between_its_faces() {
+    let job = yard(
+        "basins: [(name: \"pond\", water: 9.8, outline: [(10, 10), (14, 10), (14, 12), (10, 12)], outline_at: Floor,
+            floor_depth: 1, batter: 1, lining: [(\"fleece\", 0), (\"gravel\", 0.1, Level)])]",
+        "materials: (waste: (stone: 0), stone: (least: \"1500 kg/m3\", most: \"1800 kg/m3\", lot: 100))",
+    );
+    let (plan, list) = list(&job);
+    let gravel = item(&list, "gravel", "pond");
+    // Prismatoid: (4·2 + 4·3.9·1.9 + 3.8·1.8) / 6 × 0.1.
+    let wanted = 0.1 / 6.0 * (4.0 * 2.0 + 4.0 * 3.9 * 1.9 + 3.8 * 1.8);
+    let net = gravel.net.expect("a volume");
+    assert_eq!(net.of, Of::Volume);
+    near("gravel", net.value, wanted, 1e-9);
+    near(
+        "all between dug and finished",
+        plan.volumes.dug_to_finished_m3,
+        wanted,
+        1e-9,
+    );
+    let order = gravel.order.expect("an order");
+    near(
+        "lightest",
+        order.least,
+        (wanted * 15.0).ceil() * 100.0,
+        1e-6,
+    );
+    near("heaviest", order.most, (wanted * 18.0).ceil() * 100.0, 1e-6);
+}
+
+/// Two layers of stone add up to what lies between dug and finished.
+#[test]
+fn layers_add_up() {
+    let job = yard(
+        "basins: [(name: \"pond\", water: 9.8, outline: [(10, 10), (18, 10), (18, 16), (10, 16)],
+            shelves: [(depth: 0.3, width: 0.5)], floor_depth: 1, batter: 0.5,
+            lining: [(\"sand\", 0.05), (\"gravel\", 0.1, Level)])]",
+        "",
+    );
+    let (plan, list) = list(&job);
+    let sum: f64 = ["sand", "gravel"]
+        .map(|l| item(&list, l, "pond").net.expect("a volume").value)
+        .iter()
+        .sum();
+    near("sum of layers", sum, plan.volumes.dug_to_finished_m3, 1e-9);
+    assert!(
+        list.notes
+            .iter()
+            .any(|n| n.contains("no layer of its lining is a liner"))
+    );
+}
+
+/// By hand: a straight wall 8 m long on level ground, cap 0.9 m over the ground, foot 0.15 m under
+/// it: face 8.4 m², 7.2 m² of it seen. Courses of 0.2 m under a cap of 0.05 m: 1.0 / 0.2 = 5. Blocks
+/// of 0.4 m: 20 to a course. Caps of 0.5 m: 16. Base 0.6 × 0.15 × 8 = 0.72 m³.
+#[test]
+fn a_wall_by_hand() {
+    let job = yard(
+        "walls: [(name: \"wall\", line: [(8, 15), (16, 15)], back: Left, cap: 10.9, thickness: 0.3,
+            embedment: 0.15, base_thickness: 0.15, base_width: 0.6, backfill: (width: 1, below_cap: 0))]",
+        "materials: (block: (length: 0.4, height: 0.2, cap_length: 0.5, cap_height: 0.05, drain_stone: 0.3),
+            pipe: (length: 5), waste: (block: 5, stone: 0, pipe: 0))",
+    );
+    let (_, list) = list(&job);
+    let net = |what: &str| item(&list, what, "wall").net.expect("a quantity").value;
+    near("blocks", net("block"), 100.0, 1e-9);
+    near(
+        "blocks to order",
+        item(&list, "block", "wall").order.expect("an order").most,
+        105.0,
+        1e-9,
+    );
+    near("caps", net("cap"), 16.0, 1e-9);
+    near("base stone", net("base stone"), 0.72, 1e-9);
+    near("drain pipe", net("drain pipe"), 8.0, 1e-9);
+    near(
+        "drainage stone",
+        net("drainage stone"),
+        8.0 * 0.3 * 1.05,
+        1e-9,
+    );
+    let how = &item(&list, "block", "wall").how;
+    for part in [
+        "8.4 m²",
+        "7.2 m² to be seen",
+        "1.2 m² in the ground",
+        "5 courses",
+        "which fits",
+    ] {
+        assert!(how.contains(part), "{part} in: {how}");
+    }
+    assert!(!list.items.iter().any(|i| i.what.contains("grid")));
+    let mut high = job.clone();
+    high.materials.block.grid_from = 1.0;
+    let list = takeoff(&high, &Plan::of(&high));
+    assert!(
+        item(&list, "reinforcing grid", "wall")
+            .how
+            .contains("licensed professional")
+    );
+}
+
+/// A trench of 3 + 4 m on level ground with one square corner, 0.5 m deep: 7 m and 0.5 m up at each
+/// end; one bend of 90° and one at each end.
+#[test]
+fn a_pipe_by_hand() {
+    let job = yard(
+        "trenches: [(name: \"run\", line: [(10, 10), (13, 10), (13, 14)], depth: 0.5)]",
+        "materials: (pipe: (length: 3), waste: (pipe: 0))",
+    );
+    let (_, list) = list(&job);
+    let pipe = item(&list, "pipe", "run");
+    near("pipe", pipe.net.expect("a length").value, 8.0, 1e-6);
+    near(
+        "pipe to order",
+        pipe.order.expect("an order").most,
+        9.0,
+        1e-9,
+    );
+    near(
+        "bends",
+        item(&list, "bend, 90", "run").net.expect("a count").value,
+        3.0,
+        1e-9,
+    );
+    near(
+        "couplings",
+        item(&list, "coupling", "run").net.expect("a count").value,
+        2.0,
+        1e-9,
+    );
+    near(
+        "refill",
+        item(&list, "refill", "run").net.expect("a volume").value,
+        7.0 * 0.3048 * 0.5,
+        0.03,
+    );
+}
+
+/// A pad of 4 × 3 m, build-up 0.2 m of which 0.06 m paving: 12 m² and 1.68 m³ of bed. A berm's mulch
+/// is its area along the slopes by the depth: ridge 6 m long, 0.5 m high, sides 2:1, crest 0.4 m.
+#[test]
+fn paving_and_mulch_by_hand() {
+    let job = yard(
+        "pads: [(name: \"pad\", outline: [(5, 5), (9, 5), (9, 8), (5, 8)], elevation: 10, build_up: 0.2)]",
+        "materials: (planting: (paver: 0.06), waste: (paving: 0, stone: 0))",
+    );
+    let (_, list) = list(&job);
+    near(
+        "paving",
+        item(&list, "paving", "pad").net.expect("an area").value,
+        12.0,
+        1e-9,
+    );
+    near(
+        "bed",
+        item(&list, "bed", "pad").net.expect("a volume").value,
+        12.0 * 0.14,
+        1e-9,
+    );
+}
+
+fn run(args: &[&str]) -> (String, bool) {
+    let out = Command::new(env!("CARGO_BIN_EXE_brimline"))
+        .args(args)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env_remove("COLUMNS")
+        .output()
+        .expect("the command runs");
+    let text = String::from_utf8(out.stdout).expect("UTF-8");
+    (text, out.status.success())
+}
+
+fn keys(value: &Value, at: &str, out: &mut std::collections::BTreeSet<String>) {
+    match value {
+        Value::Object(map) => map.iter().for_each(|(k, v)| {
+            let path = if at.is_empty() {
+                k.clone()
+            } else {
+                format!("{at}.{k}")
+            };
+            out.insert(path.clone());
+            keys(v, &path, out);
+        }),
+        Value::Array(list) => {
+            let path = format!("{at}[]");
+            if list.iter().any(Value::is_object) {
+                out.remove(at);
+                out.insert(path.clone());
+            }
+            list.iter().for_each(|v| keys(v, &path, out));
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn the_command_prints_and_its_keys_are_documented() {
+    for job in ["surveys/demo.ron", "surveys/terrace-metric.ron"] {
+        let (text, fine) = run(&["takeoff", job]);
+        assert!(fine && text.contains("what to order"), "{text}");
+        assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
+    }
+    let (text, fine) = run(&["takeoff", "surveys/demo.ron", "--json"]);
+    assert!(fine);
+    let value: Value = serde_json::from_str(&text).expect("JSON");
+    let mut given = std::collections::BTreeSet::new();
+    keys(&value, "", &mut given);
+    given.remove("notes");
+    let page = include_str!("../src/report/KEYS.md");
+    let (_, mine) = page
+        .split_once("# What `brimline takeoff JOB --json` says")
+        .expect("a section");
+    let mine = mine.split("\n# ").next().unwrap_or_default();
+    let documented: std::collections::BTreeSet<String> = mine
+        .lines()
+        .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0.to_string()))
+        .filter(|k| k != "notes[]")
+        .collect();
+    assert_eq!(given, documented);
+}
+
+/// The demo, line by line: every sheet is at least what it covers, nothing is ordered short.
+#[test]
+fn nothing_is_ordered_short() {
+    for name in ["surveys/demo.ron", "surveys/terrace-metric.ron"] {
+        let path = format!("{}/{name}", env!("CARGO_MANIFEST_DIR"));
+        let (_, job) =
+            Document::load(std::path::Path::new(&path)).unwrap_or_else(|e| panic!("{e}"));
+        let (_, list) = list(&job);
+        assert!(!list.items.is_empty());
+        for s in &list.sheets {
+            assert!(s.long_m * s.short_m >= s.surface_m2, "{s:?}");
+            assert!(
+                s.long_m >= s.long_section_m && s.short_m >= s.short_section_m,
+                "{s:?}"
+            );
+        }
+        for i in &list.items {
+            if let (Some(gross), Some(order)) = (i.gross, i.order)
+                && gross.of == order.of
+            {
+                assert!(order.least >= gross.value - 1e-6, "{i:?}");
+            }
+        }
+    }
+}
