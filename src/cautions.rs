@@ -84,10 +84,8 @@ pub fn of(
             "soil that must stand or hold water is laid on stripped ground (common practice): strip it first, set it aside, and have as much more soil for the fill",
         ));
     }
-    keep_outs(yard, dug, &mut list);
     paving(yard, dug, &mut list);
     undermined(yard, walls, dug, &mut list);
-    services(yard, dug, &mut list);
     if !waters.is_empty() {
         list.push(Finding::new(
             Severity::Caution,
@@ -254,35 +252,6 @@ fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     }
 }
 
-fn keep_outs(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
-    for area in &yard.job.site.keep_outs {
-        let ring = match yard.ring(&area.outline) {
-            Ok(ring) => ring,
-            Err(why) => {
-                list.push(Finding::new(
-                    Severity::Error,
-                    format!("keep-out {}", area.name),
-                    format!("is not watched: {why}"),
-                    "mend its outline",
-                ));
-                continue;
-            }
-        };
-        for (by, p) in moved_in(&ring, yard, dug) {
-            let z = dug.ground.elevation(p).unwrap_or(0.0);
-            list.push(
-                Finding::new(
-                    Severity::Warning,
-                    format!("keep-out {}", area.name),
-                    format!("soil is moved inside it by {by}"),
-                    "move the work, or make its slopes steeper there",
-                )
-                .at(p[0], p[1], z),
-            );
-        }
-    }
-}
-
 /// Soil moved inside a ring, who by and where. The ring may lie in the middle of one large face: then
 /// no corner of that lies in the ring, but all of the ring lies in it.
 fn moved_in<'a>(ring: &[P2], yard: &'a Yard, dug: &Outcome) -> Vec<(&'a str, P2)> {
@@ -369,82 +338,6 @@ fn undermined(yard: &Yard, walls: &[Solid], dug: &Outcome, list: &mut Vec<Findin
                     "stay outside a slope of 1:1 down from its foot, set its foot deeper, or let a licensed engineer design it",
                 )
                 .at(p[0], p[1], wall.base - under),
-            );
-        }
-    }
-}
-
-fn services(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
-    if yard.job.site.services.is_empty() {
-        return;
-    }
-    for service in &yard.job.site.services {
-        let line = match yard.line(&service.line) {
-            Ok(line) => line,
-            Err(why) => {
-                list.push(Finding::new(
-                    Severity::Error,
-                    format!("service {}", service.name),
-                    format!("is not watched: {why}"),
-                    "mend its line",
-                ));
-                continue;
-            }
-        };
-        // The dig must stay out of the tolerance zone beside and over the service.
-        let mut worst: Option<(f64, P2)> = None;
-        for w in line.windows(2) {
-            let (d, l) = (
-                [w[1][0] - w[0][0], w[1][1] - w[0][1]],
-                (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]),
-            );
-            let steps = (l / 0.25).ceil().max(1.0) as usize;
-            for s in 0..=steps {
-                for side in [-1.0, -0.5, 0.0, 0.5, 1.0] {
-                    let t = s as f64 / steps as f64;
-                    let off = side * service.tolerance / l;
-                    let p = [
-                        w[0][0] + t * d[0] + off * d[1],
-                        w[0][1] + t * d[1] - off * d[0],
-                    ];
-                    let (Some(was), Some(now)) = (dug.ground.surveyed(p), dug.ground.elevation(p))
-                    else {
-                        continue;
-                    };
-                    let clearance = now - (was - service.depth);
-                    if was - now > 0.05
-                        && clearance < service.tolerance
-                        && worst.is_none_or(|b| clearance < b.0)
-                    {
-                        worst = Some((clearance, p));
-                    }
-                }
-            }
-        }
-        if let Some((clearance, p)) = worst {
-            let unit = |v: f64| units::format_length(v, yard.job.unit);
-            let what = if clearance > 0.0 {
-                format!(
-                    "the dig comes within {} of the {} as stated, inside its tolerance of {}",
-                    unit(clearance),
-                    service.kind,
-                    unit(service.tolerance)
-                )
-            } else {
-                format!(
-                    "the dig goes {} deeper than the {} lies as stated",
-                    unit(-clearance),
-                    service.kind
-                )
-            };
-            list.push(
-                Finding::new(
-                    Severity::Warning,
-                    format!("service {}", service.name),
-                    what,
-                    "have it located and exposed by hand by its owner's rules, move it, or move the dig",
-                )
-                .at(p[0], p[1], dug.ground.elevation(p).unwrap_or(0.0)),
             );
         }
     }

@@ -8,6 +8,7 @@ pub mod design;
 pub mod earthwork;
 pub mod edit;
 pub mod findings;
+mod guards;
 pub mod job;
 pub mod measure;
 mod places;

@@ -281,8 +281,8 @@ fn all_mistakes_are_shown_at_once() {
     for place in [
         "broken.ron:5:5",
         "broken.ron:18:23",
-        "broken.ron:61:19",
-        "broken.ron:92:16",
+        "broken.ron:62:19",
+        "broken.ron:93:16",
     ] {
         assert!(report.contains(place), "{place} is not in\n{report}");
     }
@@ -493,6 +493,8 @@ const FOR_THE_PLAN: &[(&str, &str, &str, &str, &str)] = &[
     ("wall faces that cross", "right: [(30, 56), (50, 56)]", "right: [(30, 56), (50, 58)]", "wall north wall", "its two faces cross"),
     ("shelf wider than the basin", "(\"16 in\", 1)]", "(\"16 in\", 100)]", "basin pond", "no room for its dug floor"),
     ("keep-out in the dig", "keep_outs: [(\"old tree\", [(60, 5), (66, 5), (66, 11), (60, 11)])]", "keep_outs: [(\"old tree\", [(25, 28), (30, 28), (30, 33), (25, 33)])]", "keep-out old tree", "soil is moved inside it by pond"),
+    ("tree in the dig", "(name: \"oak\", at: (70, 10)", "(name: \"oak\", at: (30, 32)", "tree oak", "pond (stage dig) works in its root zone"),
+    ("trench over a service", "line: [(30, 24), (30, 14)], depth: \"18 in\"", "line: [(30, 24), (30, 12)], depth: \"17 in\"", "service supply", "pipe run (stage dig) digs to elevation"),
 ];
 
 #[test]

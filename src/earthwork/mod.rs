@@ -9,8 +9,10 @@ mod grid;
 mod measure;
 pub mod mosaic;
 mod moves;
+mod near;
 pub mod sequence;
 mod sets;
+pub mod watch;
 
 pub use assemble::{Assembled, assemble};
 pub use facet::{Act, Facet};

@@ -3,6 +3,7 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::watch::Watch;
 use super::{Act, Mosaic, Moved};
 use crate::design::basin::Upto;
 use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
@@ -20,6 +21,8 @@ pub struct Outcome {
     pub stages: Vec<Stage>,
     /// What is to be staked, on the dug track.
     pub set_out: Vec<SetOut>,
+    /// What was seen near services, keep-outs and trees.
+    pub watch: Watch,
 }
 
 /// Stages as written; features that no stage names come last, and a finding says so.
@@ -134,6 +137,17 @@ fn lay_out(
 /// Runs the stages on `ground`. Soil is moved on the dug track: only there is what each work moves
 /// measured, and what is odd about it noticed.
 pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outcome {
+    run_watched(ground, yard, track, stages, Watch::default())
+}
+
+/// Runs the stages on `ground`, and looks at each work as it is done.
+pub fn run_watched(
+    ground: Mosaic,
+    yard: &Yard,
+    track: Track,
+    stages: &[Stage],
+    watch: Watch,
+) -> Outcome {
     let mut out = Outcome {
         ground,
         volumes: Vec::new(),
@@ -142,6 +156,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
         findings: Vec::new(),
         stages: stages.to_vec(),
         set_out: Vec::new(),
+        watch,
     };
     let taken_back: FxHashSet<&str> = stages
         .iter()
@@ -228,6 +243,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                     let moved = out
                         .ground
                         .finish(if part.temporary { 0.0 } else { topsoil });
+                    out.watch.see(&out.ground, &part, &stage.name);
                     if part.structure {
                         continue;
                     }
@@ -256,6 +272,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                     label: "refill",
                     ..part
                 };
+                out.watch.see(&out.ground, &refill, &stage.name);
                 record(&mut out.volumes, &refill, &stage.name, moved);
             }
         }
@@ -288,6 +305,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outco
                 label: "taken back",
                 ..Part::new(name, kind_of(&out.volumes, name), Vec::new())
             };
+            out.watch.see(&out.ground, &back, &stage.name);
             record(&mut out.volumes, &back, &stage.name, moved);
         }
     }

@@ -113,6 +113,8 @@ pub enum MarkKind {
     Paving,
     KeepOut,
     Service,
+    /// Root zone of a tree to keep.
+    Tree,
     Access,
     Breakline,
     House,

@@ -11,7 +11,7 @@ use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
 use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
-use crate::{cautions, sizes, stakes, units, water};
+use crate::{cautions, guards, sizes, stakes, units, water};
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
@@ -71,9 +71,10 @@ fn works(job: &Job) -> Plan {
     let stages = sequence::stages_of(job, &mut plan.findings);
     let for_dug = base.mosaic(&yard);
     let for_finished = for_dug.clone();
+    let (guards, watch) = guards::watch(&yard, &for_dug);
     let (dug, finished) = rayon::join(
         || {
-            let out = sequence::run(for_dug, &yard, Track::Dug, &stages);
+            let out = sequence::run_watched(for_dug, &yard, Track::Dug, &stages, watch);
             let made = assemble(&out.ground);
             (out, made)
         },
@@ -103,11 +104,13 @@ fn works(job: &Job) -> Plan {
     };
     plan.soil = balance::balance(&job.soil, &dug.volumes);
     let findings = cautions::of(&yard, &base.walls, &dug, &plan.soil, &waters);
+    let guarded = guards::of(guards, &dug.watch, &yard, &dug.ground);
     plan.findings
         .extend(beyond_survey(&base, &yard, &dug.ground));
     plan.findings.extend(dug.findings);
     plan.set_out = dug.set_out;
     plan.findings.extend(water_findings);
+    plan.findings.extend(guarded);
     plan.findings.extend(findings);
     plan.volumes.by_feature = dug.volumes;
     plan.water = waters;
@@ -540,6 +543,15 @@ fn marks(job: &Job, survey: &Reduced, marks: &mut Vec<Mark>) {
     site.breaklines
         .iter()
         .for_each(|l| add(&l.name, MarkKind::Breakline, &l.along, false));
+    for tree in &site.trees {
+        if let Ok(at) = survey.locate(&tree.at, &job.field_book) {
+            let ring = guards::circle(at, tree.protected());
+            let ring = ring
+                .into_iter()
+                .map(|p| At::Placed(crate::job::Place::Xy(p[0], p[1])));
+            add(&tree.name, MarkKind::Tree, &ring.collect::<Vec<At>>(), true);
+        }
+    }
     if let Some(access) = &site.access {
         add("access", MarkKind::Access, &access.line, false);
     }

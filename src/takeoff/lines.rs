@@ -88,7 +88,10 @@ impl Say {
         };
         match self.0 {
             Unit::Foot => format!("{} in", trim(format!("{:.3}", metres / units::INCH))),
-            Unit::Metre => format!("{} mm", trim(format!("{:.1}", metres * 1000.0))),
+            Unit::Metre if metres < 0.01 => {
+                format!("{} mm", trim(format!("{:.1}", metres * 1000.0)))
+            }
+            Unit::Metre => format!("{:.0} mm", metres * 1000.0),
         }
     }
 

@@ -2,24 +2,37 @@
 
 use super::layers::weighed;
 use super::lines::Say;
-use crate::job::Job;
+use crate::job::{Job, Pad};
 use crate::plan::{Item, Kind, Of, Plan, Takeoff, Trade};
 use crate::terrain::Surface;
+use crate::terrain::predicates::ring_area2;
 
 /// Area along the surface that a feature's parts made, m².
-fn area(surface: &Surface, plan: &Plan, name: &str, kind: Kind, part: Option<&str>) -> f64 {
+fn area(surface: &Surface, plan: &Plan, name: &str, kind: Kind) -> f64 {
     (0..surface.triangles.len())
         .filter(|&t| {
             let maker = surface.made_by.get(t).copied().unwrap_or(0) as usize;
-            plan.makers.get(maker).is_some_and(|m| {
-                m.kind == kind && m.name == name && part.is_none_or(|p| m.part == p)
-            })
+            plan.makers
+                .get(maker)
+                .is_some_and(|m| m.kind == kind && m.name == name)
         })
         .map(|t| {
             let [p, q, r] = surface.corners(t).map(nalgebra::Vector3::from);
             0.5 * (q - p).cross(&(r - p)).norm()
         })
         .sum()
+}
+
+/// Area of a pad's top along its fall, m²: of its outline, also where the ground lies at that level
+/// already.
+fn top(job: &Job, plan: &Plan, pad: &Pad) -> Option<f64> {
+    let ring: Option<Vec<[f64; 2]>> = pad
+        .outline
+        .iter()
+        .map(|at| plan.survey.locate(at, &job.field_book).ok())
+        .collect();
+    let fall = pad.fall.as_ref().map_or(0.0, |f| f.0 / 100.0);
+    Some(0.5 * ring_area2(&ring?).abs() * fall.hypot(1.0))
 }
 
 pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
@@ -33,7 +46,7 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
             (
                 w.name.as_str(),
                 Kind::Backfill,
-                "top and slope of its backfill",
+                "top and slope of the backfill",
             )
         })
         .chain(
@@ -45,31 +58,40 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
             (
                 c.name.as_str(),
                 Kind::Surround,
-                "top and slopes of its surround",
+                "top and slopes of the surround",
             )
         }));
-    for (name, kind, what) in beds {
-        let bed = area(&plan.finished, plan, name, kind, None);
-        if m.planting.mulch <= 0.0 || bed < 0.01 {
-            continue;
-        }
+    // Delivered once, so it is one line.
+    let beds: Vec<(&str, &str, f64)> = beds
+        .map(|(name, kind, what)| (name, what, area(&plan.finished, plan, name, kind)))
+        .filter(|bed| bed.2 >= 0.01)
+        .collect();
+    let whole: f64 = beds.iter().map(|b| b.2).sum();
+    if m.planting.mulch > 0.0 && whole > 0.0 {
+        let names: Vec<&str> = beds.iter().map(|b| b.0).collect();
+        let told: Vec<String> = beds
+            .iter()
+            .map(|(name, what, bed)| format!("{name}, {what}: {}", say.area(*bed)))
+            .collect();
         out.items.push(
             Item::new(
                 Trade::Planting,
                 format!("mulch, {}", say.size(m.planting.mulch)),
-                name,
+                names.join(", "),
             )
-            .net(Of::Volume, bed * m.planting.mulch, m.waste.mulch)
+            .net(Of::Volume, whole * m.planting.mulch, m.waste.mulch)
             .by_lot(m.planting.lot)
             .how(format!(
-                "{what}, {} along the finished surface, by {} deep",
-                say.area(bed),
-                say.size(m.planting.mulch)
+                "area along the finished surface by {} deep: {}",
+                say.size(m.planting.mulch),
+                told.join("; ")
             )),
         );
     }
     for pad in d.pads.iter().filter(|p| p.build_up > 0.0) {
-        let top = area(&plan.finished, plan, &pad.name, Kind::Pad, Some("top"));
+        let Some(top) = top(job, plan, pad) else {
+            continue;
+        };
         if top < 0.01 {
             continue;
         }

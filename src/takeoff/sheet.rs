@@ -13,6 +13,8 @@ use crate::terrain::predicates::P2;
 /// Directions tried first, degrees apart; then halved about the best so many times.
 const COARSE: usize = 10;
 const HALVINGS: usize = 4;
+/// A sheet is not turned askew to save less than this of the roll.
+const HARDLY_MORE: f64 = 1.05;
 
 /// What goes on beyond the lining's edge: at the two ends of the sheet that lie along `toward` (a
 /// direction in plan), together, and at the two other sides together. Without `toward` the same all
@@ -83,7 +85,7 @@ pub fn cut(sides: [f64; 2], stock: &LinerStock, unit: Unit) -> Cut {
     })
 }
 
-/// The sheet that takes the least from the rolls; where that is the same, the smallest.
+/// The smallest sheet, unless another direction saves a good deal of the roll.
 pub fn sheet(
     skin: &Skin,
     place: &str,
@@ -114,16 +116,15 @@ pub fn sheet(
             cut: cut(sides, stock, unit),
         })
     };
-    let better = |a: &Rect, b: &Rect| {
-        let key = |r: &Rect| (r.cut.widths, r.cut.area(), r.sides[0] * r.sides[1]);
-        let (x, y) = (key(a), key(b));
-        x.0.cmp(&y.0)
-            .then(if (x.1 - y.1).abs() < 1e-9 {
-                std::cmp::Ordering::Equal
-            } else {
-                x.1.total_cmp(&y.1)
-            })
-            .then(x.2.total_cmp(&y.2))
+    // Fewest pieces; then, of what takes hardly more from the roll than the least, the smallest.
+    let pick = |tried: &[Rect]| -> Option<Rect> {
+        let widths = tried.iter().map(|r| r.cut.widths).min()?;
+        let few = || tried.iter().filter(|r| r.cut.widths == widths);
+        let least = few().map(|r| r.cut.area()).min_by(f64::total_cmp)?;
+        few()
+            .filter(|r| r.cut.area() <= HARDLY_MORE * least)
+            .min_by(|a, b| (a.sides[0] * a.sides[1]).total_cmp(&(b.sides[0] * b.sides[1])))
+            .copied()
     };
     let step = 90.0 / COARSE as f64;
     let mut tried: Vec<Rect> = (0..COARSE)
@@ -132,7 +133,7 @@ pub fn sheet(
         .collect();
     let mut half = step / 2.0;
     for _ in 0..HALVINGS {
-        let best = *tried.iter().min_by(|a, b| better(a, b))?;
+        let best = pick(&tried)?;
         let more: Vec<Rect> = [best.angle - half, best.angle + half]
             .into_par_iter()
             .filter_map(rect)
@@ -140,7 +141,7 @@ pub fn sheet(
         tried.extend(more);
         half /= 2.0;
     }
-    let best = tried.into_iter().min_by(|a, b| better(a, b))?;
+    let best = pick(&tried)?;
     let (long, short) = if best.sides[0] >= best.sides[1] {
         (0, 1)
     } else {

@@ -25,8 +25,12 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
             Item::new(Trade::Soil, format!("{what}, compacted"), &v.name)
                 .net(Of::Volume, v.fill_compacted_m3, 0.0)
                 .how(format!(
-                    "volume placed by the plan{}; from {}: {} bank, {} loose. From the dig while that lasts",
-                    if v.stage.is_empty() { String::new() } else { format!(", stage {}", v.stage) },
+                    "volume placed by the plan{}; from {}: {} bank, {} loose",
+                    if v.stage.is_empty() {
+                        String::new()
+                    } else {
+                        format!(", stage {}", v.stage)
+                    },
                     class.name,
                     say.volume(bank),
                     say.volume(bank * class.loose)

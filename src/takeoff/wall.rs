@@ -9,6 +9,8 @@ use crate::plan::{Item, Of, Plan, Takeoff, Trade};
 use crate::terrain::Probe;
 use crate::terrain::predicates::{P2, ring_area2};
 
+/// A wall that lacks this share of a course is not built a course higher for it.
+const HARDLY: f64 = 0.15;
 /// How far in front of the face the ground is read, metres.
 const IN_FRONT: f64 = 0.002;
 
@@ -80,7 +82,7 @@ fn one(
     let seen = visible(probe, wall, line, cap).min(face);
 
     let courses = (height - stock.cap_height) / stock.height;
-    let whole = (courses - 0.02).ceil().max(1.0);
+    let whole = (courses - HARDLY).ceil().max(1.0);
     let left_over = whole * stock.height + stock.cap_height - height;
     let fit = if left_over.abs() < 0.02 * stock.height {
         "which fits".to_string()
@@ -90,7 +92,10 @@ fn one(
             say.length(left_over)
         )
     } else {
-        format!("which is {} too low", say.length(-left_over))
+        format!(
+            "which is {} short: set the foot that much higher",
+            say.length(-left_over)
+        )
     };
     let blocks_in_course: f64 = (front / stock.length - 1e-6).ceil();
     let caps = if stock.cap_height > 0.0 {

@@ -210,6 +210,7 @@ impl Labels<'_> {
                 mark.kind,
                 MarkKind::KeepOut
                     | MarkKind::Service
+                    | MarkKind::Tree
                     | MarkKind::Access
                     | MarkKind::House
                     | MarkKind::Paving

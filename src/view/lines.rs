@@ -96,6 +96,7 @@ fn manner(kind: MarkKind) -> Option<Manner> {
     let (color, width, dash) = match kind {
         MarkKind::KeepOut => (paper::scene(paper::ACCENT), 3.0, Some((0.03, 0.018))),
         MarkKind::Service => (ink(0.9), 2.6, Some((0.05, 0.022))),
+        MarkKind::Tree => (ink(0.7), 1.8, Some((0.02, 0.016))),
         MarkKind::Access => (paper::scene(paper::PAPER), 3.0, Some((0.07, 0.03))),
         MarkKind::Breakline => (ink(0.35), 1.2, None),
         MarkKind::Outline => (ink(0.5), 1.5, None),
