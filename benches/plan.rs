@@ -6,6 +6,7 @@ mod race;
 use brimline::earthwork::Mosaic;
 use brimline::job::{Document, Job, KnownPoint};
 use brimline::plan::Plan;
+use brimline::takeoff::takeoff;
 use race::{Race, Random, bare_delaunator};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
@@ -52,6 +53,8 @@ fn main() {
     let mut race = Race::new();
     race.run("reading the demo", || Document::parse("demo", DEMO).is_ok());
     race.run("plan of the demo", || Plan::of(&demo));
+    // Not part of the plan: its command asks for it.
+    race.run("takeoff of the demo", || takeoff(&demo, &plan));
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();

@@ -494,7 +494,7 @@ const FOR_THE_PLAN: &[(&str, &str, &str, &str, &str)] = &[
     ("shelf wider than the basin", "(\"16 in\", 1)]", "(\"16 in\", 100)]", "basin pond", "no room for its dug floor"),
     ("keep-out in the dig", "keep_outs: [(\"old tree\", [(60, 5), (66, 5), (66, 11), (60, 11)])]", "keep_outs: [(\"old tree\", [(25, 28), (30, 28), (30, 33), (25, 33)])]", "keep-out old tree", "soil is moved inside it by pond"),
     ("tree in the dig", "(name: \"oak\", at: (70, 10)", "(name: \"oak\", at: (30, 32)", "tree oak", "pond (stage dig) works in its root zone"),
-    ("trench over a service", "line: [(30, 24), (30, 14)], depth: \"18 in\"", "line: [(30, 24), (30, 12)], depth: \"17 in\"", "service supply", "pipe run (stage dig) digs to elevation"),
+    ("trench over a service", "line: [(30, 24), (30, 18)], depth: \"18 in\"", "line: [(30, 24), (30, 12)], depth: \"17 in\"", "service supply", "pipe run (stage dig) digs to elevation"),
 ];
 
 #[test]
