@@ -419,3 +419,64 @@ fn nothing_is_ordered_short() {
         }
     }
 }
+
+/// A second opinion on the tape, by other code: sections of the whole dug surface along grid lines 1 cm
+/// apart, followed out from the middle of the basin until they rise over the lining's edge. The
+/// longest of them comes up to the tape's from below.
+#[test]
+fn grid_sections_come_up_to_the_tape() {
+    let path = format!("{}/surveys/terrace-metric.ron", env!("CARGO_MANIFEST_DIR"));
+    let (_, job) = Document::load(std::path::Path::new(&path)).unwrap_or_else(|e| panic!("{e}"));
+    let plan = Plan::of(&job);
+    let edge = 49.22 + 0.10;
+    let linings = [Lining {
+        name: "basin",
+        kind: Kind::Basin,
+        edge,
+    }];
+    let skin = Skin::of(&plan.dug, &plan.makers, &linings);
+    let probe = brimline::terrain::Probe::new(&plan.dug);
+    // Out from `middle`, the stations being (distance, elevation) in order.
+    let reach = |stations: &mut dyn Iterator<Item = [f64; 2]>| {
+        let (mut sum, mut last) = (0.0, None::<[f64; 2]>);
+        for s in stations {
+            if let Some(l) = last {
+                let (run, rise) = ((s[0] - l[0]).abs(), s[1] - l[1]);
+                if s[1] > edge {
+                    let f = if rise > 0.0 {
+                        (edge - l[1]) / rise
+                    } else {
+                        0.0
+                    };
+                    return sum + f * run.hypot(rise);
+                }
+                sum += run.hypot(rise);
+            }
+            last = Some(s);
+        }
+        sum
+    };
+    let mut longest = 0.0f64;
+    for k in 0..1000 {
+        let x = 3.0 + 0.00701 * k as f64;
+        let cut = probe.section([x, 1.0], [x, 9.5]);
+        // From the middle of the basin, y = 5.25.
+        let Some(at) = cut.iter().position(|s| s[0] > 4.25) else {
+            continue;
+        };
+        if cut[at][1] > edge {
+            continue;
+        }
+        let mid = at - 1;
+        let up = reach(&mut cut[mid..].iter().copied());
+        let down = reach(&mut cut[..=mid].iter().rev().copied());
+        longest = longest.max(up + down);
+    }
+    let taped = tape(&skin, std::f64::consts::FRAC_PI_2)
+        .expect("taped")
+        .longest;
+    assert!(
+        longest <= taped + 1e-6 && longest > taped - 0.01,
+        "grid sections reach {longest} m, the tape {taped} m"
+    );
+}
