@@ -345,7 +345,7 @@ fn every_kind_of_edit_is_made_and_refused() {
     let mut refused = 0;
     for which in 0..7 {
         let mut editor = job(which);
-        for _ in 0..400 {
+        for _ in 0..1200 {
             let act = act().new_tree(&mut runner).expect("an act").current();
             let Some(edit) = edit(&editor, &act, false) else {
                 editor.undo();
