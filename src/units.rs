@@ -41,6 +41,9 @@ impl fmt::Display for UnitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             UnitError::Empty => write!(f, "nothing is written here"),
+            UnitError::NotANumber(s) if s.trim().is_empty() => {
+                write!(f, "there is no number in it")
+            }
             UnitError::NotANumber(s) => write!(f, "`{s}` is not a number"),
             UnitError::UnknownUnit(s) => write!(f, "`{s}` is not a unit known here"),
             UnitError::NotFinite(s) => write!(f, "`{s}` is not a finite number"),

@@ -78,10 +78,30 @@ pub fn keep(
         }
         *charts = Charts::default();
     }
-    let look = showing.look;
-    if !showing.depth || look == Look::Existing || charts.depth[look.index()].is_some() {
-        return;
+    for look in [Some(showing.look), showing.wipe].into_iter().flatten() {
+        if showing.depth && look != Look::Existing && charts.depth[look.index()].is_none() {
+            make(
+                look,
+                &mut commands,
+                &yard,
+                &showing,
+                &finishes,
+                &mut charts,
+                &mut meshes,
+            );
+        }
     }
+}
+
+fn make(
+    look: Look,
+    commands: &mut Commands,
+    yard: &Yard,
+    showing: &Showing,
+    finishes: &Finishes,
+    charts: &mut Charts,
+    meshes: &mut Assets<Mesh>,
+) {
     let depths = depths(&yard.plan.existing, look.surface(&yard.plan));
     let scale = Scale::of(&depths, yard.unit);
     charts.depth[look.index()] = Some(scale);
@@ -215,16 +235,16 @@ struct Row {
     words: String,
 }
 
-/// Legends of the maps on show, from the lower left corner of the yard; returns where they lie.
+/// Legends of the maps on show, from a lower left corner on; returns where they lie.
 pub fn legends(
     painter: &Painter,
+    mut corner: Pos2,
     charts: &Charts,
     yard: &Yard,
     showing: &Showing,
     figures: Figures,
 ) -> Vec<Rect> {
     let mut out = Vec::new();
-    let mut corner = painter.clip_rect().left_bottom() + egui::vec2(10.0, -38.0);
     let scale =
         charts.depth[showing.look.index()].filter(|_| showing.depth && showing.stage.is_none());
     if let Some(scale) = scale {

@@ -3,7 +3,7 @@
 //! A press lays the first end and a drag, or a second press, the other; later either end is dragged
 //! by its knob.
 
-use bevy::prelude::{Camera, GlobalTransform, Resource, Vec2, Vec3};
+use bevy::prelude::{Camera, GlobalTransform, Ray3d, Resource, Vec2, Vec3};
 use bevy_egui::egui::{Align2, Color32, Context, CursorIcon, FontId, Painter, Pos2, Rect, Stroke};
 
 use crate::measure::{Section, Tape, section};
@@ -51,6 +51,8 @@ pub struct Eye<'a> {
     pub look: Look,
     /// Times that heights are drawn.
     pub stretch: f32,
+    /// Times that the writing is larger than usual: points of the book are so many of the camera's.
+    pub zoom: f32,
 }
 
 impl Eye<'_> {
@@ -65,8 +67,14 @@ impl Eye<'_> {
     }
 
     pub fn screen(&self, at: Vec3) -> Option<Pos2> {
-        let p = self.camera.world_to_viewport(self.at, at).ok()?;
+        let p = self.camera.world_to_viewport(self.at, at).ok()? / self.zoom;
         Some(Pos2::new(p.x, p.y))
+    }
+
+    /// The sight line through a point of the window.
+    pub fn ray(&self, pointer: Pos2) -> Option<Ray3d> {
+        let on = Vec2::new(pointer.x, pointer.y) * self.zoom;
+        self.camera.viewport_to_world(self.at, on).ok()
     }
 
     /// On the ground shown, or at the height of the yard's middle beside it.
@@ -78,8 +86,7 @@ impl Eye<'_> {
     /// The place in plan that is seen at a point of the window.
     pub fn pick(&self, pointer: Pos2) -> Option<[f64; 2]> {
         const STEPS: usize = 300;
-        let on = Vec2::new(pointer.x, pointer.y);
-        let ray = self.camera.viewport_to_world(self.at, on).ok()?;
+        let ray = self.ray(pointer)?;
         let way = *ray.direction;
         let reach = self.yard.frame.reach as f32;
         // From the nearest to the farthest that any ground can be.

@@ -20,6 +20,8 @@ pub struct Labels<'a> {
     pub figures: Figures,
     /// Taken places.
     pub taken: Vec<Rect>,
+    /// What was written, and where.
+    pub written: Vec<(String, Rect)>,
 }
 
 impl Labels<'_> {
@@ -79,6 +81,7 @@ impl Labels<'_> {
             return None;
         }
         self.taken.push(rect.expand(1.5));
+        self.written.push((text.to_owned(), rect));
         // A slip of paper, so that ink reads on grass, stone and water alike.
         self.painter.rect_filled(
             rect.expand2(Vec2::new(2.5, 0.0)),
@@ -122,6 +125,9 @@ impl Labels<'_> {
         if !shown.water || shown.depth || shown.stage.is_some() || shown.look != Look::Finished {
             return;
         }
+        // Leaders lie under all the names: none strikes another out.
+        let under = self.painter.add(Shape::Noop);
+        let mut leaders = Vec::new();
         for body in &self.yard.plan.water {
             let mut area = 0.0;
             let mut middle = [0.0; 2];
@@ -158,12 +164,14 @@ impl Labels<'_> {
                 let rect = self.write(to, Align2::CENTER_CENTER, &text, 13.0, paper::INK);
                 if let Some(rect) = rect {
                     let end = rect.expand(2.0).clamp(p);
-                    self.painter.line_segment([end, p], (1.2, paper::INK));
-                    self.painter.circle_filled(p, 2.2, paper::INK);
+                    let stroke = Stroke::new(1.2, paper::INK);
+                    leaders.push(Shape::line_segment([end, p], stroke));
+                    leaders.push(Shape::circle_filled(p, 2.2, paper::INK));
                     break;
                 }
             }
         }
+        self.painter.set(under, Shape::Vec(leaders));
     }
 
     /// The lowest place of each brim, with its figure.
@@ -302,6 +310,7 @@ impl Labels<'_> {
             return false;
         }
         self.taken.push(rect);
+        self.written.push((text.to_owned(), rect));
         self.painter.add(Shape::convex_polygon(
             corners.to_vec(),
             Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),

@@ -71,8 +71,22 @@ pub struct WaterFinish {
 struct Tints {
     shallow: Vec4,
     deep: Vec4,
-    /// x: 1 as the client sees it, 0 as the crew does.
+    /// x: 1 as the client sees it, 0 as the crew does; y: how many faces are mirrored.
     mood: Vec4,
+    /// Upright faces that the water mirrors: x and z of both ends.
+    faces: [Vec4; FACES],
+    /// x: their upper edge.
+    tops: [Vec4; FACES],
+}
+
+/// Most faces that water mirrors.
+const FACES: usize = 48;
+
+/// An upright face in the scene: its ends in plan, and its upper edge.
+#[derive(Debug, Clone, Copy)]
+pub struct Face {
+    pub ends: [Vec3; 2],
+    pub top: f32,
 }
 
 impl MaterialExtension for GroundFinish {
@@ -128,8 +142,25 @@ impl Plugin for MaterialsPlugin {
     }
 }
 
-pub fn water(client: bool) -> WaterMaterial {
-    let mood = Vec4::new(if client { 1.0 } else { 0.0 }, 0.0, 0.0, 0.0);
+/// As the crew sees it.
+pub fn water() -> WaterMaterial {
+    water_with(0.0, &[])
+}
+
+/// As the client sees it; it mirrors the first of these faces.
+pub fn mirror(faces: &[Face]) -> WaterMaterial {
+    water_with(1.0, &faces[..faces.len().min(FACES)])
+}
+
+fn water_with(client: f32, mirrored: &[Face]) -> WaterMaterial {
+    let mood = Vec4::new(client, mirrored.len() as f32, 0.0, 0.0);
+    let mut faces = [Vec4::ZERO; FACES];
+    let mut tops = [Vec4::ZERO; FACES];
+    for (k, face) in mirrored.iter().enumerate() {
+        let [a, b] = face.ends;
+        faces[k] = Vec4::new(a.x, a.z, b.x, b.z);
+        tops[k].x = face.top;
+    }
     ExtendedMaterial {
         base: StandardMaterial {
             alpha_mode: AlphaMode::Premultiplied,
@@ -140,6 +171,8 @@ pub fn water(client: bool) -> WaterMaterial {
                 shallow: Vec4::new(0.24, 0.46, 0.50, 1.0),
                 deep: Vec4::new(0.03, 0.155, 0.21, 1.0),
                 mood,
+                faces,
+                tops,
             },
         },
     }

@@ -16,6 +16,10 @@ pub struct Memory {
     pub recent: Vec<PathBuf>,
     /// Size of the window when it was closed, in points.
     pub size: Option<(u32, u32)>,
+    /// Times that the writing is larger than usual.
+    pub scale: Option<f32>,
+    /// The slips of the first day were put away.
+    pub guided: bool,
 }
 
 impl Memory {

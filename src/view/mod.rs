@@ -7,6 +7,7 @@
 mod charts;
 mod client;
 mod contours;
+mod dialog;
 mod drape;
 mod figures;
 mod ground;
@@ -28,6 +29,7 @@ mod signs;
 mod stages;
 mod start;
 mod stuff;
+mod telling;
 mod walls;
 mod water;
 mod window;

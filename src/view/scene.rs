@@ -178,6 +178,15 @@ pub struct Showing {
 }
 
 impl Showing {
+    /// What is shown on the right of the wipe's line: never the ground after a stage.
+    pub fn beside(&self) -> Option<Showing> {
+        self.wipe.map(|look| Showing {
+            look,
+            stage: None,
+            ..*self
+        })
+    }
+
     fn layer(&self, layer: Layer) -> bool {
         match layer {
             Layer::Model => self.stage.is_none(),
@@ -240,9 +249,8 @@ pub fn show_parts(
         if let Some(mut at) = at {
             at.scale.y = showing.stretch;
         }
-        let drawn = showing.layer(part.layer);
-        let left = drawn && part.looks[showing.look.index()];
-        let right = drawn && showing.wipe.is_some_and(|l| part.looks[l.index()]);
+        let on = |s: &Showing| s.layer(part.layer) && part.looks[s.look.index()];
+        let (left, right) = (on(&showing), showing.beside().is_some_and(|s| on(&s)));
         if let Some(mut visibility) = visibility {
             *visibility = if left || right {
                 Visibility::Inherited
@@ -356,7 +364,7 @@ fn pour(world: &mut World, yard: &Yard) {
     let Yard { plan, frame, .. } = yard;
     let sheet_material = world
         .resource_mut::<Assets<WaterMaterial>>()
-        .add(materials::water(false));
+        .add(materials::water());
     let line_material = world
         .resource_mut::<Assets<StandardMaterial>>()
         .add(StandardMaterial {

@@ -9,7 +9,13 @@
     forward_io::{VertexOutput, FragmentOutput},
 }
 
-struct Tints { shallow: vec4<f32>, deep: vec4<f32>, mood: vec4<f32> }
+struct Tints {
+    shallow: vec4<f32>,
+    deep: vec4<f32>,
+    mood: vec4<f32>,
+    faces: array<vec4<f32>, 48>,
+    tops: array<vec4<f32>, 48>,
+}
 @group(#{MATERIAL_BIND_GROUP}) @binding(100) var<uniform> tints: Tints;
 
 fn wave(p: vec2<f32>) -> vec2<f32> {
@@ -48,6 +54,34 @@ fn noise(p: vec2<f32>) -> f32 {
 fn sky(up: f32) -> vec3<f32> {
     let haze = mix(vec3(0.95, 0.90, 0.80), vec3(0.80, 0.76, 0.66), tints.mood.x);
     return mix(haze, vec3(0.46, 0.62, 0.78), smoothstep(0.0, 0.7, up));
+}
+
+// What a reflected line meets first: the sky, or the face of a wall, its cap lighter. The walls are
+// those of the plan; the line is followed exactly, only its light is a guess.
+fn mirrored(from: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
+    var seen = sky(way.y);
+    var nearest = 1e9;
+    for (var k = 0; k < i32(tints.mood.y); k++) {
+        let a = tints.faces[k].xy;
+        let d = tints.faces[k].zw - a;
+        let turn = way.x * d.y - way.z * d.x;
+        if abs(turn) < 1e-6 {
+            continue;
+        }
+        let e = a - from.xz;
+        let t = (e.x * d.y - e.y * d.x) / turn;
+        let f = (e.x * way.z - e.y * way.x) / turn;
+        let top = tints.tops[k].x;
+        let high = from.y + t * way.y;
+        if t > 0.01 && t < nearest && f >= 0.0 && f <= 1.0 && high < top {
+            nearest = t;
+            let along = f * length(d);
+            let course = 0.92 + 0.08 * noise(vec2(along * 3.0, high * 9.0));
+            seen = mix(vec3(0.30, 0.26, 0.21) * course, vec3(0.62, 0.57, 0.47),
+                smoothstep(top - 0.08, top - 0.06, high));
+        }
+    }
+    return seen;
 }
 
 @fragment
@@ -106,7 +140,11 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     var lit = apply_pbr_lighting(pbr);
     let back = reflect(-pbr.V, pbr.N);
     let mirror = (0.02 + 0.98 * pow(1.0 - facing, 5.0)) * mix(1.0, 0.35 + 0.65 * shore, client);
-    lit = vec4(lit.rgb + sky(back.y) * mirror, 1.0);
+    var seen = sky(back.y);
+    if client > 0.5 {
+        seen = mirrored(in.world_position.xyz, back);
+    }
+    lit = vec4(lit.rgb + seen * mirror, 1.0);
     lit.a = alpha + mirror * (1.0 - alpha);
     out.color = main_pass_post_lighting_processing(pbr, lit);
     return out;

@@ -16,7 +16,8 @@ use bevy::window::{
 };
 use bevy::winit::{UpdateMode, WinitSettings};
 use bevy_egui::{
-    EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext, egui,
+    EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPrimaryContextPass,
+    EguiRenderOutput, PrimaryEguiContext, egui,
 };
 use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 
@@ -26,6 +27,7 @@ use crate::plan::Plan;
 
 use super::charts::{self, Charts};
 use super::client::Client;
+use super::dialog::{self, Ask, Dialog};
 use super::figures::Figures;
 use super::hand::{Eye, Hand, Tool};
 use super::labels::Labels;
@@ -35,10 +37,13 @@ use super::scene::{self, Showing, Yard};
 use super::shaping::{self, Shaping};
 use super::stages::{self, Stages};
 use super::work::{self, Work};
-use super::{Look, client, light, sight, start, wipe};
+use super::{Look, client, light, sight, start, telling, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
+/// Times that the book may be written larger than usual.
+const SMALLEST: f32 = 0.7;
+const LARGEST: f32 = 2.0;
 
 /// A question that lies over the book until it is answered.
 #[derive(Debug, Clone)]
@@ -72,6 +77,8 @@ pub struct Book {
     pub page: Page,
     /// Whether the page of keys lies open.
     pub keys: bool,
+    /// The slip of the first day that lies over the yard.
+    guide: Option<usize>,
     /// What is kept from day to day, and the job's file that it holds already.
     memory: Memory,
     remembered: Option<PathBuf>,
@@ -116,11 +123,18 @@ pub fn open(editor: Editor) -> Result<(), String> {
     let memory = Memory::load();
     let mut work = Work::of(editor, took);
     work.look_for_work_left_behind();
+    // The slips of the first day speak of the demo.
+    let is_demo = work
+        .editor
+        .path()
+        .and_then(Path::file_stem)
+        .is_none_or(|name| name == "demo");
     let book = Book {
         title: job.name.clone(),
         figures: Figures(job.unit),
         page: Page::default(),
         keys: false,
+        guide: (!memory.guided && is_demo).then_some(0),
         memory,
         remembered: None,
         paper: (!work.left_behind.is_empty()).then_some(Paper::Found),
@@ -191,10 +205,21 @@ fn build(
         .init_resource::<Hand>()
         .init_resource::<Shaping>()
         .init_resource::<Charts>()
+        .init_resource::<Dialog>()
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(
             Update,
-            (work::keep, (keys, door, follow, charts::keep, stages::keep)).chain(),
+            (
+                work::keep,
+                (keys, door, follow, charts::keep, stages::keep, dialog::keep),
+            )
+                .chain(),
+        )
+        .add_systems(
+            PostUpdate,
+            letters
+                .after(EguiPostUpdateSet::ProcessOutput)
+                .before(EguiPostUpdateSet::PostProcessOutput),
         )
         .add_systems(PostUpdate, wipe::follow.before(TransformSystems::Propagate));
     app.add_plugins(client::ClientPlugin);
@@ -271,6 +296,7 @@ struct Tools<'w> {
     charts: Res<'w, Charts>,
     line: ResMut<'w, wipe::Line>,
     stages: Res<'w, Stages>,
+    dialog: ResMut<'w, Dialog>,
 }
 
 fn draw(
@@ -289,11 +315,22 @@ fn draw(
         charts,
         mut line,
         stages,
+        mut dialog,
     } = tools;
     let ctx = contexts.ctx_mut()?.clone();
     if !book.styled {
         panel::style(&ctx);
+        ctx.set_zoom_factor(book.memory.scale.unwrap_or(1.0).clamp(SMALLEST, LARGEST));
         book.styled = true;
+    }
+    // Keys for it are egui's own: Ctrl and +, −, 0.
+    let zoom = ctx.zoom_factor();
+    if !(SMALLEST..=LARGEST).contains(&zoom) {
+        ctx.set_zoom_factor(zoom.clamp(SMALLEST, LARGEST));
+    } else if (book.memory.scale.unwrap_or(1.0) - zoom).abs() > 0.01 {
+        book.memory.scale = Some(zoom);
+        book.memory.save();
+        book.settle();
     }
     let (mut camera, at, mut orbit) = camera.into_inner();
     if showing.client {
@@ -310,6 +347,7 @@ fn draw(
         // A question waits among the tools.
         next.client &= book.paper.is_none();
         showing.set_if_neq(next);
+        telling::out(&ctx);
         return Ok(());
     }
 
@@ -339,15 +377,25 @@ fn draw(
         book.remembered = Some(path);
     }
     let recent = book.memory.recent.clone();
-    panel::keys::show(&ctx, &mut book.keys);
-    if panel::slip::show(&ctx, &mut book.paper, &mut work, &recent) {
+    let mut guide = book.guide;
+    panel::keys::show(&ctx, &mut book.keys, &mut guide);
+    let first_day = panel::guide::show(&ctx, left, &mut guide);
+    if guide != book.guide {
+        book.guide = guide;
+        if guide.is_none() {
+            book.memory.guided = true;
+            book.memory.save();
+        }
+    }
+    let out = dialog.is_out();
+    if panel::slip::show(&ctx, &mut book.paper, &mut work, &recent, out) {
         work.close();
         book.remember(&window);
         exit.write(AppExit::Success);
     }
 
     // The yard takes what the panel leaves.
-    let scale = window.scale_factor();
+    let scale = ctx.pixels_per_point();
     let size = UVec2::new(
         ((left.width() * scale) as u32).clamp(1, window.physical_width().max(1)),
         ((left.height() * scale) as u32).clamp(1, window.physical_height().max(1)),
@@ -371,43 +419,71 @@ fn draw(
         yard: &yard,
         look: showing.look,
         stretch: showing.stretch,
+        zoom: ctx.zoom_factor(),
     };
     if yard.is_changed() {
         hand.cut_again(&yard);
     }
     let mut taken = panel::overlays(left);
+    taken.extend(first_day);
+    let beside = showing.beside();
+    let foot = painter.clip_rect().bottom() - 38.0;
+    let corner = egui::pos2(painter.clip_rect().left() + 10.0, foot);
+    let figures = book.figures;
     taken.extend(charts::legends(
-        &painter,
-        &charts,
-        &yard,
-        &showing,
-        book.figures,
+        &painter, corner, &charts, &yard, &showing, figures,
     ));
+    if let Some(right) = beside.filter(|r| r.look != showing.look) {
+        let corner = egui::pos2(left.left() + left.width() * line.at + 12.0, foot);
+        let other = Showing {
+            // Freeboard has one legend.
+            brim: right.brim && showing.look != Look::Finished,
+            ..right
+        };
+        taken.extend(charts::legends(
+            &painter, corner, &charts, &yard, &other, figures,
+        ));
+    }
     let tape = hand
         .tape(&yard, showing.look)
         .map_or_else(String::new, |t| book.figures.elevation_with_unit(t.slope));
     taken.extend(hand.paint(&painter, &eye(), &tape));
     let picked = book.picked.as_ref();
     taken.extend(shaping.prepare(&eye(), yard.is_changed(), &work, picked));
-    // Labels belong to the look on the left of the line.
+    // Labels belong to the look on their side of the line.
     let mut clear = painter.clip_rect();
+    let mut sides = vec![(*showing, clear)];
     let mut on_line = false;
-    if let Some(other) = showing.wipe {
+    if let Some(right) = beside {
         let line = line.bypass_change_detection();
-        let (over, names) = wipe::paint(&ctx, &painter, left, showing.look, other, line);
+        let names = (showing.stage.is_some(), showing.look, right.look);
+        let (over, names) = wipe::paint(&ctx, &painter, left, names, line);
         on_line = over;
         taken.extend(names);
-        clear.max.x = clear.left() + left.width() * line.at - 6.0;
+        let at = left.left() + left.width() * line.at;
+        let mut other = clear;
+        clear.max.x = at - 6.0;
+        other.min.x = at + 6.0;
+        sides = vec![(*showing, clear), (right, other)];
     }
-    let mut labels = Labels {
-        painter: painter.with_clip_rect(clear),
-        eye: eye(),
-        yard: &yard,
-        showing: *showing,
-        figures: book.figures,
-        taken,
-    };
-    let signs = labels.paint(book.chosen);
+    let mut signs = Vec::new();
+    for (showing, clear) in sides {
+        let mut labels = Labels {
+            painter: painter.with_clip_rect(clear),
+            eye: Eye {
+                look: showing.look,
+                ..eye()
+            },
+            yard: &yard,
+            showing,
+            figures,
+            taken,
+            written: Vec::new(),
+        };
+        signs.extend(labels.paint(book.chosen));
+        telling::words(&ctx, &labels.written);
+        taken = labels.taken;
+    }
     let pointer = ctx.pointer_latest_pos();
     let over = signs
         .iter()
@@ -419,7 +495,12 @@ fn draw(
         }
     }
 
-    let in_yard = pointer.is_some_and(|p| left.contains(p));
+    // Slips of paper lie over the yard.
+    let bare = |p: egui::Pos2| {
+        let layer = ctx.layer_id_at(p);
+        left.contains(p) && layer.is_none_or(|l| l.order == egui::Order::Background)
+    };
+    let in_yard = pointer.is_some_and(bare);
     let mut held = on_line || hand.follow(&ctx, &eye(), in_yard && over.is_none());
     {
         let free = in_yard && over.is_none() && !held && !book.keys;
@@ -442,7 +523,7 @@ fn draw(
         orbit.enabled = false;
     }
     if !buttons.any_pressed([MouseButton::Left, MouseButton::Right, MouseButton::Middle]) {
-        let free = pointer.is_none_or(|p| left.contains(p)) && over.is_none() && !held;
+        let free = pointer.is_none_or(bare) && over.is_none() && !held;
         if orbit.enabled != free {
             orbit.enabled = free;
         }
@@ -452,7 +533,7 @@ fn draw(
         wishes.push(Wish::Whole);
     }
     if yard.plan.existing.triangles.is_empty() {
-        panel::hint::start(&ctx, left);
+        panel::hint::start(&ctx, left, yard.plan.survey.spots.len());
     }
     for wish in wishes {
         match wish {
@@ -464,16 +545,15 @@ fn draw(
                 work.take(Editor::new_job("New yard", unit));
             }
             Wish::Pick(address) => book.picked = address,
-            Wish::Place(what) => shaping.place(what),
-            Wish::Open => book.paper = Some(Paper::Open(String::new())),
-            Wish::Save => {
-                if !work.save() && work.editor.path().is_none() {
-                    book.paper = Some(Paper::Save(String::new()));
-                }
+            Wish::Place(what) => {
+                shaping.place(what);
+                work.say("Press in the yard where it goes; Esc: not at all");
             }
+            Wish::Open => ask_to_open(&mut book, &mut dialog),
+            Wish::Save => save(&mut work, &mut book, &mut dialog),
             Wish::SaveAs => {
-                let name = work.editor.path().map(|p| p.display().to_string());
-                book.paper = Some(Paper::Save(name.unwrap_or_default()));
+                book.paper = Some(Paper::Save(work.wished_path()));
+                dialog.ask(Ask::Save);
             }
             Wish::Finding(index) => {
                 book.chosen = Some(index);
@@ -494,7 +574,29 @@ fn draw(
         }
         *showing = next;
     }
+    telling::out(&ctx);
     Ok(())
+}
+
+fn ask_to_open(book: &mut Book, dialog: &mut Dialog) {
+    book.paper = Some(Paper::Open(String::new()));
+    dialog.ask(Ask::Open);
+}
+
+fn save(work: &mut Work, book: &mut Book, dialog: &mut Dialog) {
+    if let Some(next) = work.save_or_ask() {
+        if matches!(next, Paper::Save(_)) {
+            dialog.ask(Ask::Save);
+        }
+        book.paper = Some(next);
+    }
+}
+
+/// Letters drawn for the first time are on the card a frame late: another frame shows them.
+fn letters(output: Query<&EguiRenderOutput>, mut redraw: MessageWriter<RequestRedraw>) {
+    if output.iter().any(|o| !o.textures_delta.set.is_empty()) {
+        redraw.write(RequestRedraw);
+    }
 }
 
 fn zoom_limits(yard: &Yard) -> (f32, Option<f32>) {
@@ -525,7 +627,8 @@ fn keys(
     keys: Res<ButtonInput<KeyCode>>,
     yard: Res<Yard>,
     mut showing: ResMut<Showing>,
-    (mut hand, stages, mut work, mut book): (ResMut<Hand>, Res<Stages>, ResMut<Work>, ResMut<Book>),
+    (mut hand, stages, mut dialog): (ResMut<Hand>, Res<Stages>, ResMut<Dialog>),
+    (mut work, mut book): (ResMut<Work>, ResMut<Book>),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
     // In a slow frame a key may be down and up again: that counts as well.
@@ -545,11 +648,11 @@ fn keys(
         if keys.just_pressed(KeyCode::KeyY) && !typing {
             work.redo();
         }
-        if keys.just_pressed(KeyCode::KeyS) && !work.save() && work.editor.path().is_none() {
-            book.paper = Some(Paper::Save(String::new()));
+        if keys.just_pressed(KeyCode::KeyS) {
+            save(&mut work, &mut book, &mut dialog);
         }
         if keys.just_pressed(KeyCode::KeyO) {
-            book.paper = Some(Paper::Open(String::new()));
+            ask_to_open(&mut book, &mut dialog);
         }
         return Ok(());
     }

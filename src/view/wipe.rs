@@ -109,8 +109,8 @@ pub fn paint(
     ctx: &Context,
     painter: &Painter,
     left: Rect,
-    look: Look,
-    other: Look,
+    // Whether a stage stands on the left, and the surfaces on both sides.
+    (is_stage, look, other): (bool, Look, Look),
     line: &mut Line,
 ) -> (bool, Vec<Rect>) {
     let x = (left.left() + left.width() * line.at).round();
@@ -148,15 +148,17 @@ pub fn paint(
         );
     }
     let mut taken = vec![grip];
-    for (look, anchor, dx) in [
-        (look, Align2::RIGHT_TOP, -12.0),
-        (other, Align2::LEFT_TOP, 12.0),
+    let left_word = if is_stage {
+        "After the stage"
+    } else {
+        look.word()
+    };
+    for (word, anchor, dx) in [
+        (left_word, Align2::RIGHT_TOP, -12.0),
+        (other.word(), Align2::LEFT_TOP, 12.0),
     ] {
-        let galley = painter.layout_no_wrap(
-            look.word().to_owned(),
-            FontId::proportional(15.0),
-            paper::INK,
-        );
+        let galley =
+            painter.layout_no_wrap(word.to_owned(), FontId::proportional(15.0), paper::INK);
         let rect = anchor.anchor_size(Pos2::new(x + dx, left.top() + 14.0), galley.size());
         let sheet = rect.expand2(egui::vec2(6.0, 3.0));
         painter.rect_filled(sheet, 2.0, paper::PAPER);

@@ -194,19 +194,57 @@ impl Work {
         }
     }
 
-    /// Saves to the job's own file; `false` if it has none yet, or could not be written.
-    pub fn save(&mut self) -> bool {
+    /// Saves; what must be asked first, if it cannot be done like that.
+    pub fn save_or_ask(&mut self) -> Option<Paper> {
         match self.editor.save() {
             Ok(()) => {
                 self.say(format!("Saved as {}", self.editor.name()));
-                true
+                None
             }
-            Err(NotSaved::NoFile) => false,
+            Err(NotSaved::NoFile) => Some(Paper::Save(self.wished_path())),
+            Err(why @ NotSaved::ChangedMeanwhile(_)) => {
+                self.complain(why.to_string());
+                Some(Paper::Changed)
+            }
             Err(why) => {
                 self.complain(why.to_string());
-                false
+                Some(Paper::Save(self.elsewhere()))
             }
         }
+    }
+
+    /// A name for the job's file: its own, or made from what the job is called.
+    pub fn wished_file(&self) -> String {
+        let own = self.editor.path().and_then(|p| p.file_name());
+        if let Some(own) = own {
+            return own.to_string_lossy().into_owned();
+        }
+        let title = self.editor.job().map_or("", |job| job.name.as_str());
+        let words: Vec<String> = title
+            .split(|c: char| !c.is_alphanumeric())
+            .filter(|w| !w.is_empty())
+            .map(str::to_lowercase)
+            .collect();
+        let stem = if words.is_empty() {
+            "yard".to_owned()
+        } else {
+            words.join("-")
+        };
+        format!("{stem}.ron")
+    }
+
+    /// Where the job is to be saved if nobody says otherwise.
+    pub fn wished_path(&self) -> String {
+        match self.editor.path() {
+            Some(path) => path.display().to_string(),
+            None => self.elsewhere(),
+        }
+    }
+
+    /// Another place for it: at home.
+    fn elsewhere(&self) -> String {
+        let home = etcetera::home_dir().unwrap_or_default();
+        home.join(self.wished_file()).display().to_string()
     }
 
     pub fn save_as(&mut self, path: PathBuf) -> bool {
@@ -329,7 +367,7 @@ fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
         book.elsewhere |= elsewhere;
         book.settle();
     }
-    if std::env::var_os("BRIMLINE_VIEW_LOG").is_some() {
+    if super::telling::on() {
         eprintln!(
             "planned: cut {:.3} m3, fill {:.3} m3",
             yard.plan.volumes.cut_bank_m3, yard.plan.volumes.fill_compacted_m3

@@ -2,6 +2,7 @@
 
 use bevy_egui::egui::{self, Align2, Color32, Context, DragValue, Frame, Margin, RichText, Ui};
 
+use crate::view::panel::press;
 use crate::view::scene::{Showing, Yard};
 use crate::view::{Look, paper};
 
@@ -58,7 +59,7 @@ fn strip(ui: &mut Ui, client: &mut Client, showing: &mut Showing, yard: &Yard, y
         } else {
             "After (Space)"
         };
-        if ui.button(other).clicked() {
+        if press::button(ui, other, "The ground before the work, and after it") {
             stand::swap(showing);
         }
         let turn = if client.turning {
@@ -66,7 +67,9 @@ fn strip(ui: &mut Ui, client: &mut Client, showing: &mut Showing, yard: &Yard, y
         } else {
             "Turn slowly (T)"
         };
-        if ui.button(turn).clicked() && client.walk.is_none() {
+        if press::button(ui, turn, "Once round the yard; any key or drag stops it")
+            && client.walk.is_none()
+        {
             client.turning = !client.turning;
         }
         let foot = if client.walk.is_some() {
@@ -74,11 +77,19 @@ fn strip(ui: &mut Ui, client: &mut Client, showing: &mut Showing, yard: &Yard, y
         } else {
             "On foot (G)"
         };
-        if ui.button(foot).clicked() {
+        if press::button(
+            ui,
+            foot,
+            "Eyes at a person's height; W A S D or arrows to walk",
+        ) {
             stand::on_foot(client, yard, showing.look, yaw);
         }
         ui.separator();
-        if ui.button("Save a picture (P)").clicked() {
+        if press::button(
+            ui,
+            "Save a picture (P)",
+            "A PNG of this view beside the job's file",
+        ) {
             client.ask_for_picture();
         }
         let [wide, tall] = &mut client.size;
@@ -94,7 +105,7 @@ fn strip(ui: &mut Ui, client: &mut Client, showing: &mut Showing, yard: &Yard, y
             }
         });
         ui.separator();
-        if ui.button("Back to the tools (H)").clicked() {
+        if press::button(ui, "Back to the tools (H)", "The tools as they were") {
             showing.client = false;
         }
     });

@@ -22,7 +22,7 @@ use crate::plan::MarkKind;
 
 use super::Look;
 use super::ground;
-use super::materials::{self, WaterMaterial};
+use super::materials::{self, Face, WaterMaterial};
 use super::mesh::Batch;
 use super::scene::{Finishes, Layer, Part, Yard};
 use super::sight::{self, Sight};
@@ -64,7 +64,7 @@ pub fn dress(world: &mut World, yard: &Yard) {
     for body in &plan.water {
         wet.append(water::sheet(body, finished, frame));
     }
-    pour(world, wet);
+    pour(world, wet, &faces(yard));
     hang_sky(world, frame.reach as f32 * 30.0);
 }
 
@@ -92,10 +92,44 @@ fn add(world: &mut World, batch: Batch, looks: &[Look], casts: Casts) {
     }
 }
 
-fn pour(world: &mut World, wet: Batch) {
+/// Faces of the walls that the water mirrors, those nearest to the largest water first.
+fn faces(yard: &Yard) -> Vec<Face> {
+    let Yard { plan, frame, .. } = yard;
+    let largest = plan
+        .water
+        .iter()
+        .max_by(|a, b| a.area_m2.total_cmp(&b.area_m2));
+    let middle = largest
+        .and_then(|w| w.edge.first()?.first())
+        .map_or(Vec3::ZERO, |p| frame.scene([p[0], p[1], 0.0]));
+    let mut faces: Vec<Face> = plan
+        .solids
+        .iter()
+        .flat_map(|solid| {
+            let at = |p: &[f64; 2]| frame.scene([p[0], p[1], solid.cap]);
+            let ring = &solid.footprint;
+            (0..ring.len()).map(move |k| {
+                let (a, b) = (at(&ring[k]), at(&ring[(k + 1) % ring.len()]));
+                Face {
+                    ends: [a, b],
+                    top: a.y,
+                }
+            })
+        })
+        .collect();
+    let away = |f: &Face| {
+        let [a, b] = f.ends;
+        let p = (a + b) / 2.0 - middle;
+        Vec2::new(p.x, p.z).length()
+    };
+    faces.sort_by(|a, b| away(a).total_cmp(&away(b)));
+    faces
+}
+
+fn pour(world: &mut World, wet: Batch, faces: &[Face]) {
     let material = world
         .resource_mut::<Assets<WaterMaterial>>()
-        .add(materials::water(true));
+        .add(materials::mirror(faces));
     for (_, mesh) in wet.into_meshes() {
         let mesh = world.resource_mut::<Assets<Mesh>>().add(mesh);
         world.spawn((

@@ -16,6 +16,7 @@ use crate::edit::{Address, Cell, Default as Absent, Edit};
 use crate::job::Form;
 use crate::job::tree::{self, Kind};
 use crate::view::paper;
+use crate::view::telling;
 use crate::view::work::Work;
 
 pub const HEIGHT: f32 = 22.0;
@@ -84,6 +85,7 @@ pub fn field(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
             .id_salt(cell.address.to_string())
             .max_rect(rect),
     );
+    telling::place(ui.ctx(), "cell", &cell.address.to_string(), rect);
     let done = match &cell.form {
         Form::YesNo => yes_no(ui, rect, work, cell),
         Form::Words(_) | Form::Refers(_) => choose(ui, rect, work, cell),
@@ -293,6 +295,8 @@ pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
         ctx.request_repaint();
     }
     if response.has_focus() {
+        let words = format!("{} = {text}", cell.address);
+        telling::place(&ctx, "typing", &words, rect);
         mine.at = Some(id);
         mine.text = text;
         ctx.data_mut(|d| d.insert_temp(slot, mine));

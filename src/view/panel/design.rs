@@ -8,11 +8,12 @@ use bevy_egui::egui::{
 
 use crate::edit::{Address, Cell, Default as Absent, Edit, Entry, New, Sheet, Step};
 use crate::job::Form;
-use crate::view::paper;
+use crate::view::{paper, telling};
 
 use super::cell::{self, HEIGHT};
 use super::notes::{add_whole, newly_picked, once, picked_here};
-use super::{Desk, Page, Wish, style};
+use super::{Desk, Page, Wish, press, style};
+use crate::view::shaping::word;
 
 const ROW: f32 = HEIGHT + 3.0;
 const LABEL: f32 = 104.0;
@@ -108,16 +109,21 @@ impl Pages<'_> {
                 return;
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                ui.menu_button(RichText::new("Add…").small(), |ui| {
+                let menu = ui.menu_button(RichText::new("Add…").small(), |ui| {
                     for what in &news {
-                        if ui.button(capital(what.wished_name())).clicked() {
-                            self.add(ui, desk, *what);
+                        let about = "Then press in the yard where it goes";
+                        if press::button(ui, &capital(word(*what)), about) {
+                            match what {
+                                New::Stage => self.add(ui, desk, *what),
+                                _ => desk.wishes.push(Wish::Place(*what)),
+                            }
                             ui.close();
                         }
                     }
-                })
-                .response
-                .on_hover_text("At the middle of the yard, with usual measures");
+                });
+                telling::place(ui.ctx(), "add", words, menu.response.rect);
+                menu.response
+                    .on_hover_text("Where you press in the yard, with usual measures");
             });
         });
         for entry in contents.iter().filter(|e| {
@@ -193,6 +199,7 @@ impl Pages<'_> {
             FontId::proportional(12.0),
             if bad { paper::ACCENT } else { paper::FAINT },
         );
+        telling::place(ui.ctx(), "thing", &at.to_string(), rect);
         if response.clicked() {
             self.orders.open = Some((!is_open).then(|| at.clone()));
         }
@@ -240,22 +247,22 @@ impl Pages<'_> {
         let list = at.parent();
         let beside = |k: usize| list.as_ref().map(|l| l.item(k));
         if let Some(k) = at.index() {
-            if ui.small_button("Copy").clicked() {
+            if press::small(ui, "Copy", "A second one like it, after it") {
                 self.order(
                     Edit::Copy { at: at.clone() },
                     is_thing.then(|| beside(k + 1)),
                 );
             }
-            let up = ui.add_enabled(k > 0, egui::Button::new("Move up").small());
-            if up.clicked() {
+            let about = "One place earlier in the list";
+            if press::small_if(ui, k > 0, "Move up", about) {
                 let to = k - 1;
                 self.order(
                     Edit::Shift { at: at.clone(), to },
                     is_thing.then(|| beside(to)),
                 );
             }
-            let down = ui.add_enabled(k + 1 < count, egui::Button::new("Move down").small());
-            if down.clicked() {
+            let about = "One place later in the list";
+            if press::small_if(ui, k + 1 < count, "Move down", about) {
                 let to = k + 1;
                 self.order(
                     Edit::Shift { at: at.clone(), to },
@@ -263,7 +270,7 @@ impl Pages<'_> {
                 );
             }
         }
-        if ui.small_button("Delete").clicked() {
+        if press::small(ui, "Delete", "Refused while something else leans on it") {
             self.order(Edit::Delete { at: at.clone() }, is_thing.then_some(None));
         }
     }
@@ -328,7 +335,8 @@ impl Pages<'_> {
             .show(ui, |ui| {
                 self.form(ui, desk, &cell.address);
                 let may_go = cell.default != Absent::Required;
-                if cell.is_written && may_go && ui.small_button("Leave it out").clicked() {
+                let about = "Back to what is usual";
+                if cell.is_written && may_go && press::small(ui, "Leave it out", about) {
                     self.order(
                         Edit::Clear {
                             at: cell.address.clone(),
@@ -355,8 +363,8 @@ impl Pages<'_> {
                         self.item(ui, desk, cell, of, k);
                     }
                 }
-                let add = ui.small_button(format!("Add to {}", cell.name.replace('_', " ")));
-                if add.clicked() {
+                let words = format!("Add to {}", cell.name.replace('_', " "));
+                if press::small(ui, &words, "One more, with usual measures") {
                     let centre = desk.yard.frame.centre;
                     self.order(
                         Edit::AddPart {

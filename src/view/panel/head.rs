@@ -7,7 +7,7 @@ use crate::findings::Severity;
 use crate::job::Unit;
 use crate::view::{Look, paper, signs};
 
-use super::{Desk, Wish};
+use super::{Desk, Wish, press};
 
 pub fn head(ui: &mut Ui, desk: &mut Desk) {
     ui.add(Label::new(RichText::new(&desk.book.title).heading().strong()).wrap());
@@ -28,13 +28,8 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
             Unit::Foot => "in metres",
             Unit::Metre => "in feet",
         };
-        let flip = ui.small_button(other);
-        if flip
-            .on_hover_text(
-                "Figures on screen only: the job keeps its unit, and findings speak in it",
-            )
-            .clicked()
-        {
+        let about = "Figures on screen only: the job keeps its unit, and findings speak in it";
+        if press::small(ui, other, about) {
             desk.wishes.push(Wish::Unit);
         }
     });
@@ -53,7 +48,7 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
             let button = egui::Button::new(text)
                 .fill(if on { paper::ACCENT } else { paper::SHEET })
                 .min_size(Vec2::new(width, 30.0));
-            if ui.add(button).clicked() {
+            if ui.add(button).on_hover_text(look.meaning()).clicked() {
                 desk.showing.look = look;
             }
         }
@@ -66,13 +61,34 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
     );
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 9.0;
-        ui.checkbox(&mut desk.showing.water, "Water");
-        ui.checkbox(&mut desk.showing.shots, "Shots");
-        ui.checkbox(&mut desk.showing.contours, "Contours");
-        ui.checkbox(&mut desk.showing.marks, "Marks");
+        let showing = &mut desk.showing;
+        for (on, word, about) in [
+            (
+                &mut showing.water,
+                "Water",
+                "Water at its level, with its names (W)",
+            ),
+            (
+                &mut showing.shots,
+                "Shots",
+                "Pins of the shots, with their numbers (S)",
+            ),
+            (
+                &mut showing.contours,
+                "Contours",
+                "Lines of equal elevation on the ground shown (C)",
+            ),
+            (
+                &mut showing.marks,
+                "Marks",
+                "Keep-outs, services, the way in, breaklines (M)",
+            ),
+        ] {
+            ui.checkbox(on, word).on_hover_text(about);
+        }
     });
     ui.horizontal(|ui| {
-        if ui.button("Whole yard (F)").clicked() {
+        if press::button(ui, "Whole yard (F)", "Steps back until all of it is seen") {
             desk.wishes.push(Wish::Whole);
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
@@ -111,11 +127,11 @@ fn job_line(ui: &mut Ui, desk: &mut Desk) {
             history.redo_label().map(str::to_owned),
         );
         let button = |ui: &mut Ui, word: &str, label: &Option<String>, key: &str| {
-            let button = ui.add_enabled(label.is_some(), egui::Button::new(word).small());
-            match label {
-                Some(label) => button.on_hover_text(format!("{label} ({key})")).clicked(),
-                None => button.clicked(),
-            }
+            let about = match label {
+                Some(label) => format!("{label} ({key})"),
+                None => format!("Nothing to do here ({key})"),
+            };
+            press::small_if(ui, label.is_some(), word, &about)
         };
         if button(ui, "Take back", &back, "Ctrl+Z") {
             desk.work.undo();
@@ -123,24 +139,20 @@ fn job_line(ui: &mut Ui, desk: &mut Desk) {
         if button(ui, "Do again", &again, "Ctrl+Shift+Z") {
             desk.work.redo();
         }
-        if ui
-            .small_button("New")
-            .on_hover_text("An empty job")
-            .clicked()
-        {
+        if press::small(ui, "New", "An empty job") {
             desk.wishes.push(Wish::New);
         }
-        if ui
-            .small_button("Open")
-            .on_hover_text("Ctrl+O; or drop a file")
-            .clicked()
-        {
+        if press::small(
+            ui,
+            "Open",
+            "Another job (Ctrl+O); or drop its file on the window",
+        ) {
             desk.wishes.push(Wish::Open);
         }
-        if ui.small_button("Save").on_hover_text("Ctrl+S").clicked() {
+        if press::small(ui, "Save", "To the job's own file (Ctrl+S)") {
             desk.wishes.push(Wish::Save);
         }
-        if ui.small_button("Save as").clicked() {
+        if press::small(ui, "Save as", "Under another name, or in another place") {
             desk.wishes.push(Wish::SaveAs);
         }
     });

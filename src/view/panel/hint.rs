@@ -33,17 +33,35 @@ const START: [&str; 4] = [
 ];
 
 /// What to do first in an empty yard.
-pub fn start(ctx: &Context, left: Rect) {
+pub fn start(ctx: &Context, left: Rect, shots: usize) {
     let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left);
-    for (k, line) in START.into_iter().enumerate() {
-        let size = if k == 0 { 20.0 } else { 14.0 };
-        painter.text(
-            left.center() + Vec2::new(0.0, 26.0 * k as f32 - 40.0),
-            Align2::CENTER_CENTER,
-            line,
-            FontId::proportional(size),
-            paper::FAINT,
+    // Above the first shots, not over them.
+    let from = if shots > 0 {
+        left.center_top() + Vec2::new(0.0, 34.0)
+    } else {
+        left.center() - Vec2::new(0.0, 40.0)
+    };
+    let rows: Vec<_> = START
+        .into_iter()
+        .enumerate()
+        .map(|(k, line)| {
+            let size = if k == 0 { 20.0 } else { 14.0 };
+            let font = FontId::proportional(size);
+            painter.layout_no_wrap(line.to_owned(), font, paper::FAINT)
+        })
+        .collect();
+    if shots > 0 {
+        let wide = rows.iter().map(|r| r.size().x).fold(0.0, f32::max);
+        let sheet = Rect::from_min_max(
+            from - Vec2::new(wide / 2.0 + 14.0, 20.0),
+            from + Vec2::new(wide / 2.0 + 14.0, 26.0 * 3.0 + 16.0),
         );
+        painter.rect_filled(sheet, 3.0, paper::PAPER);
+    }
+    for (k, row) in rows.into_iter().enumerate() {
+        let at = from + Vec2::new(0.0, 26.0 * k as f32);
+        let rect = Align2::CENTER_CENTER.anchor_size(at, row.size());
+        painter.galley(rect.min, row, paper::FAINT);
     }
 }
 

@@ -4,6 +4,8 @@ use bevy_egui::egui::{self, Align2, Context, Grid, Key, RichText};
 
 use crate::view::paper;
 
+use super::press;
+
 const KEYS: [(&str, &[(&str, &str)]); 5] = [
     (
         "Going about",
@@ -52,13 +54,14 @@ const KEYS: [(&str, &[(&str, &str)]); 5] = [
             ("Ctrl+Shift+Z", "do again"),
             ("Ctrl+S", "save"),
             ("Ctrl+O", "open"),
+            ("Ctrl  +  −  0", "larger, smaller, usual writing"),
             ("F1", "this page"),
         ],
     ),
 ];
 
 /// Shows the page while `open`; Escape, F1 or a click beside it closes it.
-pub fn show(ctx: &Context, open: &mut bool) {
+pub fn show(ctx: &Context, open: &mut bool, guide: &mut Option<usize>) {
     if ctx.input(|i| i.key_pressed(Key::F1)) {
         *open = !*open;
     }
@@ -84,6 +87,11 @@ pub fn show(ctx: &Context, open: &mut bool) {
                         }
                     });
                 ui.add_space(6.0);
+            }
+            let about = "What the yard, the book and the hand can do, in six slips of paper";
+            if press::small(ui, "The slips of the first day", about) {
+                *guide = Some(0);
+                *open = false;
             }
         });
     let beside = shown.is_some_and(|s| s.response.clicked_elsewhere());

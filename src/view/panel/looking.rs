@@ -10,9 +10,13 @@ use crate::view::{Look, paper};
 
 use super::Desk;
 use super::ledger::{entry, title};
+use super::press;
 
 /// Times that heights may be drawn.
 pub const STRETCHES: [f32; 3] = [1.0, 2.0, 5.0];
+
+/// Times that the book's writing may be larger.
+const SIZES: [f32; 4] = [0.9, 1.0, 1.25, 1.5];
 
 pub fn page(ui: &mut Ui, desk: &mut Desk) {
     client(ui, desk);
@@ -30,7 +34,8 @@ fn note(ui: &mut Ui, text: &str) {
 
 fn client(ui: &mut Ui, desk: &mut Desk) {
     title(ui, "For the client", "");
-    if ui.button("Show the finished yard (H)").clicked() {
+    let about = "Puts the tools away; H or Esc brings them back";
+    if press::button(ui, "Show the finished yard (H)", about) {
         desk.showing.client = true;
     }
     note(
@@ -124,10 +129,10 @@ fn section(ui: &mut Ui, desk: &mut Desk) {
         } else {
             "Lay a section (X)"
         };
-        if ui.button(words).clicked() {
+        if press::button(ui, words, "Existing, dug, finished and water along a line") {
             desk.hand.take_up(Tool::Section);
         }
-        if laid && ui.button("Put away").clicked() {
+        if laid && press::button(ui, "Put the section away", "The line and its tray go") {
             desk.hand.put_away(Tool::Section);
         }
     });
@@ -149,10 +154,10 @@ fn tape(ui: &mut Ui, desk: &mut Desk) {
         } else {
             "Stretch a tape (T)"
         };
-        if ui.button(words).clicked() {
+        if press::button(ui, words, "Distance, difference and gradient of two places") {
             desk.hand.take_up(Tool::Tape);
         }
-        if laid && ui.button("Put away").clicked() {
+        if laid && press::button(ui, "Roll the tape up", "It goes from the yard") {
             desk.hand.put_away(Tool::Tape);
         }
     });
@@ -218,6 +223,7 @@ fn heights(ui: &mut Ui, desk: &mut Desk) {
             }
         }
     });
+    size(ui);
     let step = desk.yard.contours[desk.showing.look.index()].step;
     note(
         ui,
@@ -227,4 +233,22 @@ fn heights(ui: &mut Ui, desk: &mut Desk) {
             desk.book.figures.length_unit()
         ),
     );
+}
+
+/// How large the book is written.
+fn size(ui: &mut Ui) {
+    ui.horizontal(|ui| {
+        ui.label("Writing");
+        let now = ui.ctx().zoom_factor();
+        for times in SIZES {
+            let words = format!("{:.0} %", 100.0 * times);
+            if ui
+                .radio((now - times).abs() < 0.01, words)
+                .on_hover_text("Ctrl and +, −, 0; remembered")
+                .clicked()
+            {
+                ui.ctx().set_zoom_factor(times);
+            }
+        }
+    });
 }

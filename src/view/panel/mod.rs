@@ -6,12 +6,14 @@ mod cell;
 mod design;
 mod figures;
 mod findings;
+pub mod guide;
 mod head;
 pub mod hint;
 pub mod keys;
 mod ledger;
 mod looking;
 mod notes;
+pub mod press;
 pub mod slip;
 mod sources;
 mod style;
@@ -47,7 +49,6 @@ pub enum Wish {
     /// Lengths in feet or metres, on screen only.
     Unit,
     /// The next press in the yard says where a new thing goes.
-    #[allow(dead_code)] // for the pages that add things
     Place(New),
     New,
     Open,
@@ -82,6 +83,16 @@ impl Page {
             Page::Looking => "Looking",
             Page::Notes => "Notes",
             Page::Design => "Design",
+        }
+    }
+
+    fn about(self) -> &'static str {
+        match self {
+            Page::Figures => "Water, soil, and what each work takes and gives",
+            Page::Findings => "What will not work, and what to do about it",
+            Page::Looking => "Maps, stages, sections, the tape, and the client's view",
+            Page::Notes => "The field book: benchmarks, pegs, setups and their shots",
+            Page::Design => "What is there, what is to be built, and in which order",
         }
     }
 
@@ -172,6 +183,8 @@ fn turn(ui: &mut Ui, desk: &mut Desk) {
             ui.id().with(page.word()),
             Sense::click(),
         );
+        let response = response.on_hover_text(page.about());
+        super::telling::place(ui.ctx(), "page", page.word(), place);
         if response.clicked() {
             desk.page = page;
         }

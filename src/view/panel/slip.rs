@@ -6,11 +6,21 @@ use bevy_egui::egui::{self, Align2, Context, Key, RichText, TextEdit, Ui};
 
 use crate::edit::Editor;
 use crate::view::paper;
+use crate::view::telling;
 use crate::view::window::{Paper, Then};
 use crate::view::work::Work;
 
+use super::press;
+
 /// Shows the slip, if there is one. `true`: the window is to be closed.
-pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work, recent: &[PathBuf]) -> bool {
+pub fn show(
+    ctx: &Context,
+    slip: &mut Option<Paper>,
+    work: &mut Work,
+    recent: &[PathBuf],
+    // Whether the desktop's own dialog is out.
+    dialog: bool,
+) -> bool {
     let Some(mut asked) = slip.take() else {
         return false;
     };
@@ -26,8 +36,8 @@ pub fn show(ctx: &Context, slip: &mut Option<Paper>, work: &mut Work, recent: &[
         .show(ctx, |ui| {
             ui.set_width(440.0);
             done = match &mut asked {
-                Paper::Save(name) => save(ui, name, work),
-                Paper::Open(name) => open(ui, name, work, recent),
+                Paper::Save(name) => save(ui, name, work, dialog),
+                Paper::Open(name) => open(ui, name, work, recent, dialog),
                 Paper::Leave(then) => leave(ui, then, work),
                 Paper::Found => found(ui, work),
                 Paper::Changed => changed(ui, work),
@@ -55,16 +65,20 @@ fn line(ui: &mut Ui, name: &mut String) -> bool {
             .desired_width(f32::INFINITY)
             .hint_text("folder/yard.ron"),
     );
+    telling::place(ui.ctx(), "slip", name, field.rect);
     if !field.has_focus() && !field.lost_focus() {
         field.request_focus();
     }
     field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter))
 }
 
-fn save(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
+fn save(ui: &mut Ui, name: &mut String, work: &mut Work, dialog: bool) -> Answer {
     ui.label(RichText::new("Save the job under this name").strong());
+    if dialog {
+        ui.label(RichText::new("In the desktop's own dialog, or here:").color(paper::FAINT));
+    }
     let enter = line(ui, name);
-    let path = PathBuf::from(name.trim());
+    let path = with_ending(name.trim());
     let there = path.exists() && work.editor.path() != Some(path.as_path());
     if there {
         ui.label(
@@ -74,11 +88,12 @@ fn save(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
     let mut answer = Answer::Wait;
     ui.horizontal(|ui| {
         let word = if there { "Replace it" } else { "Save" };
-        let save = ui.button(word).clicked() || enter && !there;
+        let about = "Writes the job to this file; what was there before stays until it is whole";
+        let save = press::button(ui, word, about) || enter && !there;
         if save && !name.trim().is_empty() && work.save_as(path.clone()) {
             answer = Answer::Gone;
         }
-        if ui.button("Leave it").clicked() {
+        if press::button(ui, "Leave it", "Nothing is saved") {
             answer = Answer::Gone;
         }
     });
@@ -86,16 +101,38 @@ fn save(ui: &mut Ui, name: &mut String, work: &mut Work) -> Answer {
     answer
 }
 
-fn open(ui: &mut Ui, name: &mut String, work: &mut Work, recent: &[PathBuf]) -> Answer {
+/// A job's file ends in `.ron` unless somebody says otherwise.
+fn with_ending(name: &str) -> PathBuf {
+    let path = PathBuf::from(name);
+    match path.extension() {
+        None if path.file_name().is_some() && !name.ends_with('/') => path.with_extension("ron"),
+        _ => path,
+    }
+}
+
+fn open(
+    ui: &mut Ui,
+    name: &mut String,
+    work: &mut Work,
+    recent: &[PathBuf],
+    dialog: bool,
+) -> Answer {
     ui.label(RichText::new("Open a job file").strong());
-    ui.label(RichText::new("Type its name, or drop the file on the window.").color(paper::FAINT));
+    let how = if dialog {
+        "In the desktop's own dialog; or type its name here, or drop the file on the window."
+    } else {
+        "Type its name, or drop the file on the window."
+    };
+    ui.label(RichText::new(how).color(paper::FAINT));
     let enter = line(ui, name);
     let mut answer = Answer::Wait;
     ui.horizontal(|ui| {
-        if (ui.button("Open").clicked() || enter) && !name.trim().is_empty() {
+        if (press::button(ui, "Open it", "Puts this job on the desk") || enter)
+            && !name.trim().is_empty()
+        {
             answer = ask_to_open(Path::new(name.trim()), work);
         }
-        if ui.button("Leave it").clicked() {
+        if press::button(ui, "Leave it", "Nothing is opened") {
             answer = Answer::Gone;
         }
     });
@@ -147,15 +184,14 @@ fn leave(ui: &mut Ui, then: &Then, work: &mut Work) -> Answer {
     let mut go = false;
     let mut answer = Answer::Wait;
     ui.horizontal(|ui| {
-        if ui.button("Save them").clicked() {
-            if work.save() {
-                go = true;
-            } else if work.editor.path().is_none() {
-                answer = Answer::Ask(Paper::Save(String::new()));
+        if press::button(ui, "Save them", "Saves first, then goes on") {
+            match work.save_or_ask() {
+                None => go = true,
+                Some(next) => answer = Answer::Ask(next),
             }
         }
-        go |= ui.button("Throw them away").clicked();
-        if ui.button("Stay here").clicked() {
+        go |= press::button(ui, "Throw them away", "Goes on; the file stays as it is");
+        if press::button(ui, "Stay here", "All stays as it is") {
             answer = Answer::Gone;
         }
     });
@@ -203,14 +239,26 @@ fn found(ui: &mut Ui, work: &mut Work) -> Answer {
     }
     let mut answer = Answer::Wait;
     ui.horizontal(|ui| {
-        if ui.button("Take it up").clicked() {
+        if press::button(
+            ui,
+            "Take it up",
+            "Goes on where it stopped; it still has to be saved",
+        ) {
             work.take_up();
             answer = Answer::Gone;
         }
-        if ui.button("Throw it away").clicked() {
+        if press::button(
+            ui,
+            "Throw it away",
+            "The copy goes; the file stays as it is",
+        ) {
             work.throw_away();
         }
-        if ui.button("Leave it for later").clicked() {
+        if press::button(
+            ui,
+            "Leave it for later",
+            "It is offered again at the next start",
+        ) {
             answer = Answer::Gone;
         }
     });
@@ -225,19 +273,35 @@ fn changed(ui: &mut Ui, work: &mut Work) -> Answer {
     ));
     let mut answer = Answer::Wait;
     ui.horizontal(|ui| {
-        if ui.button("Read it again").clicked() {
+        if press::button(
+            ui,
+            "Read it again",
+            "Takes the file as it is now; can be taken back",
+        ) {
             work.read_again();
             answer = Answer::Gone;
         }
-        if ui.button("Keep what is here").clicked() {
+        if press::button(
+            ui,
+            "Keep what is here",
+            "The file on disk stays as it is, until you save",
+        ) {
             work.say("The file on disk differs: save under another name to keep both");
             answer = Answer::Gone;
         }
-        if ui.button("Save under another name").clicked() {
-            answer = Answer::Ask(Paper::Save(String::new()));
+        if press::button(ui, "Save under another name", "Keeps both") {
+            answer = Answer::Ask(Paper::Save(another_name(work)));
         }
     });
     answer
+}
+
+/// The job's file with a word more in its name.
+fn another_name(work: &Work) -> String {
+    let path = PathBuf::from(work.wished_path());
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let name = format!("{stem}-mine.ron");
+    path.with_file_name(name).display().to_string()
 }
 
 fn said(ui: &mut Ui, work: &Work) {

@@ -11,7 +11,7 @@ use crate::view::figures::Figures;
 use crate::view::hand::{Hand, Tool};
 use crate::view::paper;
 
-use super::style;
+use super::{press, style};
 
 pub const HEIGHT: f32 = 250.0;
 
@@ -96,11 +96,12 @@ fn head(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
         swatch(ui, WATER, "water");
         swatch(ui, WALL, "wall");
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            if ui.button("Put away").clicked() {
+            if press::button(ui, "Put away", "The section and its line go") {
                 hand.let_go();
                 hand.put_away(Tool::Section);
             }
-            ui.checkbox(&mut hand.true_scale, "True scale");
+            ui.checkbox(&mut hand.true_scale, "True scale")
+                .on_hover_text("Heights and distances alike, else heights stretched to fit");
         });
     });
     let at = hand.asked.map(|s| {

@@ -3,8 +3,10 @@
 use bevy_egui::egui::{Area, Context, Frame, Grid, Margin, Order, RichText, Stroke};
 
 use crate::edit::{Address, Edit, New};
+use crate::terrain::predicates::in_ring;
 use crate::view::Look;
 use crate::view::hand::Eye;
+use crate::view::panel::press;
 use crate::view::paper;
 use crate::view::work::Work;
 
@@ -21,6 +23,17 @@ const ROWS: [[Option<New>; 2]; 8] = [
     [Some(New::Ramp), Some(New::Access)],
     [None, Some(New::Peg)],
 ];
+
+impl Shaping {
+    /// The basin that a place lies in, and what it is called.
+    fn basin_at(&self, p: [f64; 2]) -> Option<(Address, String)> {
+        let line = self
+            .lines
+            .iter()
+            .find(|l| l.outline.word == "basin" && in_ring(&l.outline.points, p))?;
+        Some((line.outline.thing.clone(), line.outline.words()))
+    }
+}
 
 /// The thing in words.
 pub fn word(what: New) -> &'static str {
@@ -96,6 +109,8 @@ pub fn menu(
         return;
     };
     let mut chosen = None;
+    let mut pit = None;
+    let basin = shaping.basin_at(place);
     let shown = Area::new("add here".into())
         .order(Order::Foreground)
         .fixed_pos(at)
@@ -117,16 +132,41 @@ pub fn menu(
                                     ui.label("");
                                     continue;
                                 };
-                                if ui.button(word(what)).clicked() {
+                                let about = "Here, with usual measures to be changed";
+                                if press::button(ui, word(what), about) {
                                     chosen = Some(what);
                                 }
                             }
                             ui.end_row();
                         }
+                        let about = match &basin {
+                            Some((_, name)) => {
+                                format!("Deeper ground in {name}, for a pump or a drain")
+                            }
+                            None => "Point into a basin: a pit belongs to one".to_owned(),
+                        };
+                        if press::small_if(ui, basin.is_some(), "pit in the basin", &about) {
+                            pit.clone_from(&basin);
+                        }
+                        ui.end_row();
                     });
                 });
         });
-    if let Some(what) = chosen {
+    if let Some((basin, _)) = pit {
+        shaping.list = None;
+        let list = basin.field("pits");
+        let index = work.editor.count(&list);
+        let added = Edit::AddPart {
+            list: list.clone(),
+            at: place,
+        };
+        if work.edit_if_good(&added) {
+            let new = list.item(index);
+            work.say(format!("Added: {}", work.editor.words(&new)));
+            *picked = Some(new);
+        }
+        ctx.request_repaint();
+    } else if let Some(what) = chosen {
         shaping.list = None;
         add(what, place, eye, work, picked);
         ctx.request_repaint();

@@ -7,8 +7,7 @@ use bevy_egui::egui::Pos2;
 use crate::view::hand::Eye;
 
 fn ray(eye: &Eye, pointer: Pos2) -> Option<(Vec3, Vec3)> {
-    let on = Vec2::new(pointer.x, pointer.y);
-    let ray = eye.camera.viewport_to_world(eye.at, on).ok()?;
+    let ray = eye.ray(pointer)?;
     Some((ray.origin, *ray.direction))
 }
 

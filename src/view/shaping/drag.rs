@@ -11,6 +11,7 @@ use crate::view::hand::Eye;
 use crate::view::work::Work;
 
 use super::aim;
+use super::pools::Run;
 use super::snap::{Rest, Sides, Snapped, Spot, dist, snap};
 use super::{STILL, Shaping, Target, water_of};
 
@@ -35,6 +36,8 @@ pub struct Grip {
     cap: Option<f64>,
     spots: Vec<Spot>,
     sides: Sides,
+    /// The pools as they lay when one of them was taken.
+    run: Option<Run>,
     /// Where the handle is now, once it has moved.
     pub now: Option<[f64; 3]>,
     pub snapped: Option<Snapped>,
@@ -67,7 +70,7 @@ impl Shaping {
 
     fn grip_of(&self, target: &Target, eye: &Eye, pointer: Pos2, work: &mut Work) -> Option<Grip> {
         let (line, place) = match target {
-            Target::Corner(i, _) | Target::Water(i) => {
+            Target::Corner(i, _) | Target::Water(i) | Target::Part(i, _) => {
                 let handle = self.handles.iter().find(|h| h.target == *target)?;
                 (self.lines.get(*i)?, handle.place)
             }
@@ -102,6 +105,7 @@ impl Shaping {
                 }
                 outline.thing.clone()
             }
+            Target::Part(..) => self.address(target, work)?,
             _ => match water_of(work, &outline.thing)? {
                 Level::BelowCap { .. } => outline.thing.field("water").field("by"),
                 Level::At(_) => outline.thing.field("water"),
@@ -113,16 +117,20 @@ impl Shaping {
         };
         let mut grip = Grip {
             target: target.clone(),
-            gesture: format!("drag {at}"),
+            gesture: format!("drag {at} {target:?}"),
             at,
             thing: outline.thing.clone(),
             from: pointer,
             begun: place,
             off: [0.0; 3],
-            plane: line.level.is_some(),
+            plane: line.level.is_some() || matches!(target, Target::Part(..)),
             cap,
             spots: Vec::new(),
             sides: Sides::default(),
+            run: match target {
+                Target::Part(i, _) => Some(self.run(*i, work)?),
+                _ => None,
+            },
             now: None,
             snapped: None,
             wrong: None,
@@ -186,6 +194,12 @@ impl Shaping {
                 [to[0], to[1]] = s.at;
             }
         }
+        let mut whole = None;
+        if let (Target::Part(_, part), Some(run)) = (&grip.target, &grip.run) {
+            let (at, edit) = run.drag(*part, [to[0], to[1]], &grip.thing);
+            [to[0], to[1]] = at;
+            whole = Some(edit);
+        }
         if grip.now == Some(to) {
             return;
         }
@@ -205,6 +219,7 @@ impl Shaping {
                 by: [to[0] - begun[0], to[1] - begun[1]],
             },
         };
+        let edit = whole.unwrap_or(edit);
         let made = work.edit_as(&grip.gesture, &edit);
         grip.wrong = if made {
             work.editor.problems().first().map(|p| p.what.clone())
@@ -252,7 +267,7 @@ impl Shaping {
             (Some(_), _) => CursorIcon::Grabbing,
             (None, _) if down => return,
             (None, Some(Target::Water(_))) => CursorIcon::ResizeVertical,
-            (None, Some(Target::Corner(..))) => CursorIcon::Grab,
+            (None, Some(Target::Corner(..) | Target::Part(..))) => CursorIcon::Grab,
             (None, Some(_)) => CursorIcon::PointingHand,
             (None, None) => return,
         };

@@ -11,6 +11,7 @@ mod drag;
 mod note;
 mod outline;
 mod paint;
+mod pools;
 mod snap;
 
 use bevy::prelude::Resource;
@@ -25,9 +26,10 @@ use super::scene::Showing;
 use super::work::Work;
 
 use outline::Outline;
+use pools::{Part, Run};
 use snap::nearest;
 
-pub use adding::menu;
+pub use adding::{menu, word};
 
 /// How close to a handle a press takes it, points; and to a line.
 const NEAR: f32 = 12.0;
@@ -68,6 +70,8 @@ enum Target {
     Edge(usize, usize, [f64; 2]),
     /// The water of a basin, by its line.
     Water(usize),
+    /// A pool or a lip of a cascade, by its line.
+    Part(usize, Part),
     /// By its name.
     Shot(String),
 }
@@ -123,6 +127,25 @@ impl Shaping {
                     });
                 }
             }
+            if let Some(run) = self.run(i, work) {
+                let pools = self.lines[i].outline.cascade(work).map(|c| &c.pools);
+                for part in run.parts() {
+                    let p = run.place(part);
+                    let level = pools
+                        .and_then(|pools| pools.get(Run::pool(part)))
+                        .filter(|_| eye.look == Look::Finished)
+                        .and_then(|pool| eye.yard.plan.water.iter().find(|w| w.name == pool.name))
+                        .map(|w| w.level_m);
+                    let place = level.map_or_else(|| eye.on_ground(p), |z| [p[0], p[1], z]);
+                    if let Some(at) = eye.screen(eye.scene(place)) {
+                        self.handles.push(Handle {
+                            target: Target::Part(i, part),
+                            place,
+                            at,
+                        });
+                    }
+                }
+            }
             if let Some(place) = self.sheet(i, eye)
                 && let Some(at) = eye.screen(eye.scene(place))
             {
@@ -154,6 +177,12 @@ impl Shaping {
         (0..depths.len())
             .filter(|&i| depths[i].is_some() && depths[i] == deepest)
             .collect()
+    }
+
+    /// The pools along a cascade's line.
+    fn run(&self, line: usize, work: &Work) -> Option<Run> {
+        let outline = &self.lines.get(line)?.outline;
+        Run::of(outline.cascade(work)?, &outline.points)
     }
 
     /// The handle of a basin's water: in the middle of its outline.
@@ -235,6 +264,10 @@ impl Shaping {
             Target::Corner(i, k) => self.lines.get(*i)?.outline.list.item(*k),
             Target::Edge(i, _, _) => self.lines.get(*i)?.outline.thing.clone(),
             Target::Water(i) => self.lines.get(*i)?.outline.thing.field("water"),
+            Target::Part(i, part) => {
+                let thing = &self.lines.get(*i)?.outline.thing;
+                thing.field("pools").item(Run::pool(*part))
+            }
             Target::Shot(name) => shot(work, name)?,
         })
     }
@@ -311,7 +344,7 @@ impl Shaping {
     /// Whether a drag from here shapes, and does not turn the yard.
     fn held(&self, target: &Target, picked: &Option<Address>) -> bool {
         match target {
-            Target::Corner(..) | Target::Water(_) => true,
+            Target::Corner(..) | Target::Water(_) | Target::Part(..) => true,
             Target::Edge(i, _, _) => self.chosen(picked.as_ref()).contains(i),
             Target::Shot(_) => false,
         }
@@ -411,13 +444,14 @@ impl Shaping {
 
     /// Where things are on the screen, for those who drive the window by BRIMLINE_VIEW_LOG.
     fn tell(&mut self, eye: &Eye) {
-        if std::env::var_os("BRIMLINE_VIEW_LOG").is_none() {
+        if !super::telling::on() {
             return;
         }
         let mut told = String::new();
         for line in &self.lines {
             let middle = line.edges.first().and_then(|e| e.get(e.len() / 2));
             if let Some(at) = middle.and_then(|p| eye.screen(eye.scene(*p))) {
+                let at = at * eye.zoom;
                 told += &format!("edge: {} at {:.0} {:.0}\n", line.outline.list, at.x, at.y);
             }
         }
@@ -425,9 +459,19 @@ impl Shaping {
             let name = match &handle.target {
                 Target::Corner(i, k) => self.lines[*i].outline.list.item(*k),
                 Target::Water(i) => self.lines[*i].outline.thing.field("water"),
+                Target::Part(i, part) => {
+                    let pools = self.lines[*i].outline.thing.field("pools");
+                    let (field, k) = match part {
+                        Part::Lip(k) => ("lip", k),
+                        Part::Pool(k) => ("pool", k),
+                        Part::Width(k) => ("width", k),
+                    };
+                    pools.item(*k).field(field)
+                }
                 _ => continue,
             };
-            told += &format!("handle: {name} at {:.0} {:.0}\n", handle.at.x, handle.at.y);
+            let at = handle.at * eye.zoom;
+            told += &format!("handle: {name} at {:.0} {:.0}\n", at.x, at.y);
         }
         if told != self.told {
             eprint!("{told}");

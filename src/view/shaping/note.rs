@@ -7,6 +7,7 @@ use crate::view::hand::Eye;
 use crate::view::work::Work;
 
 use super::drag::Grip;
+use super::pools::{Part, Run};
 use super::{Shaping, Target, water_of};
 
 impl Shaping {
@@ -28,6 +29,9 @@ impl Shaping {
                 figures.elevation(now[0]),
                 figures.elevation(now[1])
             )),
+            Target::Part(_, part) => {
+                lines.extend(self.pool_words(&grip.thing, *part, work, figures))
+            }
             _ => lines.push(format!(
                 "by {}, {} {unit}",
                 figures.elevation(now[0] - grip.begun[0]),
@@ -46,6 +50,44 @@ impl Shaping {
             lines.push("working it out …".to_owned());
         }
         lines
+    }
+
+    /// What the dragged part of a cascade measures.
+    fn pool_words(
+        &self,
+        thing: &Address,
+        part: Part,
+        work: &Work,
+        figures: Figures,
+    ) -> Vec<String> {
+        let Some(job) = work.editor.job() else {
+            return Vec::new();
+        };
+        let Some(cascade) = thing.index().and_then(|i| job.design.cascades.get(i)) else {
+            return Vec::new();
+        };
+        let k = Run::pool(part);
+        let about = match part {
+            Part::Lip(_) => k..k + 2,
+            Part::Pool(_) => k.saturating_sub(1)..k + 2,
+            Part::Width(_) => k..k + 1,
+        };
+        let of = |k: usize| cascade.pools.get(k);
+        about
+            .filter_map(of)
+            .map(|pool| match part {
+                Part::Width(_) => format!(
+                    "{}: lip {} wide",
+                    pool.name,
+                    figures.elevation_with_unit(pool.lip_width)
+                ),
+                _ => format!(
+                    "{}: {} long",
+                    pool.name,
+                    figures.elevation_with_unit(pool.length)
+                ),
+            })
+            .collect()
     }
 
     /// `96.07 ft, 4 in under "pond wall"`, in the job's unit.

@@ -3,8 +3,9 @@
 //! findings name it.
 
 use crate::edit::{Address, Step};
-use crate::job::{At, Job};
+use crate::job::{At, Cascade, Job};
 use crate::survey::Reduced;
+use crate::view::work::Work;
 
 /// One line of one thing.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +30,12 @@ pub struct Outline {
 }
 
 impl Outline {
+    /// The cascade whose centreline it is.
+    pub fn cascade<'a>(&self, work: &'a Work) -> Option<&'a Cascade> {
+        let index = self.thing.index().filter(|_| self.word == "cascade")?;
+        work.editor.job()?.design.cascades.get(index)
+    }
+
     /// Number of its edges.
     pub fn edges(&self) -> usize {
         match self.points.len() {

@@ -11,6 +11,7 @@ use crate::view::hand::Eye;
 use crate::view::paper;
 use crate::view::work::Work;
 
+use super::pools::{Part, Run};
 use super::{Drawn, Shaping, Target};
 
 const HANDLE: f32 = 13.0;
@@ -26,7 +27,12 @@ impl Shaping {
     ) {
         let chosen = self.chosen(picked);
         let thing = match &self.hover {
-            Some(Target::Corner(i, _) | Target::Edge(i, _, _) | Target::Water(i)) => Some(*i),
+            Some(
+                Target::Corner(i, _)
+                | Target::Edge(i, _, _)
+                | Target::Water(i)
+                | Target::Part(i, _),
+            ) => Some(*i),
             _ => None,
         };
         for (i, line) in self.lines.iter().enumerate() {
@@ -57,6 +63,21 @@ impl Shaping {
                     let bound = outline.bound && outline.shots[*k].is_some();
                     corner(painter, at, on, hot, bound);
                 }
+                Target::Part(_, part) => {
+                    let beside = self
+                        .run_way(&handle.target, work)
+                        .and_then(|[a, b]| {
+                            let level = handle.place[2];
+                            let ends = [a, b].map(|p| eye.screen(eye.scene([p[0], p[1], level])));
+                            Some((ends[1]? - ends[0]?).normalized())
+                        })
+                        .unwrap_or(Vec2::X);
+                    let way = match part {
+                        Part::Width(_) => beside.rot90(),
+                        _ => beside,
+                    };
+                    arrows(painter, at, way, hot);
+                }
                 Target::Water(_) => {
                     water(painter, at, hot);
                     let place = held.unwrap_or(handle.place);
@@ -73,6 +94,14 @@ impl Shaping {
             }
         }
         self.notes(painter, eye, work, figures);
+    }
+
+    /// Two places of the line beside a pool's handle, down the falls.
+    fn run_way(&self, target: &Target, work: &Work) -> Option<[[f64; 2]; 2]> {
+        let Target::Part(i, part) = target else {
+            return None;
+        };
+        Some(self.run(*i, work)?.way(*part))
     }
 
     fn guides(&self, painter: &Painter, eye: &Eye) {
@@ -134,6 +163,10 @@ impl Shaping {
             }
             Target::Edge(i, _, _) => self.lines.get(*i)?.outline.words(),
             Target::Water(_) => "drag up or down to change the water".to_owned(),
+            Target::Part(i, part) => {
+                let cascade = self.lines.get(*i)?.outline.cascade(work)?;
+                Run::words(*part, cascade)
+            }
             Target::Shot(_) => {
                 let address = self.address(target, work)?;
                 work.editor.words(&address)
@@ -182,6 +215,23 @@ fn corner(painter: &Painter, at: Pos2, on: bool, hot: bool, bound: bool) {
         Stroke::new(2.0, ink),
         StrokeKind::Inside,
     );
+}
+
+/// A small lozenge with a point on either side along the way it can be dragged.
+fn arrows(painter: &Painter, at: Pos2, way: Vec2, hot: bool) {
+    let s = if hot { 12.0 } else { 9.5 };
+    let across = way.rot90();
+    for k in [-1.0, 1.0] {
+        painter.add(Shape::convex_polygon(
+            vec![
+                at + way * (k * s),
+                at + way * (k * 0.25 * s) + across * (0.55 * s),
+                at + way * (k * 0.25 * s) - across * (0.55 * s),
+            ],
+            paper::ACCENT,
+            Stroke::new(1.4, paper::PAPER),
+        ));
+    }
 }
 
 /// Two points up and down over a level stroke.

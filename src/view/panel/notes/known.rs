@@ -6,6 +6,7 @@ use crate::edit::{Address, New};
 
 use crate::view::panel::cell::{self};
 use crate::view::panel::{Desk, style};
+use crate::view::telling;
 
 use super::{Troubles, add_whole, book, columns, field, heads, picked_here, remove, rows};
 
@@ -69,6 +70,7 @@ pub(super) fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: O
             ui.label(style::heading(words)).on_hover_text(hover);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let add = ui.small_button("Add").on_hover_text(hover);
+                telling::place(ui.ctx(), "add", words, add.rect);
                 if add.clicked() && add_whole(desk, what) {
                     let new = list.item(count).field(cols[0].0);
                     cell::want(ui.ctx(), &new);

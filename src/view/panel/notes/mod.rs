@@ -15,7 +15,7 @@ use crate::view::paper;
 use crate::view::work::Work;
 
 use super::cell::{self, HEIGHT};
-use super::{Desk, Page, Wish};
+use super::{Desk, Page, Wish, press};
 
 const ROW: f32 = HEIGHT + 2.0;
 /// A line of words under a row that something is wrong with.
@@ -47,10 +47,8 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
     }
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        let add = ui
-            .button("Add a setup")
-            .on_hover_text("The level stands somewhere new: a backsight, then its sights");
-        if add.clicked() && add_whole(desk, New::Setup) {
+        let about = "The level stands somewhere new: a backsight, then its sights";
+        if press::button(ui, "Add a setup", about) && add_whole(desk, New::Setup) {
             let new = setups.item(counts.len());
             cell::want(ui.ctx(), &new.field("backsight").field("rod"));
         }

@@ -8,8 +8,8 @@ use crate::edit::{Address, Edit, Sheet};
 use crate::survey::Reduced;
 use crate::view::paper;
 
-use crate::view::panel::Desk;
 use crate::view::panel::cell::{self};
+use crate::view::panel::{Desk, press};
 
 use super::{ROW, Troubles, columns, field, heads, picked_here, remove, rows};
 
@@ -57,8 +57,8 @@ pub(super) fn setup(
             sight(ui, desk, rect, row, &name, before + 1, count);
         },
     );
-    let label = RichText::new(format!("Add a row to setup {name}")).small();
-    if ui.small_button(label).clicked() {
+    let words = format!("Add a row to setup {name}");
+    if press::small(ui, &words, "A shot: its name, the rod, and where it was") {
         new_row(ui.ctx(), desk, &sights, count);
     }
 }
@@ -322,7 +322,7 @@ fn details(ui: &mut Ui, desk: &mut Desk, row: &Sheet) {
         return;
     };
     ui.horizontal(|ui| {
-        if ui.button("New row above").clicked() {
+        if press::button(ui, "New row above", "An empty row before this one") {
             new_row(ui.ctx(), desk, &list, k);
             ui.close();
         }

@@ -5,99 +5,19 @@
 //! software one will do); without it the parts that lack something are skipped, saying so.
 #![cfg(feature = "view")]
 
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
-use std::sync::Mutex;
+mod client;
+mod nothing;
+mod screen;
+mod words;
+
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 use brimline::job::Document;
 use brimline::plan::Plan;
 use brimline::view::{self, Look};
 
-/// Software Vulkan takes every core: one at a time.
-static ONE: Mutex<()> = Mutex::new(());
-
-fn required() -> bool {
-    std::env::var("BRIMLINE_VIEW_TESTS").as_deref() == Ok("required")
-}
-
-fn skip(why: &str) {
-    assert!(!required(), "BRIMLINE_VIEW_TESTS=required, but {why}");
-    println!("skipped: {why}");
-}
-
-fn demo() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("surveys/demo.ron")
-}
-
-fn brimline() -> Command {
-    Command::new(env!("CARGO_BIN_EXE_brimline"))
-}
-
-struct Pixels {
-    width: usize,
-    height: usize,
-    rgb: Vec<[u8; 3]>,
-}
-
-impl Pixels {
-    /// Share of pixels that look like the view's water: blue-green, clearly bluer than red.
-    fn water(&self) -> f64 {
-        let wet = self.rgb.iter().filter(|p| is_water(**p)).count();
-        wet as f64 / self.rgb.len() as f64
-    }
-
-    /// Number of different colours, coarsely; a blank picture has one or two.
-    fn colours(&self) -> usize {
-        let seen: std::collections::HashSet<_> =
-            self.rgb.iter().map(|p| p.map(|v| v / 8)).collect();
-        seen.len()
-    }
-
-    /// The yard, without the panel on the right.
-    fn left(&self, columns: usize) -> Pixels {
-        let columns = columns.min(self.width);
-        let rgb = self
-            .rgb
-            .chunks(self.width)
-            .flat_map(|row| row[..columns].iter().copied())
-            .collect();
-        Pixels {
-            width: columns,
-            height: self.height,
-            rgb,
-        }
-    }
-
-    /// What lies below a row.
-    fn below(&self, row: usize) -> Pixels {
-        let row = row.min(self.height);
-        Pixels {
-            width: self.width,
-            height: self.height - row,
-            rgb: self.rgb[row * self.width..].to_vec(),
-        }
-    }
-
-    /// Share of pixels of about this colour.
-    fn share(&self, colour: [u8; 3]) -> f64 {
-        let like = self
-            .rgb
-            .iter()
-            .filter(|p| (0..3).all(|k| p[k].abs_diff(colour[k]) <= 6))
-            .count();
-        like as f64 / self.rgb.len().max(1) as f64
-    }
-
-    /// Share of pixels that differ clearly.
-    fn differs(&self, other: &Pixels) -> f64 {
-        let pairs = self.rgb.iter().zip(&other.rgb);
-        let changed = pairs
-            .filter(|(a, b)| (0..3).any(|k| a[k].abs_diff(b[k]) > 24))
-            .count();
-        changed as f64 / self.rgb.len() as f64
-    }
-}
+use screen::*;
 
 #[test]
 fn pictures_of_the_demo_show_each_look() {
@@ -146,17 +66,6 @@ fn pictures_of_the_demo_show_each_look() {
         "dug and finished look the same"
     );
     let _ = std::fs::remove_dir_all(&folder);
-}
-
-/// Blue-green, as [`Pixels::water`] counts it.
-fn is_water([r, g, b]: [u8; 3]) -> bool {
-    i32::from(b) > i32::from(r) + 25 && g > r && b > 60
-}
-
-/// The client's water lets the stones through: less blue, but nothing else in the yard is bluer
-/// than red.
-fn is_clear_water([r, g, b]: [u8; 3]) -> bool {
-    i32::from(b) > i32::from(r) + 8 && g > r
 }
 
 #[test]
@@ -278,171 +187,6 @@ fn without_a_display_the_figures_are_printed() {
     }
 }
 
-/// A virtual screen whose pixels lie in a file.
-struct Screen {
-    server: Child,
-    folder: PathBuf,
-    name: String,
-}
-
-impl Screen {
-    fn start() -> Option<Screen> {
-        for number in 90..140 {
-            if Path::new(&format!("/tmp/.X{number}-lock")).exists() {
-                continue;
-            }
-            let folder = std::env::temp_dir()
-                .join(format!("brimline-screen-{number}-{}", std::process::id()));
-            std::fs::create_dir_all(&folder).ok()?;
-            let name = format!(":{number}");
-            let mut server = Command::new("Xvfb")
-                .args([
-                    &name,
-                    "-screen",
-                    "0",
-                    "1280x800x24",
-                    "-nolisten",
-                    "tcp",
-                    "-fbdir",
-                ])
-                .arg(&folder)
-                .stdout(Stdio::null())
-                .stderr(Stdio::null())
-                .spawn()
-                .ok()?;
-            for _ in 0..100 {
-                std::thread::sleep(Duration::from_millis(100));
-                if Path::new(&format!("/tmp/.X11-unix/X{number}")).exists() {
-                    return Some(Screen {
-                        server,
-                        folder,
-                        name,
-                    });
-                }
-                if server.try_wait().ok()?.is_some() {
-                    // Somebody else took the number.
-                    break;
-                }
-            }
-            let _ = server.kill();
-            let _ = server.wait();
-        }
-        None
-    }
-
-    /// Xvfb keeps its screen as an X window dump: big-endian header, then colour map, then rows.
-    fn pixels(&self) -> Pixels {
-        let data = std::fs::read(self.folder.join("Xvfb_screen0")).expect("the screen's file");
-        let word = |i: usize| {
-            u32::from_be_bytes([
-                data[4 * i],
-                data[4 * i + 1],
-                data[4 * i + 2],
-                data[4 * i + 3],
-            ]) as usize
-        };
-        let (width, height, bits, stride) = (word(4), word(5), word(11), word(12));
-        assert_eq!(bits, 32, "bits per pixel");
-        let start = word(0) + word(19) * 12;
-        let rgb = (0..height)
-            .flat_map(|y| (0..width).map(move |x| start + y * stride + 4 * x))
-            .map(|at| [data[at + 2], data[at + 1], data[at]])
-            .collect();
-        Pixels { width, height, rgb }
-    }
-
-    fn xdotool(&self, words: &str) -> String {
-        let run = Command::new("xdotool")
-            .args(words.split(' '))
-            .env("DISPLAY", &self.name)
-            .output()
-            .expect("xdotool runs");
-        String::from_utf8_lossy(&run.stdout).trim().to_owned()
-    }
-
-    /// Waits until the yard (not the panel) is as wanted.
-    fn until(&self, what: &str, wanted: impl Fn(&Pixels) -> bool) -> Pixels {
-        let start = Instant::now();
-        loop {
-            let yard = self.pixels().left(860);
-            if wanted(&yard) {
-                // Once more, when it has settled.
-                std::thread::sleep(Duration::from_secs(2));
-                return self.pixels().left(860);
-            }
-            assert!(
-                start.elapsed() < Duration::from_secs(240),
-                "{what}: not seen in four minutes"
-            );
-            std::thread::sleep(Duration::from_millis(500));
-        }
-    }
-}
-
-impl Drop for Screen {
-    fn drop(&mut self) {
-        let _ = self.server.kill();
-        let _ = self.server.wait();
-        let _ = std::fs::remove_dir_all(&self.folder);
-    }
-}
-
-struct Running(Child);
-
-impl Drop for Running {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-/// A window on the demo with the existing ground shown, and the two pictures on the way there;
-/// `None` where it cannot open and need not.
-fn window_on_the_demo() -> Option<(Screen, Running, Pixels, Pixels)> {
-    if Command::new("xdotool").arg("version").output().is_err() {
-        skip("there is no xdotool");
-        return None;
-    }
-    let Some(screen) = Screen::start() else {
-        skip("there is no Xvfb");
-        return None;
-    };
-    let log = screen.folder.join("log");
-    let out = std::fs::File::create(&log).expect("a log");
-    let mut app = Running(
-        brimline()
-            .arg("view")
-            .arg(demo())
-            .env("DISPLAY", &screen.name)
-            // Copies for after a crash stay with the test.
-            .env("XDG_DATA_HOME", &screen.folder)
-            .env("XDG_CONFIG_HOME", &screen.folder)
-            .env("BRIMLINE_VIEW_LOG", "1")
-            .stdout(out.try_clone().expect("a second handle"))
-            .stderr(out)
-            .spawn()
-            .expect("brimline starts"),
-    );
-    std::thread::sleep(Duration::from_secs(3));
-    if app.0.try_wait().expect("a state").is_some() {
-        let said = std::fs::read_to_string(&log).unwrap_or_default();
-        skip(said.lines().next().unwrap_or("the view did not open"));
-        return None;
-    }
-    let first = screen.until("the finished yard", |p| {
-        p.colours() > 200 && p.water() > 0.002
-    });
-    let window = screen.xdotool("search --name Brimline");
-    let window = window.lines().next().expect("a window called Brimline");
-    screen.xdotool(&format!("windowfocus {window}"));
-    screen.xdotool("mousemove 430 520");
-    screen.xdotool("key 1");
-    let existing = screen.until("the existing yard, by key 1", |p| {
-        p.colours() > 100 && p.water() < 0.0005
-    });
-    Some((screen, app, first, existing))
-}
-
 #[test]
 fn the_window_opens_and_answers_keys() {
     let _one = ONE.lock();
@@ -551,32 +295,6 @@ fn maps_stages_the_wipe_and_a_section_are_shown() {
     );
 }
 
-/// What the window says of the last plan it made after an edit.
-fn last_plan(screen: &Screen) -> Option<String> {
-    let log = std::fs::read_to_string(screen.folder.join("log")).unwrap_or_default();
-    log.lines()
-        .rfind(|line| line.starts_with("planned: "))
-        .map(str::to_owned)
-}
-
-/// Does something again and again until it is seen to have worked.
-fn until_done<T>(what: &str, pause: u64, mut act: impl FnMut(), seen: impl Fn() -> Option<T>) -> T {
-    let start = Instant::now();
-    loop {
-        act();
-        for _ in 0..pause {
-            std::thread::sleep(Duration::from_secs(1));
-            if let Some(found) = seen() {
-                return found;
-            }
-        }
-        assert!(
-            start.elapsed() < Duration::from_secs(240),
-            "{what}: not seen in four minutes"
-        );
-    }
-}
-
 #[test]
 fn a_typed_rod_reading_changes_the_figures_and_is_taken_back() {
     let _one = ONE.lock();
@@ -631,29 +349,6 @@ fn a_typed_rod_reading_changes_the_figures_and_is_taken_back() {
         },
         || last_plan(&screen).filter(|plan| *plan == as_opened),
     );
-}
-
-/// The last line of the window's log that begins so, without its beginning.
-fn last_told(screen: &Screen, begin: &str) -> Option<String> {
-    let log = std::fs::read_to_string(screen.folder.join("log")).ok()?;
-    let line = log.lines().rev().find_map(|l| l.strip_prefix(begin))?;
-    Some(line.trim().to_owned())
-}
-
-/// Waits for a line of the log that is as wanted.
-fn until_told(screen: &Screen, begin: &str, wanted: impl Fn(&str) -> bool) -> String {
-    let start = Instant::now();
-    loop {
-        if let Some(told) = last_told(screen, begin).filter(|told| wanted(told)) {
-            return told;
-        }
-        assert!(
-            start.elapsed() < Duration::from_secs(240),
-            "no `{begin}` as wanted in four minutes; the last: {:?}",
-            last_told(screen, begin)
-        );
-        std::thread::sleep(Duration::from_millis(500));
-    }
 }
 
 #[test]

@@ -1,0 +1,61 @@
+//! What those who drive the window from outside are told, by BRIMLINE_VIEW_LOG: where buttons, cells
+//! and words lie, in points of the screen. One line each on standard error, anew after a change.
+
+use std::fmt::Write as _;
+use std::sync::OnceLock;
+
+use bevy_egui::egui::{Context, Id, Rect};
+
+/// Whether anybody listens.
+pub fn on() -> bool {
+    static ON: OnceLock<bool> = OnceLock::new();
+    *ON.get_or_init(|| std::env::var_os("BRIMLINE_VIEW_LOG").is_some())
+}
+
+fn slot() -> Id {
+    Id::new("places told")
+}
+
+/// Something lies there in this frame.
+pub fn place(ctx: &Context, kind: &str, words: &str, rect: Rect) {
+    if !on() {
+        return;
+    }
+    let zoom = ctx.zoom_factor();
+    let [x, y] = [rect.center().x * zoom, rect.center().y * zoom];
+    let line = format!("{kind}: {words} at {x:.0} {y:.0}\n");
+    ctx.data_mut(|d| d.get_temp_mut_or_default::<String>(slot()).push_str(&line));
+}
+
+/// Words over the yard, with the room they take: left, top, right, bottom.
+pub fn words(ctx: &Context, all: &[(String, Rect)]) {
+    if !on() {
+        return;
+    }
+    let mut lines = String::new();
+    for (words, r) in all {
+        let _ = writeln!(
+            lines,
+            "words: {words} within {:.1} {:.1} {:.1} {:.1}",
+            r.left(),
+            r.top(),
+            r.right(),
+            r.bottom()
+        );
+    }
+    ctx.data_mut(|d| d.get_temp_mut_or_default::<String>(slot()).push_str(&lines));
+}
+
+/// At the end of a frame: says it all if it is other than in the last.
+pub fn out(ctx: &Context) {
+    if !on() {
+        return;
+    }
+    let before = Id::new("places told before");
+    let now = ctx.data_mut(|d| std::mem::take(d.get_temp_mut_or_default::<String>(slot())));
+    let same = ctx.data(|d| d.get_temp::<String>(before).is_some_and(|b| b == now));
+    if !same {
+        eprint!("frame:\n{now}frame ends\n");
+        ctx.data_mut(|d| d.insert_temp(before, now));
+    }
+}

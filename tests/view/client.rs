@@ -1,0 +1,72 @@
+//! The client's view in the window, by its keys: H, Space, G, P.
+
+use crate::screen::*;
+
+fn wet(p: &Pixels) -> f64 {
+    let clear = |[r, g, b]: [u8; 3]| i32::from(b) > i32::from(r) + 8 && g > r;
+    // The sky is blue as well: only what lies below it.
+    let from = p.rgb.len() / 2;
+    let below = &p.rgb[from..];
+    below.iter().filter(|p| clear(**p)).count() as f64 / below.len() as f64
+}
+
+#[test]
+fn the_clients_keys_show_before_after_on_foot_and_save_a_picture() {
+    let _one = ONE.lock();
+    let folder = std::env::temp_dir().join(format!("brimline-keys-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder for the job");
+    let job = folder.join("garden.ron");
+    std::fs::copy(demo(), &job).expect("a copy of the demo");
+    let Some((screen, mut app)) = window_on(&job, (960, 600)) else {
+        return;
+    };
+    screen.until("the finished yard", |p| {
+        p.colours() > 200 && p.water() > 0.002
+    });
+    screen.xdotool("mousemove 400 300");
+    let key = |key: &str, button: &str| {
+        until_done(
+            &format!("{button}, by key {key}"),
+            30,
+            || {
+                // The strip comes back when the pointer stirs.
+                screen.xdotool(&format!("key {key} sleep 3 mousemove_relative 3 2"));
+            },
+            || {
+                screen.xdotool("mousemove_relative -- -2 -1");
+                screen.place(&format!("button: {button}"))
+            },
+        );
+        std::thread::sleep(std::time::Duration::from_secs(4));
+        screen.pixels()
+    };
+    let after = key("h", "Before (Space)");
+    assert!(wet(&after) > 0.02, "water covers {} below", wet(&after));
+    let before = key("space", "After (Space)");
+    assert_eq!(wet(&before), 0.0, "water before there is any");
+    key("space", "Before (Space)");
+    let foot = key("g", "From above (G)");
+    assert!(foot.differs(&after) > 0.2, "on foot looks as from above");
+    assert!(foot.colours() > 100, "on foot is blank");
+    key("Escape", "On foot (G)");
+    let saved = until_done(
+        "a picture, by key P",
+        40,
+        || {
+            screen.xdotool("key p");
+        },
+        || {
+            let path = folder.join("garden-after-1.png");
+            image::open(path).ok().map(|i| i.to_rgb8())
+        },
+    );
+    assert_eq!(saved.dimensions(), (1920, 1080));
+    let saved = Pixels {
+        width: 1920,
+        height: 1080,
+        rgb: saved.pixels().map(|p| p.0).collect(),
+    };
+    assert!(wet(&saved) > 0.02, "water covers {} below", wet(&saved));
+    assert!(app.0.try_wait().expect("a state").is_none(), "it ended");
+    let _ = std::fs::remove_dir_all(&folder);
+}
