@@ -58,7 +58,7 @@ fn sky(up: f32) -> vec3<f32> {
 
 // What a reflected line meets first: the sky, or the face of a wall, its cap lighter. The walls are
 // those of the plan; the line is followed exactly, only its light is a guess.
-fn mirrored(from: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
+fn mirrored(place: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
     var seen = sky(way.y);
     var nearest = 1e9;
     for (var k = 0; k < i32(tints.mood.y); k++) {
@@ -68,11 +68,11 @@ fn mirrored(from: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
         if abs(turn) < 1e-6 {
             continue;
         }
-        let e = a - from.xz;
+        let e = a - place.xz;
         let t = (e.x * d.y - e.y * d.x) / turn;
         let f = (e.x * way.z - e.y * way.x) / turn;
         let top = tints.tops[k].x;
-        let high = from.y + t * way.y;
+        let high = place.y + t * way.y;
         if t > 0.01 && t < nearest && f >= 0.0 && f <= 1.0 && high < top {
             nearest = t;
             let along = f * length(d);

@@ -34,6 +34,8 @@ pub use adding::{menu, word};
 /// How close to a handle a press takes it, points; and to a line.
 const NEAR: f32 = 12.0;
 const NEAR_LINE: f32 = 8.0;
+/// Handles of a cascade's pools stand at least so far apart, points.
+const APART: f32 = 21.0;
 /// A press that moves less is a click.
 const STILL: f32 = 4.0;
 
@@ -137,12 +139,12 @@ impl Shaping {
                         .and_then(|pool| eye.yard.plan.water.iter().find(|w| w.name == pool.name))
                         .map(|w| w.level_m);
                     let place = level.map_or_else(|| eye.on_ground(p), |z| [p[0], p[1], z]);
-                    if let Some(at) = eye.screen(eye.scene(place)) {
-                        self.handles.push(Handle {
-                            target: Target::Part(i, part),
-                            place,
-                            at,
-                        });
+                    let target = Target::Part(i, part);
+                    let held = self.grip.as_ref().is_some_and(|g| g.target == target);
+                    // From afar only as many as can be told apart.
+                    let apart = |at: Pos2| self.handles.iter().all(|h| h.at.distance(at) > APART);
+                    if let Some(at) = eye.screen(eye.scene(place)).filter(|at| held || apart(*at)) {
+                        self.handles.push(Handle { target, place, at });
                     }
                 }
             }

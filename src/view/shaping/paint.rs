@@ -145,6 +145,9 @@ impl Shaping {
         let Some(pointer) = painter.ctx().pointer_latest_pos() else {
             return;
         };
+        if self.list.is_some() {
+            return;
+        }
         if let Some(what) = self.placing {
             let words = format!("press where the {} goes", super::adding::word(what));
             slip(painter, pointer + Vec2::new(16.0, 18.0), &[words], None);
