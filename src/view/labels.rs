@@ -86,7 +86,7 @@ impl Labels<'_> {
         self.painter.rect_filled(
             rect.expand2(Vec2::new(2.5, 0.0)),
             2.0,
-            Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),
+            Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 242),
         );
         self.painter
             .galley_with_override_text_color(rect.min, galley, color);
@@ -300,7 +300,7 @@ impl Labels<'_> {
         let way = if way.x < 0.0 { -way } else { way }.normalized();
         let galley =
             self.painter
-                .layout_no_wrap(text.to_owned(), FontId::monospace(11.0), paper::INK);
+                .layout_no_wrap(text.to_owned(), FontId::monospace(12.0), paper::INK);
         let (along, up) = (way, Vec2::new(-way.y, way.x));
         let half = galley.size() / 2.0 + Vec2::new(2.5, 0.0);
         let corners = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
@@ -313,7 +313,7 @@ impl Labels<'_> {
         self.written.push((text.to_owned(), rect));
         self.painter.add(Shape::convex_polygon(
             corners.to_vec(),
-            Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 215),
+            Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 242),
             Stroke::NONE,
         ));
         self.painter.add(
