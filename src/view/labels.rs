@@ -316,10 +316,11 @@ impl Labels<'_> {
             Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 242),
             Stroke::NONE,
         ));
-        self.painter.add(
-            TextShape::new(at - galley.size() / 2.0, galley, paper::INK)
-                .with_angle_and_anchor(way.y.atan2(way.x), Align2::CENTER_CENTER),
-        );
+        let text = TextShape::new(at - galley.size() / 2.0, galley, paper::INK)
+            .with_angle_and_anchor(way.y.atan2(way.x), Align2::CENTER_CENTER);
+        // Turned letters come out pale: twice is dark enough to read.
+        self.painter.add(text.clone());
+        self.painter.add(text);
         true
     }
 

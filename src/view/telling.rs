@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 use std::sync::OnceLock;
 
-use bevy_egui::egui::{Context, Id, Rect};
+use bevy_egui::egui::{Context, Id, Pos2, Rect};
 
 /// Whether anybody listens.
 pub fn on() -> bool {
@@ -22,7 +22,12 @@ pub fn place(ctx: &Context, kind: &str, words: &str, rect: Rect) {
         return;
     }
     let zoom = ctx.zoom_factor();
-    let [x, y] = [rect.center().x * zoom, rect.center().y * zoom];
+    let at = if rect.is_finite() {
+        rect.center()
+    } else {
+        Pos2::ZERO
+    };
+    let [x, y] = [at.x * zoom, at.y * zoom];
     let line = format!("{kind}: {words} at {x:.0} {y:.0}\n");
     ctx.data_mut(|d| d.get_temp_mut_or_default::<String>(slot()).push_str(&line));
 }

@@ -54,8 +54,8 @@ fn a_job_from_nothing_with_keyboard_and_mouse_alone() {
     ] {
         let offered = format!("button: {button}");
         screen.press("add: Design", || screen.place(&offered));
-        let gone = || screen.place(&offered).is_none().then_some(());
-        screen.press(&offered, gone);
+        let placing = format!("placing: {}", button.to_lowercase());
+        screen.press(&offered, || screen.place(&placing));
         let thing = format!("thing: {thing}");
         until_done(
             &thing,

@@ -255,7 +255,10 @@ impl Screen {
             &format!("what `{what}` does"),
             25,
             || {
-                if let Some([x, y]) = self.place(what) {
+                // A list lies elsewhere in the frame that measures it.
+                let before = self.place(what);
+                std::thread::sleep(Duration::from_secs(2));
+                if let Some([x, y]) = self.place(what).filter(|now| Some(*now) == before) {
                     self.xdotool(&format!("mousemove {x} {y} sleep 1.5 click 1"));
                 }
             },

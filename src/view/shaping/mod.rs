@@ -295,6 +295,9 @@ impl Shaping {
                 p.button_double_clicked(PointerButton::Primary),
             )
         });
+        if let Some(what) = self.placing {
+            super::telling::place(ctx, "placing", word(what), Rect::NOTHING);
+        }
         let typing = ctx.egui_wants_keyboard_input();
         if !typing {
             self.keys(ctx, eye, pointer.filter(|_| free), work, picked);
