@@ -233,12 +233,17 @@ impl Screen {
             self.press(&format!("cell: {cell}"), focus);
         }
         let wanted = format!("{typing}{text}");
+        let mut first = true;
         until_done(
             &format!("`{text}` in {cell}"),
             20,
             || {
-                // A slow frame must see both keys together.
-                self.xdotool("keydown ctrl sleep 2 key a sleep 2 keyup ctrl");
+                // Coming into a cell picks all that is in it.
+                if !first {
+                    // A slow frame must see both keys together.
+                    self.xdotool("keydown ctrl sleep 2 key a sleep 2 keyup ctrl");
+                }
+                first = false;
                 let run = Command::new("xdotool")
                     .args(["type", "--delay", "250", text])
                     .env("DISPLAY", &self.name)

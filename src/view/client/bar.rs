@@ -96,7 +96,7 @@ fn strip(ui: &mut Ui, client: &mut Client, showing: &mut Showing, yard: &Yard, y
         ui.add(DragValue::new(wide).range(16..=8192));
         ui.label("×");
         ui.add(DragValue::new(tall).range(16..=8192));
-        ui.menu_button("▾", |ui| {
+        ui.menu_button("⏷", |ui| {
             for [w, h] in SIZES {
                 if ui.button(format!("{w} × {h}")).clicked() {
                     (*wide, *tall) = (w, h);
