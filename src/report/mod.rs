@@ -3,6 +3,7 @@
 //! [`figures`] and [`notes`] print in the job's unit for a person at the truck; [`json`] prints SI
 //! for machines, every key documented in `KEYS.md` beside it.
 
+mod card;
 mod figures;
 mod findings;
 mod json;
@@ -13,6 +14,7 @@ mod stakes_json;
 mod takeoff;
 mod takeoff_json;
 
+pub use card::{Card, card};
 pub use figures::figures;
 pub use findings::findings;
 pub use json::{Extras, json};

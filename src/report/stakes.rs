@@ -208,10 +208,10 @@ impl Page<'_> {
                 side.into(),
                 bare(p.existing),
                 p.cut()
-                    .map(|c| self.change(c, p.dig.is_some()))
+                    .map(|c| change(m, c, p.dig.is_some()))
                     .unwrap_or("no ground".into()),
                 by_then
-                    .map(|(z, to)| self.change(z - to, p.dig.is_some()))
+                    .map(|(z, to)| change(m, z - to, p.dig.is_some()))
                     .unwrap_or_default(),
                 bare(p.dig),
                 self.rod(p.dig),
@@ -310,35 +310,6 @@ impl Page<'_> {
         }
     }
 
-    /// `dig 1'-4 1/2"`, `fill 0'-3"`; in metres to the centimetre.
-    fn change(&self, cut: f64, digs: bool) -> String {
-        let (size, text) = match self.m.0 {
-            Unit::Foot => {
-                let halves = (cut.abs() / INCH * 2.0).round();
-                let (feet, rest) = ((halves / 24.0).floor(), halves % 24.0);
-                let half = if rest % 2.0 > 0.5 { " 1/2" } else { "" };
-                (
-                    halves,
-                    format!("{feet:.0}'-{:.0}{half}\"", (rest / 2.0).floor()),
-                )
-            }
-            Unit::Metre => {
-                let cm = (cut.abs() * 100.0).round();
-                (cm, number(cm / 100.0, 2))
-            }
-        };
-        if size < 0.5 {
-            "even".into()
-        } else if cut > 0.0 && !digs {
-            // Nothing is dug for what is only placed.
-            "no fill".into()
-        } else if cut > 0.0 {
-            format!("dig {text}")
-        } else {
-            format!("fill {text}")
-        }
-    }
-
     fn rod(&self, z: Option<f64>) -> String {
         let (Some(hi), Some(z)) = (self.hi, z) else {
             return String::new();
@@ -419,6 +390,35 @@ impl Page<'_> {
             );
             hang(out, "  ! too low: ", &text, self.width);
         }
+    }
+}
+
+/// `dig 1'-4 1/2"`, `fill 0'-3"`; in metres to the centimetre.
+pub(super) fn change(m: Measure, cut: f64, digs: bool) -> String {
+    let (size, text) = match m.0 {
+        Unit::Foot => {
+            let halves = (cut.abs() / INCH * 2.0).round();
+            let (feet, rest) = ((halves / 24.0).floor(), halves % 24.0);
+            let half = if rest % 2.0 > 0.5 { " 1/2" } else { "" };
+            (
+                halves,
+                format!("{feet:.0}'-{:.0}{half}\"", (rest / 2.0).floor()),
+            )
+        }
+        Unit::Metre => {
+            let cm = (cut.abs() * 100.0).round();
+            (cm, number(cm / 100.0, 2))
+        }
+    };
+    if size < 0.5 {
+        "even".into()
+    } else if cut > 0.0 && !digs {
+        // Nothing is dug for what is only placed.
+        "no fill".into()
+    } else if cut > 0.0 {
+        format!("dig {text}")
+    } else {
+        format!("fill {text}")
     }
 }
 

@@ -17,6 +17,8 @@ pub struct Labels<'a> {
     pub eye: Eye<'a>,
     pub yard: &'a Yard,
     pub showing: Showing,
+    /// Stakes are shown, this one large.
+    pub stake: Option<usize>,
     pub figures: Figures,
     /// Taken places.
     pub taken: Vec<Rect>,
@@ -27,6 +29,11 @@ pub struct Labels<'a> {
 impl Labels<'_> {
     /// Paints everything; returns the findings' signs for the pointer.
     pub fn paint(&mut self, chosen: Option<usize>) -> Vec<(usize, Rect)> {
+        // Stakes stand alone: they are to be found by their labels.
+        if let Some(chosen) = self.stake {
+            self.stakes(chosen);
+            return Vec::new();
+        }
         let signs = self.findings(chosen);
         self.levels();
         self.brims();
@@ -322,6 +329,57 @@ impl Labels<'_> {
         self.painter.add(text.clone());
         self.painter.add(text);
         true
+    }
+
+    /// The stakes with their labels; the chosen one with the two tapes that find it.
+    fn stakes(&mut self, chosen: usize) {
+        let plan = &self.yard.plan;
+        let drape = self.yard.drape(self.showing.look);
+        let foot = |at: [f64; 2], z: Option<f64>| {
+            let z = drape.height(at).or(z)?;
+            Some(self.eye.scene([at[0], at[1], z]))
+        };
+        let list = &plan.stakes.list;
+        let places: Vec<Option<Vec3>> = list
+            .iter()
+            .map(|s| foot(s.place.at, s.place.existing))
+            .collect();
+        let pegs: Vec<(&str, Pos2)> = list
+            .get(chosen)
+            .and_then(|s| s.tie.as_ref())
+            .into_iter()
+            .flat_map(|tie| [tie.a.as_str(), tie.b.as_str()])
+            .filter_map(|name| {
+                let known = plan.survey.names.get(name)?;
+                let at = foot(known.at?, known.z)?;
+                Some((name, self.eye.screen(at)?))
+            })
+            .collect();
+        let to = places.get(chosen).copied().flatten();
+        for (name, from) in pegs {
+            if let Some(to) = to.and_then(|at| self.eye.screen(at)) {
+                self.painter
+                    .line_segment([from, to], Stroke::new(2.0, paper::ACCENT));
+            }
+            self.write(from, Align2::CENTER_BOTTOM, name, 14.0, paper::ACCENT);
+        }
+        let mut order: Vec<usize> = (0..list.len()).collect();
+        order.sort_by_key(|&i| i != chosen);
+        for i in order {
+            let Some(at) = places[i] else { continue };
+            let Some(p) = self.screen(at).filter(|_| i == chosen || !self.hidden(at)) else {
+                continue;
+            };
+            let (tall, size, ink) = if i == chosen {
+                (30.0, 20.0, paper::ACCENT)
+            } else {
+                (14.0, 12.0, paper::INK)
+            };
+            let head = p - Vec2::new(0.0, tall);
+            self.painter.line_segment([p, head], Stroke::new(2.0, ink));
+            self.painter.circle_filled(p, 2.5, ink);
+            self.write(head, Align2::CENTER_BOTTOM, &list[i].label, size, ink);
+        }
     }
 
     fn shots(&mut self) {

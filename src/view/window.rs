@@ -32,6 +32,7 @@ use super::figures::Figures;
 use super::hand::{Eye, Hand, Tool};
 use super::labels::Labels;
 use super::memory::Memory;
+use super::panel::sheets::Sheets;
 use super::panel::{self, Desk, Page, Wish};
 use super::scene::{self, Showing, Yard};
 use super::shaping::{self, Shaping};
@@ -77,6 +78,8 @@ pub struct Book {
     pub page: Page,
     /// Whether the page of keys lies open.
     pub keys: bool,
+    /// The sheet for the crew that lies over the yard.
+    sheets: Sheets,
     /// The slip of the first day that lies over the yard.
     guide: Option<usize>,
     /// What is kept from day to day, and the job's file that it holds already.
@@ -134,6 +137,7 @@ pub fn open(editor: Editor) -> Result<(), String> {
         figures: Figures(job.unit),
         page: Page::default(),
         keys: false,
+        sheets: Sheets::default(),
         guide: (!memory.guided && is_demo).then_some(0),
         memory,
         remembered: None,
@@ -387,6 +391,16 @@ fn draw(
             book.memory.save();
         }
     }
+    let fresh = yard.is_changed();
+    let job = work.editor.job().cloned();
+    let sheet = panel::sheets::show(
+        &ctx,
+        left,
+        &mut book.sheets,
+        job.as_deref(),
+        &yard.plan,
+        fresh,
+    );
     let out = dialog.is_out();
     if panel::slip::show(&ctx, &mut book.paper, &mut work, &recent, out) {
         work.close();
@@ -426,6 +440,7 @@ fn draw(
     }
     let mut taken = panel::overlays(left);
     taken.extend(first_day);
+    taken.extend(sheet);
     let beside = showing.beside();
     let foot = painter.clip_rect().bottom() - 38.0;
     let corner = egui::pos2(painter.clip_rect().left() + 10.0, foot);
@@ -476,6 +491,7 @@ fn draw(
             },
             yard: &yard,
             showing,
+            stake: book.sheets.stake(),
             figures,
             taken,
             written: Vec::new(),
@@ -538,6 +554,10 @@ fn draw(
     for wish in wishes {
         match wish {
             Wish::Whole => frame_whole(&yard, &mut orbit, size, showing.stretch),
+            Wish::Lay(sheet) => {
+                book.sheets.lay(sheet);
+                ctx.request_repaint();
+            }
             Wish::Unit => work.flip_unit(book.figures.0),
             Wish::New if work.editor.is_changed() => book.paper = Some(Paper::Leave(Then::New)),
             Wish::New => {

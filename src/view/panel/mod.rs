@@ -14,6 +14,7 @@ mod ledger;
 mod looking;
 mod notes;
 pub mod press;
+pub mod sheets;
 pub mod slip;
 mod sources;
 mod style;
@@ -48,6 +49,8 @@ pub enum Wish {
     Pick(Option<Address>),
     /// Lengths in feet or metres, on screen only.
     Unit,
+    /// This sheet over the yard.
+    Lay(sheets::Sheet),
     /// The next press in the yard says where a new thing goes.
     Place(New),
     New,
@@ -65,15 +68,17 @@ pub enum Page {
     Looking,
     Notes,
     Design,
+    Sheets,
 }
 
 impl Page {
-    pub const ALL: [Page; 5] = [
+    pub const ALL: [Page; 6] = [
         Page::Notes,
         Page::Design,
         Page::Figures,
         Page::Findings,
         Page::Looking,
+        Page::Sheets,
     ];
 
     fn word(self) -> &'static str {
@@ -83,6 +88,7 @@ impl Page {
             Page::Looking => "Looking",
             Page::Notes => "Notes",
             Page::Design => "Design",
+            Page::Sheets => "Sheets",
         }
     }
 
@@ -93,6 +99,9 @@ impl Page {
             Page::Looking => "Maps, stages, sections, the tape, and the client's view",
             Page::Notes => "The field book: benchmarks, pegs, setups and their shots",
             Page::Design => "What is there, what is to be built, and in which order",
+            Page::Sheets => {
+                "What the crew takes along: soil, water, what to order, stakes and rod readings"
+            }
         }
     }
 
@@ -103,6 +112,7 @@ impl Page {
             Page::Looking => looking::page(ui, desk),
             Page::Notes => notes::page(ui, desk),
             Page::Design => design::page(ui, desk),
+            Page::Sheets => sheets::page(ui, desk),
         }
     }
 }
