@@ -3,8 +3,10 @@
 
 use std::sync::Arc;
 
-use crate::terrain::Surface;
 use crate::terrain::predicates::P2;
+use crate::terrain::{Plane, Surface};
+
+use super::facet::Act;
 
 #[derive(Clone)]
 /// An index over the plan: ids of base triangles in a packed list, later pieces beside it.
@@ -18,6 +20,8 @@ pub(super) struct Grid {
     /// First link of what was added in each cell, and the links: id and next link.
     later: Vec<u32>,
     links: Vec<[u32; 2]>,
+    /// Lowest and highest that the surface gets within each cell, or got at any time before.
+    heights: Vec<[f64; 2]>,
     /// For each id, the number of the last query that found it.
     found: Vec<u32>,
     queries: u32,
@@ -25,6 +29,9 @@ pub(super) struct Grid {
 
 /// No further link.
 const END: u32 = u32::MAX;
+
+/// Heights known of a cell may be off by so much, from all that rounds in cutting up (metres).
+const SLACK: f64 = 1e-6;
 
 impl Grid {
     /// An empty index of about so many cells over a rectangle.
@@ -42,6 +49,7 @@ impl Grid {
             ids: Arc::from([]),
             later: vec![END; columns * rows],
             links: Vec::new(),
+            heights: vec![[f64::INFINITY, f64::NEG_INFINITY]; columns * rows],
             found: Vec::new(),
             queries: 0,
         }
@@ -79,16 +87,47 @@ impl Grid {
         let mut ids = vec![0; first[columns * rows] as usize];
         let mut fill = first.clone();
         for (t, &[x0, y0, x1, y1]) in boxes.iter().enumerate() {
+            let [a, b, c] = surface.corners(t);
+            let range = [a[2].min(b[2]).min(c[2]), a[2].max(b[2]).max(c[2])];
+            // A triangle over many cells has not its whole range in each.
+            let plane = (x1 - x0 > 1 || y1 - y0 > 1).then(|| Plane::through(a, b, c));
             for y in y0..=y1 {
                 for x in x0..=x1 {
-                    let slot = &mut fill[y as usize * columns + x as usize];
+                    let (x, y) = (x as usize, y as usize);
+                    let slot = &mut fill[y * columns + x];
                     ids[*slot as usize] = t as u32;
                     *slot += 1;
+                    let within = plane.map_or(range, |plane| {
+                        let [least, most] = grid.range(&plane, x, y);
+                        [range[0].max(least), range[1].min(most)]
+                    });
+                    grid.reach(y * columns + x, within);
                 }
             }
         }
         (grid.first, grid.ids) = (first.into(), ids.into());
         grid
+    }
+
+    /// Lowest and highest of a plane over a cell.
+    #[inline]
+    fn range(&self, plane: &Plane, x: usize, y: usize) -> [f64; 2] {
+        let half = 0.5 * self.cell;
+        let middle = [
+            self.low[0] + x as f64 * self.cell + half,
+            self.low[1] + y as f64 * self.cell + half,
+        ];
+        let [gx, gy] = plane.gradient;
+        let (z, up) = (plane.at(middle), (half + 1e-6) * (gx.abs() + gy.abs()));
+        [z - up, z + up]
+    }
+
+    /// Notes that the surface gets so low and so high in a cell.
+    #[inline]
+    fn reach(&mut self, cell: usize, [least, most]: [f64; 2]) {
+        let [low, high] = &mut self.heights[cell];
+        *low = if least < *low { least } else { *low };
+        *high = if most > *high { most } else { *high };
     }
 
     /// What was added in a cell.
@@ -112,6 +151,17 @@ impl Grid {
         ]
     }
 
+    /// Adds what lies at heights of its own: on neither the ground nor a facet asked about.
+    pub fn add_at(&mut self, id: u32, lo: P2, hi: P2, range: [f64; 2]) {
+        self.add(id, lo, hi);
+        let [x0, y0, x1, y1] = self.span(lo, hi);
+        for y in y0..=y1 {
+            for x in x0..=x1 {
+                self.reach(y * self.columns + x, range);
+            }
+        }
+    }
+
     pub fn add(&mut self, id: u32, lo: P2, hi: P2) {
         if self.found.len() <= id as usize {
             self.found.resize(id as usize + 1, 0);
@@ -126,9 +176,20 @@ impl Grid {
         }
     }
 
-    /// Everything in the cells that this convex outline reaches, each once, unsorted; forgets dead
-    /// pieces on its way. `live` is asked only about what was added after the base triangles.
-    pub fn query_live(&mut self, outline: &[P2], live: impl Fn(u32) -> bool, out: &mut Vec<u32>) {
+    /// Everything that a move to this plane may change in the cells that this convex outline reaches,
+    /// each once, unsorted; forgets dead pieces on its way. `live` is asked only about what was added
+    /// after the base triangles.
+    ///
+    /// Side slopes run on far beyond the ground that they meet: most of their cells are passed over
+    /// by their heights alone.
+    pub fn query_move(
+        &mut self,
+        act: Act,
+        outline: &[P2],
+        plane: &Plane,
+        live: impl Fn(u32) -> bool,
+        out: &mut Vec<u32>,
+    ) {
         out.clear();
         self.queries += 1;
         let (low, high) = outline
@@ -166,7 +227,24 @@ impl Grid {
                 continue;
             }
             let [c0, _, c1, _] = self.span([x0, low], [x1, low]);
-            for c in row * self.columns + c0..=row * self.columns + c1 {
+            for column in c0..=c1 {
+                let c = row * self.columns + column;
+                let [least, most] = self.range(plane, column, row);
+                // What lies outside the index counts to its outermost cells.
+                let outermost =
+                    column == 0 || row == 0 || column + 1 == self.columns || row + 1 == self.rows;
+                let [low, high] = &mut self.heights[c];
+                if act == Act::Dig {
+                    if !outermost && least >= *high + SLACK {
+                        continue;
+                    }
+                    *low = if least < *low { least } else { *low };
+                } else {
+                    if !outermost && most <= *low - SLACK {
+                        continue;
+                    }
+                    *high = if most > *high { most } else { *high };
+                }
                 let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
                 for &id in base {
                     let found = &mut self.found[id as usize];

@@ -189,7 +189,7 @@ impl Mosaic {
         let grid = Grid::over(lo, hi, 2 * works + 16);
         let mut sheet = Mosaic::of(Arc::default(), grid);
         let plane = sheet.push_plane(Plane::level(level));
-        sheet.push(Piece::fresh(plane, GROUND), outline);
+        sheet.push_at(Piece::fresh(plane, GROUND), outline);
         sheet
     }
 
@@ -299,6 +299,20 @@ impl Mosaic {
         let [lo, hi] = self.boxes[(id - self.base_count()) as usize];
         self.grid.add(id, lo, hi);
         id
+    }
+
+    /// A new piece on a plane that is neither the ground's nor that of a move.
+    fn push_at(&mut self, record: Piece, poly: &[P2]) {
+        let id = self.add(record, poly);
+        let [lo, hi] = self.boxes[(id - self.base_count()) as usize];
+        let plane = self.planes[record.plane as usize];
+        let range = poly
+            .iter()
+            .map(|&p| plane.at(p))
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], z| {
+                [l.min(z), h.max(z)]
+            });
+        self.grid.add_at(id, lo, hi, range);
     }
 
     /// A new piece that the grid does not find by itself.
@@ -419,7 +433,7 @@ impl Mosaic {
             solid: true,
             ..Piece::fresh(plane, maker)
         };
-        self.push(record, outline);
+        self.push_at(record, outline);
     }
 
     pub(super) fn live_ids(&self) -> impl Iterator<Item = u32> + '_ {

@@ -43,7 +43,8 @@ impl Mosaic {
         let mut ids = std::mem::take(&mut self.ids);
         let (pieces, n) = (&self.pieces, self.base_count());
         let live = |id: u32| pieces[(id - n) as usize].live;
-        self.grid.query_live(&facet.outline, live, &mut ids);
+        self.grid
+            .query_move(act, &facet.outline, &facet.plane, live, &mut ids);
         // The facet's edges as a point and the unit normal inward; the side of a place is its
         // distance from the edge. Last among them, the move itself: how far it reaches.
         let edges: SmallVec<[(P2, P2); 8]> = (0..facet.outline.len())
