@@ -64,12 +64,12 @@ const CASES: &[Case] = &[
 
     // ---- lengths
     case("elevation: 100,", "elevation: \"100 miles\",", "\"100 miles\"", "`elevation`: `miles` is not a unit known here", "5.29 ft"),
-    case("elevation: 100,", "elevation: \"a hundred\",", "\"a hundred\"", "`elevation`: `` is not a number", "5.29 ft"),
+    case("elevation: 100,", "elevation: \"a hundred\",", "\"a hundred\"", "`elevation`: there is no number in it", "5.29 ft"),
     case("elevation: 100,", "elevation: \"\",", "\"\"", "`elevation`: nothing is written here", "5.29 ft"),
     case("elevation: 100,", "elevation: NaN,", "NaN", "`elevation`: `NaN` is not a finite number", "5.29 ft"),
     case("elevation: 100,", "elevation: inf,", "inf", "`elevation`: `inf` is not a finite number", "5.29 ft"),
     case("elevation: 100,", "elevation: -inf,", "-inf", "`elevation`: `-inf` is not a finite number", "5.29 ft"),
-    case("elevation: 100,", "elevation: \"inf ft\",", "\"inf ft\"", "`elevation`: `` is not a number", "5.29 ft"),
+    case("elevation: 100,", "elevation: \"inf ft\",", "\"inf ft\"", "`elevation`: there is no number in it", "5.29 ft"),
     case("elevation: 100,", "elevation: 1e308,", "1e308", "larger than anything in a yard", "up to 100 km"),
     case("elevation: 100,", "elevation: \"1e308 m\",", "\"1e308 m\"", "larger than anything in a yard", "up to 100 km"),
     case("elevation: 100,", "elevation: 1e999,", "1e999", "`elevation`: `inf` is not a finite number", "5.29 ft"),

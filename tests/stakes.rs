@@ -264,7 +264,7 @@ fn readings_follow_the_level() {
         ("=5", "write the benchmark"),
         ("gate=5", "benchmarks of this job: doorstep, gatepost"),
         ("P1=5", "\"P1\" has no elevation"),
-        ("gatepost=five", "is not a number"),
+        ("gatepost=five", "there is no number in it"),
         ("gatepost=-1", "negative"),
         ("gatepost=14", "longer than the rod"),
         ("gatepost=NaN", "not a finite number"),

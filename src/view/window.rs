@@ -556,7 +556,8 @@ fn draw(
             Wish::Whole => frame_whole(&yard, &mut orbit, size, showing.stretch),
             Wish::Lay(sheet) => {
                 book.sheets.lay(sheet);
-                ctx.request_repaint();
+                // Its size and its large letters are known only frames later.
+                book.settle();
             }
             Wish::Unit => work.flip_unit(book.figures.0),
             Wish::New if work.editor.is_changed() => book.paper = Some(Paper::Leave(Then::New)),
