@@ -55,6 +55,11 @@ fn main() {
     race.run("plan of the demo", || Plan::of(&demo));
     // Not part of the plan: its command asks for it.
     race.run("takeoff of the demo", || takeoff(&demo, &plan));
+    race.run("where the soil goes, demo (and a copy of its plan)", || {
+        let mut copy = plan.clone();
+        brimline::ledger::add(&demo, &mut copy);
+        copy.ledger.stages.len()
+    });
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();

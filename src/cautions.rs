@@ -51,19 +51,6 @@ pub fn of(
         ));
     }
     excavations(yard, dug, &mut list);
-    if soil.short_bank_m3 > 1e-6 {
-        let amount = units::format_volume(soil.short_bank_m3, yard.job.unit);
-        list.push(Finding::new(
-            Severity::Warning,
-            if soil.short_at.is_empty() {
-                soil.short_feature.clone()
-            } else {
-                format!("stage {}, {}", soil.short_at, soil.short_feature)
-            },
-            format!("soil runs short from here on, by up to {amount} bank"),
-            "dig earlier, make the ramp or the fill smaller, or bring soil in",
-        ));
-    }
     if soil.topsoil_under_fill_m3 > 0.01 {
         let named: Vec<String> = dug
             .volumes
@@ -81,7 +68,7 @@ pub fn of(
                 "stays under what is placed, and is counted nowhere: {}",
                 named.join(", ")
             ),
-            "soil that must stand or hold water is laid on stripped ground (common practice): strip it first, set it aside, and have as much more soil for the fill",
+            "soil that must stand or hold water is laid on stripped ground (common practice): strip it first, set it aside, and have as much more soil for the fill; `strip_under_fills: true` in the job's soil counts it so",
         ));
     }
     paving(yard, dug, &mut list);

@@ -10,6 +10,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use crate::edit::Editor;
 use crate::findings::Severity;
 use crate::job::{Document, Job, JobErrors};
+use crate::ledger;
 use crate::plan::Plan;
 use crate::report::{self, Extras};
 use crate::stakes;
@@ -74,6 +75,14 @@ enum Command {
     },
     /// Print what to order: liner, stone, wall block, pipe, soil, mulch, paving
     Takeoff {
+        /// Job file
+        job: PathBuf,
+        /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
+        #[arg(long)]
+        json: bool,
+    },
+    /// Print where the soil goes: stages, ledger, piles
+    Soil {
         /// Job file
         job: PathBuf,
         /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
@@ -210,6 +219,18 @@ pub fn run() -> ExitCode {
             match serde_json::to_string_pretty(&report::takeoff_json(job, &list)) {
                 Ok(text) => say(&(text + "\n")),
                 Err(error) => return fail(&format!("cannot write JSON: {error}")),
+            }
+            ExitCode::SUCCESS
+        }),
+        Command::Soil { job, json } => with_plan(&job, |job, plan| {
+            let places = ledger::places(job, plan);
+            if json {
+                match serde_json::to_string_pretty(&report::soil_json(job, plan, &places)) {
+                    Ok(text) => say(&(text + "\n")),
+                    Err(error) => return fail(&format!("cannot write JSON: {error}")),
+                }
+            } else {
+                say(&report::soil(job, plan, &places, width()));
             }
             ExitCode::SUCCESS
         }),

@@ -10,6 +10,7 @@ pub mod edit;
 pub mod findings;
 mod guards;
 pub mod job;
+pub mod ledger;
 pub mod measure;
 mod places;
 pub mod plan;

@@ -61,6 +61,12 @@ const CASES: &[Case] = &[
     case("pegs: [\"peg 1\", \"peg 2\"]", "pegs: [\"peg 1\", \"peg 3\"]", "\"peg 3\"", "nothing here is called \"peg 3\"; did you mean", "a shot, peg or benchmark that has a place"),
     case("tape_length: \"30 m\"", "tape_length: \"-30 m\"", "\"-30 m\"", "`tape_length`: found the text \"-30 m\"", "more than 0"),
     case("tape_error: \"1/2 in\"", "tape_error: \"-1 in\"", "\"-1 in\"", "`tape_error`: found the text \"-1 in\"", "0 or more"),
+    // ---- soil and piles
+    case("loose_range: [1.15, 1.3]", "loose_range: [1.3, 1.4]", "[1.3, 1.4]", "soil \"loam\": `loose_range` is no range about 1.2", "two factors, low and high, with the likely one between them"),
+    case("compacted_range: [0.88, 0.95]", "compacted_range: [0.88]", "[0.88]", "soil \"loam\": `compacted_range` is no range about 0.9", "two factors, low and high"),
+    case("unfit_share: 5", "unfit_share: 130", "130", "`unfit_share`: found the number 130", "percent, from 0 to 100"),
+    case("along: [(5, 70), (15, 70)], against: Left", "along: [(5, 70), (15, 70), (20, 70)]", "[(5, 70), (15, 70), (20, 70)]", "pile \"heap\" has 3 points", "one point for a cone, or the two ends of a ridge"),
+    case("along: [(5, 70), (15, 70)], against: Left", "along: [(5, 70)], against: Left", "Left", "pile \"heap\" leans on a line, and has only one point", "give the two ends of the line"),
 
     // ---- lengths
     case("elevation: 100,", "elevation: \"100 miles\",", "\"100 miles\"", "`elevation`: `miles` is not a unit known here", "5.29 ft"),

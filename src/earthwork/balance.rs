@@ -2,7 +2,7 @@
 //!
 //! All soil on hand is counted in bank measure: what a cut frees, what a fill takes (its compacted
 //! volume divided by the class's compaction factor), and what comes back when placed soil is dug
-//! again. Topsoil is kept apart and never counted as fill. What is missing at the worst moment is
+//! again. Topsoil and unfit soil are kept apart and never counted as fill; unfit soil is left over. What is missing at the worst moment is
 //! taken to be brought in, so it is there at the end as well.
 
 use crate::job::Soil;
@@ -12,6 +12,7 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     let class = &soil.class;
     let mut on_hand = 0.0f64;
     let mut lowest = 0.0f64;
+    let mut unfit = 0.0f64;
     let mut stages: Vec<StageSoil> = Vec::new();
     let mut b = SoilBalance {
         class: class.name.clone(),
@@ -19,8 +20,10 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     };
     for v in volumes {
         let taken = v.fill_compacted_m3 / class.compacted;
-        on_hand +=
-            v.cut_bank_m3 - v.topsoil_bank_m3 + v.redug_compacted_m3 / class.compacted - taken;
+        on_hand += v.cut_bank_m3 - v.topsoil_bank_m3 - v.unfit_bank_m3
+            + v.redug_compacted_m3 / class.compacted
+            - taken;
+        unfit += v.unfit_bank_m3;
         if on_hand < lowest - 1e-9 {
             if lowest >= -1e-9 {
                 b.short_at = v.stage.clone();
@@ -58,9 +61,9 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     b.fill_bank_m3 = b.fill_compacted_m3 / class.compacted;
     b.short_bank_m3 = 0.0 - lowest;
     b.short_loose_m3 = b.short_bank_m3 * class.loose;
-    b.spoil_bank_m3 = (on_hand - lowest).max(0.0);
+    b.spoil_bank_m3 = (on_hand - lowest).max(0.0) + unfit;
     b.spoil_loose_m3 = b.spoil_bank_m3 * class.loose;
-    b.spoil_brought_bank_m3 = b.spoil_bank_m3.min(b.short_bank_m3);
+    b.spoil_brought_bank_m3 = (b.spoil_bank_m3 - unfit).min(b.short_bank_m3);
     let by_weight = if class.loose_density > 0.0 {
         soil.truck_payload / class.loose_density
     } else {

@@ -27,6 +27,7 @@ impl Mosaic {
         let n = self.base_count();
         // Volumes times places, for the centroids.
         let (mut dug, mut of_cut, mut of_fill) = (0.0, [0.0; 2], [0.0; 2]);
+        let mut stripped: Vec<(u32, Plane)> = Vec::new();
         let (mut rise, mut fall): (Gaps, Gaps) = Default::default();
         for &id in &self.changed {
             let piece = &self.pieces[(id - n) as usize];
@@ -101,9 +102,30 @@ impl Mosaic {
                 };
                 let bare = gap(native, before).iter().all(|d| d.abs() < LEVEL);
                 if bare && area2(&under) > 0.0 {
-                    moved.covered += positive_integral(&under, &gap(native_now, &deep));
+                    let (covered, of) = positive_moment(&under, &gap(native_now, &deep));
+                    if self.strip {
+                        dug += covered;
+                        moved.cut_bank += covered;
+                        moved.topsoil += covered;
+                        moved.fill += covered;
+                        for k in 0..2 {
+                            of_cut[k] += of[k];
+                            of_fill[k] += of[k];
+                        }
+                        // Whoever digs here later meets placed soil down to there.
+                        let all = rise.iter().all(|&d| d >= 0.0);
+                        if all && gap(native_now, &deep).iter().all(|&d| d >= 0.0) {
+                            stripped.push((id - n, deep));
+                        }
+                    } else {
+                        moved.covered += covered;
+                    }
                 }
             }
+        }
+        self.strip = false;
+        for (k, deep) in stripped {
+            self.pieces[k as usize].native = self.push_plane(deep);
         }
         let centroid = |volume: f64, of: P2| (volume > 0.0).then(|| of.map(|of| of / volume));
         moved.cut_at = centroid(dug, of_cut);

@@ -9,12 +9,14 @@ use crate::design::basin::Upto;
 use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Stage};
-use crate::plan::{FeatureVolume, Kind, SetOut, Solid, Station};
+use crate::plan::{BaseCourse, FeatureVolume, Kind, SetOut, Solid, Station};
 
 /// What the sequence came to.
 pub struct Outcome {
     pub ground: Mosaic,
     pub volumes: Vec<FeatureVolume>,
+    /// Stone laid under walls: it is bought, not dug.
+    pub courses: Vec<BaseCourse>,
     pub waters: Vec<Still>,
     pub solids: Vec<Solid>,
     pub findings: Vec<Finding>,
@@ -151,6 +153,7 @@ pub fn run_watched(
     let mut out = Outcome {
         ground,
         volumes: Vec::new(),
+        courses: Vec::new(),
         waters: Vec::new(),
         solids: Vec::new(),
         findings: Vec::new(),
@@ -239,12 +242,21 @@ pub fn run_watched(
                 }
                 if watched {
                     obstructed(&mut out, &part.name, yard);
+                    out.ground.strip =
+                        yard.job.soil.strip_under_fills && !temporary && !part.structure;
                     // What is put back in the same stage goes back with its topsoil.
                     let moved = out
                         .ground
                         .finish(if part.temporary { 0.0 } else { topsoil });
                     out.watch.see(&out.ground, &part, &stage.name);
                     if part.structure {
+                        if moved.fill > 1e-9 {
+                            out.courses.push(BaseCourse {
+                                wall: part.name.clone(),
+                                stage: stage.name.clone(),
+                                compacted_m3: moved.fill,
+                            });
+                        }
                         continue;
                     }
                     in_vain(&mut out, &part, moved);
@@ -475,6 +487,7 @@ fn record(list: &mut Vec<FeatureVolume>, part: &Part, stage: &str, moved: Moved)
         redug_compacted_m3: moved.redug,
         topsoil_bank_m3: moved.topsoil,
         topsoil_under_fill_m3: moved.covered,
+        unfit_bank_m3: 0.0,
         area_m2: moved.area,
         depth_max_m: moved.depth,
         cut_at: moved.cut_at,

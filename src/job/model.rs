@@ -271,6 +271,7 @@ pub struct Design {
     pub berms: Vec<Berm>,
     pub trenches: Vec<Trench>,
     pub ramps: Vec<Ramp>,
+    pub piles: Vec<crate::job::Pile>,
 }
 
 /// Where water stands.
@@ -486,6 +487,14 @@ pub struct Soil {
     /// Depth of topsoil over the whole yard; counted apart in whatever is dug (not under what is placed).
     pub topsoil_depth: f64,
     pub topsoil: SoilClass,
+    /// Depth to which topsoil is put back on bare ground when all is done; 0: it stays on its pile.
+    pub put_back: f64,
+    /// Topsoil is stripped before anything permanent is placed on it.
+    pub strip_under_fills: bool,
+    /// Percent of the subsoil that is dug and may not be placed as fill.
+    pub unfit_share: f64,
+    /// The same for single features.
+    pub unfit: Vec<Unfit>,
     /// Type for the slopes of excavations (29 CFR 1926 Subpart P): stable rock, A, B or C.
     pub excavation_type: ExcavationType,
     /// Heaped loose volume one truck takes, m³.
@@ -496,6 +505,13 @@ pub struct Soil {
     pub barrow: f64,
 }
 
+/// How much of what one feature digs may not be placed as fill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unfit {
+    pub feature: String,
+    pub percent: f64,
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct SoilClass {
     pub name: String,
@@ -503,6 +519,9 @@ pub struct SoilClass {
     pub loose: f64,
     /// Compacted volume from one of bank.
     pub compacted: f64,
+    /// Low and high of the two factors; empty: a twentieth either way.
+    pub loose_range: Vec<f64>,
+    pub compacted_range: Vec<f64>,
     /// kg per m³ loose.
     pub loose_density: f64,
     /// Angle of repose, degrees.

@@ -4,16 +4,16 @@
 //! memory). Loose densities and angles of repose: common practice, no source.
 
 use crate::job::decode::{
-    Check, Context, Documented, Fields, List, Read, RecordDoc, Text, record, words,
+    Check, Context, Documented, Fields, List, Read, RecordDoc, Text, YesNo, record, words,
 };
 use crate::job::form::Form;
-use crate::job::quantity::{Density, Distance, Factor, Repose, Volume, Weight};
+use crate::job::quantity::{Density, Distance, Factor, Percent, Repose, Volume, Weight};
 use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
     Design, ExcavationType, FieldBook, Job, Materials, SettingOut, Site, Soil, SoilClass, Stage,
-    Unit,
+    Unfit, Unit,
 };
 
 words!(ExcavationWord -> ExcavationType {
@@ -59,6 +59,8 @@ impl Read for ClassReader {
                     compacted,
                     loose_density,
                     repose,
+                    loose_range: Vec::new(),
+                    compacted_range: Vec::new(),
                 }),
                 None => cx.wrong(node, Self::says()),
             },
@@ -72,6 +74,8 @@ record!(SoilClass as "SoilClass": "A soil by its own figures. Ready-made: `Commo
     name: Text, Absent::Required, "What it is called.", "\"sandy loam\"";
     loose: Factor, Absent::Required, "Loose volume from one of bank.", "1.2";
     compacted: Factor, Absent::Required, "Compacted volume from one of bank.", "0.92";
+    loose_range: List<Factor>, Absent::Is("[]"), "Low and high of `loose`; ranges of loads follow. Without it: a twentieth less and more (common practice, no source).", "[1.15, 1.3]";
+    compacted_range: List<Factor>, Absent::Is("[]"), "Low and high of `compacted`. Without it: a twentieth less and more (common practice, no source).", "[0.88, 0.95]";
     loose_density: Density, Absent::Is("\"1250 kg/m3\""), "Weight of the loose soil.", "\"2100 lb/yd3\"";
     repose: Repose, Absent::Is("35"), "Angle at which it lies when dumped, degrees.", "34";
 });
@@ -80,10 +84,19 @@ record!(Soil as "Soil": "What the ground is made of and how it is carried." {
     class: ClassReader, Absent::Is("CommonEarth"), "The soil under the topsoil.", "Clay";
     topsoil_depth: Distance, Absent::Is("\"4 in\""), "Depth of topsoil over the whole yard; counted apart in whatever is dug. What lies under soil that is placed stays there, is not counted as cut, and is named in a finding with its volume. Default: common practice, no source.", "\"6 in\"";
     topsoil: ClassReader, Absent::Is("Topsoil"), "The topsoil.", "Topsoil";
+    put_back: Distance, Absent::Is("0"), "Depth of topsoil put back on bare ground when all is done. 0: what was kept stays on its pile.", "\"4 in\"";
+    strip_under_fills: YesNo, Absent::Is("false"), "Topsoil is stripped before anything permanent is placed on it (common practice): so much more is dug and kept, and so much more is placed.", "true";
+    unfit_share: Percent, Absent::Is("0"), "Share of the subsoil dug that may not be placed as fill (rock, wet clay, rubble), percent; it is hauled off.", "15";
+    unfit: List<Unfit>, Absent::Is("[]"), "Features whose share differs.", "[(\"pond\", 30)]";
     excavation_type: ExcavationWord, Absent::Is("C"), "Type for the slopes of excavations (29 CFR 1926 Subpart P): stable rock, A, B or C. Default: C, the flattest, unless a competent person has classed the soil (29 CFR 1926.652(b)(1)).", "B";
     truck: Volume, Absent::Is("\"10 yd3\""), "Heaped loose volume that one truck takes. Default: common practice, no source.", "\"12 yd3\"";
     truck_payload: Weight, Absent::Is("\"12 ton\""), "Payload of one truck. Default: common practice, no source.", "\"24000 lb\"";
     barrow: Volume, Absent::Is("\"5 cu ft\""), "Loose volume that one barrow takes. Default: common practice, no source.", "\"6 cu ft\"";
+});
+
+record!(Unfit as "Unfit": "How much of what one feature digs may not be placed as fill." {
+    feature: Text, Absent::Required, "Name of the feature.", "\"pond\"";
+    percent: Percent, Absent::Required, "Share of the subsoil it digs, percent.", "30";
 });
 
 record!(Stage as "Stage": "One stage of the work." {
@@ -94,6 +107,27 @@ record!(Stage as "Stage": "One stage of the work." {
 
 impl Check for SoilClass {
     fn check(&self, fields: &Fields, cx: &mut Context) {
+        for (field, range, likely) in [
+            ("loose_range", &self.loose_range, self.loose),
+            ("compacted_range", &self.compacted_range, self.compacted),
+        ] {
+            let fits = match range.as_slice() {
+                [] => true,
+                [low, high] => (*low..=*high).contains(&likely),
+                _ => false,
+            };
+            // Factors that contradict each other are named below, and only once.
+            if !fits && self.compacted <= self.loose {
+                cx.problem(
+                    fields.span(field),
+                    format!(
+                        "soil \"{}\": `{field}` is no range about {likely}",
+                        self.name
+                    ),
+                    "two factors, low and high, with the likely one between them",
+                );
+            }
+        }
         if self.compacted > self.loose {
             cx.problem(
                 fields.span("compacted"),
@@ -107,6 +141,7 @@ impl Check for SoilClass {
     }
 }
 impl Check for Soil {}
+impl Check for Unfit {}
 impl Check for Stage {
     fn open(cx: &mut Context) {
         cx.seen.stages.push(StageSeen::default());
@@ -159,7 +194,7 @@ pub fn records() -> Vec<RecordDoc> {
     use crate::job::place::{BelowCap, Grid, Offset, Ray, TieFields, Xy};
     use crate::job::{
         Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, KnownPoint,
-        Layer, Line, NewWall, Pad, Peg, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
+        Layer, Line, NewWall, Pad, Peg, Pile, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
         StandingWall, Tree, Trench,
     };
     vec![
@@ -198,8 +233,10 @@ pub fn records() -> Vec<RecordDoc> {
         Berm::doc(),
         Trench::doc(),
         Ramp::doc(),
+        Pile::doc(),
         Soil::doc(),
         SoilClass::doc(),
+        Unfit::doc(),
         Materials::doc(),
         LinerStock::doc(),
         StoneStock::doc(),

@@ -8,7 +8,7 @@ use crate::job::seen::{Name, Refers, Space, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
     At, Backfill, Basin, Berm, Cascade, CascadeBerm, Design, Layer, LayerOn, NewWall, OutlineAt,
-    Pad, Pit, Pool, Ramp, Shelf, Trench, Unit,
+    Pad, Pile, Pit, Pool, Ramp, Shelf, Trench, Unit,
 };
 use crate::units::INCH;
 
@@ -26,6 +26,7 @@ record!(Design as "Design": "What is to be built. All names in it differ." {
     berms: List<Berm>, Absent::Is("[]"), "Banks of soil.", "[(name: \"screen\", line: [(0, 30), (20, 30)], crest: Above(\"2 ft\"))]";
     trenches: List<Trench>, Absent::Is("[]"), "Trenches.", "[(name: \"pipe run\", line: [(2, 2), (2, 20)], depth: \"18 in\")]";
     ramps: List<Ramp>, Absent::Is("[]"), "Ramps for machines and barrows.", "[(name: \"haul ramp\", line: [(20, 0), (40, 0)])]";
+    piles: List<Pile>, Absent::Is("[]"), "Places for piles of soil; a kind of soil without one still has its pile in the ledger.", "[(name: \"spoil heap\", along: [(70, 20)])]";
 });
 
 record!(Basin as "Basin": "A lined basin." {

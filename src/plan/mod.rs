@@ -1,5 +1,7 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
+mod ledger;
+mod pile;
 mod stakes;
 mod takeoff;
 
@@ -10,8 +12,13 @@ use crate::job::Job;
 use crate::survey::Reduced;
 use crate::terrain::Surface;
 
+pub use pile::{PilePlace, PileStage, PileState};
 pub use stakes::*;
 pub use takeoff::{Amount, Item, Of, Order, Sheet, Takeoff, Trade};
+
+pub use ledger::{
+    Deed, Entry, Ledger, LedgerStage, Loads, Lying, Shortage, SoilKind, SoilRange, State,
+};
 
 /// Everything that follows from a [`Job`]. SI units throughout.
 #[derive(Debug, Clone, Default)]
@@ -29,6 +36,10 @@ pub struct Plan {
     pub solids: Vec<Solid>,
     pub volumes: Volumes,
     pub soil: SoilBalance,
+    /// Where the soil goes, stage by stage and place by place.
+    pub ledger: Ledger,
+    /// Piles that the job gives a place.
+    pub piles: Vec<PileState>,
     pub water: Vec<Water>,
     /// Lines to draw over the yard: paving, keep-outs, services, access, breaklines, house.
     pub marks: Vec<Mark>,
@@ -136,6 +147,15 @@ pub struct Volumes {
     /// Between dug and finished, walls left out: room taken by lining, stone and paving.
     pub dug_to_finished_m3: f64,
     pub by_feature: Vec<FeatureVolume>,
+    /// Stone laid under walls, as it lies compacted; no soil.
+    pub base_courses: Vec<BaseCourse>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BaseCourse {
+    pub wall: String,
+    pub stage: String,
+    pub compacted_m3: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -153,6 +173,8 @@ pub struct FeatureVolume {
     pub topsoil_bank_m3: f64,
     /// Topsoil left lying under what it places (bank); nothing of it is counted as cut.
     pub topsoil_under_fill_m3: f64,
+    /// Of the cut, subsoil that may not be placed as fill (bank).
+    pub unfit_bank_m3: f64,
     /// Plan area the feature changes.
     pub area_m2: f64,
     /// Deepest cut below the ground that was there.

@@ -11,11 +11,12 @@ use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
 use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
-use crate::{cautions, guards, sizes, stakes, units, water};
+use crate::{cautions, guards, ledger, sizes, stakes, units, water};
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
     let mut plan = works(job);
+    ledger::add(job, &mut plan);
     let staked = stakes::of(job, &plan);
     plan.findings.extend(stakes::findings(&staked, job));
     plan.stakes = staked;
@@ -85,7 +86,8 @@ fn works(job: &Job) -> Plan {
             (out, made, waters)
         },
     );
-    let (dug, dug_made) = dug;
+    let (mut dug, dug_made) = dug;
+    ledger::mark_unfit(&job.soil, &mut dug.volumes, &mut plan.findings);
     let (finished, finished_made, (waters, water_findings)) = finished;
 
     let (cut, fill) = dug.ground.since_survey();
@@ -101,6 +103,7 @@ fn works(job: &Job) -> Plan {
             (finished_fill - finished_cut) - (fill - cut)
         },
         by_feature: Vec::new(),
+        base_courses: std::mem::take(&mut dug.courses),
     };
     plan.soil = balance::balance(&job.soil, &dug.volumes);
     let findings = cautions::of(&yard, &base.walls, &dug, &plan.soil, &waters);

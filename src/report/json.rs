@@ -110,6 +110,7 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
                 "redug_compacted_m3": ground(f.redug_compacted_m3),
                 "topsoil_bank_m3": ground(f.topsoil_bank_m3),
                 "topsoil_under_fill_m3": ground(f.topsoil_under_fill_m3),
+                "unfit_bank_m3": ground(f.unfit_bank_m3),
                 "area_m2": ground(f.area_m2),
                 "depth_max_m": ground(f.depth_max_m),
                 "cut_at": f.cut_at,

@@ -1,0 +1,271 @@
+//! A heap of loose soil on the ground as it is: a cone about a point, a ridge between two, or soil
+//! that leans on a limit (a wall, boards) and lies on one side of it. Metres, m³.
+//!
+//! Its faces fall at the angle of repose from the crest; a cone is a pyramid of [`FACES`] faces that
+//! stands around it (0.14 % more plan area than the circle). The crest's elevation is solved so that
+//! the volume between the faces and the ground is the one asked for. Geometry, no source needed.
+
+use smallvec::SmallVec;
+
+use crate::terrain::convex::{self, Polygon, area2};
+use crate::terrain::predicates::P2;
+use crate::terrain::{Plane, Probe, Surface};
+
+/// Faces of a full cone.
+pub const FACES: usize = 48;
+const SPECK: f64 = 1e-10;
+
+/// The crest of a heap.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Crest {
+    Cone(P2),
+    Ridge(P2, P2),
+    /// Leaning on the line from the first to the second, all of it to the left of it.
+    Against(P2, P2),
+}
+
+/// A heap that holds its volume.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Heap {
+    /// Elevation of its crest, and its greatest thickness over the ground.
+    pub crest: f64,
+    pub height: f64,
+    pub area: f64,
+    /// Its surface.
+    pub mesh: Vec<[[f64; 3]; 3]>,
+    /// Some of it would lie beyond the ground that is known.
+    pub beyond: bool,
+}
+
+/// A face's outline in plan as far as `reach`, and its plane with the crest at elevation 0.
+fn faces(crest: &Crest, slope: f64, reach: f64) -> Vec<(Polygon, Plane)> {
+    let mut list = Vec::new();
+    // Fans about `c` from angle `from` through `turn`.
+    let mut fan = |c: P2, from: f64, turn: f64| {
+        let n = ((turn / std::f64::consts::TAU * FACES as f64).round() as usize).max(1);
+        let step = turn / n as f64;
+        let far = reach / (0.5 * step).cos();
+        for k in 0..n {
+            let a = from + k as f64 * step;
+            let at = |a: f64| [c[0] + far * a.cos(), c[1] + far * a.sin()];
+            let mid = a + 0.5 * step;
+            list.push((
+                Polygon::from_slice(&[c, at(a), at(a + step)]),
+                Plane {
+                    through: [c[0], c[1], 0.0],
+                    gradient: [-slope * mid.cos(), -slope * mid.sin()],
+                },
+            ));
+        }
+    };
+    let pi = std::f64::consts::PI;
+    match *crest {
+        Crest::Cone(c) => fan(c, 0.0, 2.0 * pi),
+        Crest::Ridge(a, b) | Crest::Against(a, b) => {
+            let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+            let length = dx.hypot(dy).max(1e-9);
+            let left = [-dy / length, dx / length];
+            let along = dy.atan2(dx);
+            let leans = matches!(crest, Crest::Against(..));
+            // Ends: half a cone each, or a quarter where the soil leans.
+            fan(a, along + 0.5 * pi, if leans { 0.5 * pi } else { pi });
+            if leans {
+                fan(b, along, 0.5 * pi);
+            } else {
+                fan(b, along - 0.5 * pi, pi);
+            }
+            let mut side = |p: P2, q: P2, n: P2| {
+                let out = |p: P2| [p[0] + reach * n[0], p[1] + reach * n[1]];
+                list.push((
+                    Polygon::from_slice(&[p, q, out(q), out(p)]),
+                    Plane {
+                        through: [p[0], p[1], 0.0],
+                        gradient: [-slope * n[0], -slope * n[1]],
+                    },
+                ));
+            };
+            side(a, b, left);
+            if !leans {
+                side(b, a, [-left[0], -left[1]]);
+            }
+        }
+    }
+    list
+}
+
+/// A bit of ground under one face.
+struct Cell {
+    poly: Polygon,
+    /// Height of the face, its crest at 0, over the ground at each corner.
+    gap: SmallVec<[f64; 8]>,
+    plane: Plane,
+}
+
+/// The heap of so much loose soil; `None` where there is no ground, or it is as steep as the heap.
+pub fn heap(ground: &Surface, crest: &Crest, repose_deg: f64, volume: f64) -> Option<Heap> {
+    if !(volume > 0.0 && volume.is_finite()) {
+        return None;
+    }
+    let slope = repose_deg.to_radians().tan();
+    // Radius of a cone on level ground, with room for a slope; more if that does not do.
+    let mut reach = 2.0 * (3.0 * volume / (std::f64::consts::PI * slope)).cbrt();
+    for _ in 0..5 {
+        let faces = faces(crest, slope, reach);
+        let cells = cells(ground, &faces);
+        let top = solve(&cells, volume)?;
+        let heap = lie(&cells, top);
+        let known: f64 = cells.iter().map(|c| 0.5 * area2(&c.poly)).sum();
+        let asked: f64 = faces.iter().map(|f| 0.5 * area2(&f.0)).sum();
+        // Whether it ends inside what was looked at: thickness at the outer edge of the faces.
+        let inside = cells.iter().all(|c| {
+            c.poly
+                .iter()
+                .zip(&c.gap)
+                .all(|(p, g)| g + top <= 1e-6 || !faces.iter().any(|f| on_far_edge(&f.0, *p)))
+        });
+        if inside || known <= 0.0 {
+            let beyond = known < asked * (1.0 - 1e-9) && gaps(top, &faces, ground);
+            return Some(Heap { beyond, ..heap });
+        }
+        reach *= 1.8;
+    }
+    None
+}
+
+fn on_far_edge(face: &[P2], p: P2) -> bool {
+    // The far edge is that between the two corners after the first (fan) or the last two (side).
+    let (a, b) = (face[face.len() - 2], face[face.len() - 1]);
+    let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
+    crate::terrain::predicates::cross(a, b, p).abs() / length < 1e-6
+}
+
+/// Whether soil would lie where no ground is known: walking out along each face, the ground ends
+/// before the heap does.
+fn gaps(top: f64, faces: &[(Polygon, Plane)], ground: &Surface) -> bool {
+    let probe = Probe::new(ground);
+    faces.iter().any(|(poly, plane)| {
+        let n = poly.len();
+        let (start, far) = (
+            middle(poly[0], if n == 4 { poly[1] } else { poly[0] }),
+            middle(poly[n - 2], poly[n - 1]),
+        );
+        let steps = 200;
+        for k in 0..=steps {
+            let f = f64::from(k) / f64::from(steps);
+            let p = middle_at(start, far, f);
+            match probe.sound(p) {
+                None => return true,
+                Some(s) if plane.at(p) + top <= s.elevation => return false,
+                Some(_) => {}
+            }
+        }
+        false
+    })
+}
+
+fn middle(a: P2, b: P2) -> P2 {
+    middle_at(a, b, 0.5)
+}
+
+fn middle_at(a: P2, b: P2, f: f64) -> P2 {
+    [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])]
+}
+
+fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
+    let corners = || faces.iter().flat_map(|f| f.0.iter());
+    let low = |k: usize| corners().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+    let high = |k: usize| corners().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
+    let (lo, hi) = ([low(0), low(1)], [high(0), high(1)]);
+    let mut list = Vec::new();
+    for t in 0..ground.triangles.len() {
+        let [a, b, c] = ground.corners(t);
+        let apart =
+            |k: usize| a[k].max(b[k]).max(c[k]) <= lo[k] || a[k].min(b[k]).min(c[k]) >= hi[k];
+        if apart(0) || apart(1) {
+            continue;
+        }
+        let under = Plane::through(a, b, c);
+        let triangle = Polygon::from_slice(&[[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]]);
+        for (face, plane) in faces {
+            let mut rest = triangle.clone();
+            for k in 0..face.len() {
+                let (p, q) = (face[k], face[(k + 1) % face.len()]);
+                let side: SmallVec<[f64; 8]> = rest
+                    .iter()
+                    .map(|&r| crate::terrain::predicates::cross(p, q, r))
+                    .collect();
+                rest = convex::split(&rest, &side, 1e-12).1;
+                if rest.is_empty() {
+                    break;
+                }
+            }
+            if area2(&rest) > SPECK {
+                let gap = rest.iter().map(|&p| plane.at(p) - under.at(p)).collect();
+                list.push(Cell {
+                    poly: rest,
+                    gap,
+                    plane: *plane,
+                });
+            }
+        }
+    }
+    list
+}
+
+/// Elevation of the crest at which the heap holds `volume`: Newton from above. The volume is convex
+/// in the elevation and its derivative is the plan area, so that never steps past the answer.
+fn solve(cells: &[Cell], volume: f64) -> Option<f64> {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for g in cells.iter().flat_map(|c| &c.gap) {
+        low = low.min(-g);
+        high = high.max(-g);
+    }
+    if !low.is_finite() {
+        return None;
+    }
+    let all: f64 = cells.iter().map(|c| 0.5 * area2(&c.poly)).sum();
+    let mut top = high + volume / all.max(1e-9) + 1e-6;
+    for _ in 0..100 {
+        let (mut held, mut area) = (0.0, 0.0);
+        for c in cells {
+            let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
+            if gap.iter().all(|&g| g <= 0.0) {
+                continue;
+            }
+            held += convex::positive_integral(&c.poly, &gap);
+            area += 0.5 * area2(&convex::split(&c.poly, &gap, 0.0).1);
+        }
+        let over = held - volume;
+        if over.abs() <= 1e-11 * volume.max(1e-3) || area <= 0.0 {
+            return Some(top);
+        }
+        let next = top - over / area;
+        if (next - top).abs() < 1e-13 {
+            return Some(next);
+        }
+        top = next;
+    }
+    Some(top)
+}
+
+fn lie(cells: &[Cell], top: f64) -> Heap {
+    let mut heap = Heap {
+        crest: top,
+        ..Heap::default()
+    };
+    for c in cells {
+        let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
+        if gap.iter().all(|&g| g <= 0.0) {
+            continue;
+        }
+        heap.height = gap.iter().fold(heap.height, |h, &g| h.max(g));
+        let above = convex::split(&c.poly, &gap, 0.0).1;
+        heap.area += 0.5 * area2(&above);
+        let lift = |p: P2| [p[0], p[1], c.plane.at(p) + top];
+        for k in 1..above.len().saturating_sub(1) {
+            heap.mesh
+                .push([lift(above[0]), lift(above[k]), lift(above[k + 1])]);
+        }
+    }
+    heap
+}

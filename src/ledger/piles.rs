@@ -1,0 +1,330 @@
+//! The piles that a job gives a place: their size over time, and what is in their way. Metres.
+
+use super::heap::{Crest, Heap, heap};
+use crate::findings::{Finding, Severity};
+use crate::job::{Job, Pile, Side};
+use crate::plan::{Kind, MarkKind, PileStage, PileState, Plan};
+use crate::terrain::Probe;
+use crate::terrain::predicates::{P2, in_ring, proper_crossing};
+use crate::units;
+
+/// 29 CFR 1926.651(j)(2): spoil at least 2 ft back from the edge of an excavation.
+pub const SETBACK: f64 = 2.0 * 0.3048;
+/// Ground this much lower than it was is an excavation (4 in; below it nothing falls in on anyone).
+const DUG: f64 = 4.0 * 0.0254;
+/// A pile this small (m³ loose, a barrow) is not worth a place.
+const WORTH: f64 = 0.1;
+
+/// Fills in the plan's piles and returns what is wrong with their places.
+pub fn add(job: &Job, plan: &mut Plan) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let mut list = Vec::new();
+    for (k, pile) in job.design.piles.iter().enumerate() {
+        let finding = |what: String, remedy: &str| {
+            Finding::new(
+                Severity::Warning,
+                format!("pile {}", pile.name),
+                what,
+                remedy,
+            )
+        };
+        if job.design.piles[..k].iter().any(|p| p.of == pile.of) {
+            found.push(finding(
+                format!(
+                    "is a second pile of {}: all of it goes on the first",
+                    pile.of.word()
+                ),
+                "give each kind of soil one pile",
+            ));
+            continue;
+        }
+        let crest = match crest(job, plan, pile) {
+            Ok(crest) => crest,
+            Err(why) => {
+                found.push(finding(
+                    format!("is left out: {why}"),
+                    "use the name of a placed shot or peg, or give its place",
+                ));
+                continue;
+            }
+        };
+        match state(plan, pile, &crest) {
+            Ok(Some((state, heap))) => {
+                found.extend(in_the_way(job, plan, &state, &heap));
+                list.push(state);
+            }
+            Ok(None) => {}
+            Err(()) => found.push(finding(
+                "does not lie: there is no ground, or the ground is as steep as the soil's angle of repose".into(),
+                "put it on flatter, surveyed ground",
+            )),
+        }
+    }
+    plan.piles = list;
+    found
+}
+
+fn crest(job: &Job, plan: &Plan, pile: &Pile) -> Result<Crest, String> {
+    let at = |k: usize| plan.survey.locate(&pile.along[k], &job.field_book);
+    if pile.along.is_empty() {
+        return Err("it has no place".into());
+    }
+    let a = at(0)?;
+    if pile.along.len() < 2 {
+        return Ok(Crest::Cone(a));
+    }
+    let b = at(1)?;
+    if (a[0] - b[0]).hypot(a[1] - b[1]) < 1e-3 {
+        return Err("its two points are one".into());
+    }
+    Ok(match pile.against {
+        None => Crest::Ridge(a, b),
+        Some(Side::Left) => Crest::Against(a, b),
+        Some(Side::Right) => Crest::Against(b, a),
+    })
+}
+
+fn state(plan: &Plan, pile: &Pile, crest: &Crest) -> Result<Option<(PileState, Heap)>, ()> {
+    let repose = plan
+        .ledger
+        .soils
+        .iter()
+        .find(|s| s.kind == pile.of)
+        .map_or(35.0, |s| s.repose_deg);
+    let mut over_time = Vec::new();
+    let mut largest: Option<(String, f64, Heap)> = None;
+    for stage in &plan.ledger.stages {
+        let loose: f64 = stage
+            .lying
+            .iter()
+            .filter(|l| l.place == pile.name)
+            .map(|l| l.volume_m3)
+            .sum();
+        let mut height = 0.0;
+        let mut mesh = Vec::new();
+        if loose > 1e-6 {
+            let heap = heap(&plan.existing, crest, repose, loose).ok_or(())?;
+            height = heap.height;
+            mesh = heap.mesh.clone();
+            if largest.as_ref().is_none_or(|l| loose > l.1) {
+                largest = Some((stage.name.clone(), loose, heap));
+            }
+        }
+        over_time.push(PileStage {
+            stage: stage.name.clone(),
+            loose_m3: loose,
+            height_m: height,
+            mesh,
+        });
+    }
+    Ok(largest.map(|(stage, loose, heap)| {
+        (
+            PileState {
+                name: pile.name.clone(),
+                soil: pile.of,
+                stage,
+                loose_m3: loose,
+                crest_m: heap.crest,
+                height_m: heap.height,
+                area_m2: heap.area,
+                over_time,
+                mesh: heap.mesh.clone(),
+            },
+            heap,
+        )
+    }))
+}
+
+pub(super) fn in_the_way(job: &Job, plan: &Plan, pile: &PileState, heap: &Heap) -> Vec<Finding> {
+    let mut found = Vec::new();
+    if pile.loose_m3 < WORTH {
+        return found;
+    }
+    let unit = |v: f64| units::format_length(v, job.unit);
+    let place = format!("pile {}", pile.name);
+    let mut add = |severity, what: String, remedy: &str| {
+        found.push(Finding::new(severity, place.clone(), what, remedy));
+    };
+    let foot: Vec<[P2; 3]> = pile.mesh.iter().map(|t| t.map(|p| [p[0], p[1]])).collect();
+    let (lo, hi) = span(&foot);
+    let clear = |ring: &[P2], closed: bool, within: f64| {
+        let apart = (0..2).any(|k| {
+            let least = ring.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+            let most = ring.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
+            least > hi[k] + within || most < lo[k] - within
+        });
+        if apart {
+            return f64::INFINITY;
+        }
+        foot.iter()
+            .map(|t| apart_of(t, ring, closed))
+            .fold(f64::INFINITY, f64::min)
+    };
+    if heap.beyond {
+        add(
+            Severity::Warning,
+            format!(
+                "runs off the surveyed ground at its largest ({} loose)",
+                units::format_volume(pile.loose_m3, job.unit)
+            ),
+            "its size is only that of the part on known ground: move it in, or shoot the ground there",
+        );
+    }
+    // Every hole that is there at some time: what stays open, and trenches filled again.
+    let ground = Probe::new(&plan.existing);
+    let mut near: Vec<(&str, f64)> = Vec::new();
+    for t in 0..plan.dug.triangles.len() {
+        let Some(by) = plan
+            .dug
+            .made_by
+            .get(t)
+            .and_then(|&m| plan.makers.get(usize::from(m)))
+        else {
+            continue;
+        };
+        if matches!(by.kind, Kind::Ground | Kind::StandingWall) {
+            continue;
+        }
+        let c = plan.dug.corners(t);
+        let deep = c.iter().any(|p| {
+            ground
+                .sound([p[0], p[1]])
+                .is_some_and(|s| s.elevation - p[2] > DUG)
+        });
+        if !deep {
+            continue;
+        }
+        let distance = clear(&c.map(|p| [p[0], p[1]]), true, SETBACK);
+        if distance < SETBACK - 1e-6 {
+            match near.iter_mut().find(|n| n.0 == by.name) {
+                Some(n) => n.1 = n.1.min(distance),
+                None => near.push((&by.name, distance)),
+            }
+        }
+    }
+    for trench in &job.design.trenches {
+        let line: Vec<P2> = trench
+            .line
+            .iter()
+            .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
+            .collect();
+        let half = 0.5 * trench.width + trench.batter * trench.depth;
+        let distance = (clear(&line, false, SETBACK + half) - half).max(0.0);
+        if distance < SETBACK - 1e-6 && !near.iter().any(|n| n.0 == trench.name) {
+            near.push((&trench.name, distance));
+        }
+    }
+    for (name, distance) in near {
+        let what = if distance < 1e-6 {
+            format!("lies on the dig of {name}")
+        } else {
+            format!(
+                "lies {} from the edge of {name}; 2 ft are wanted",
+                unit(distance)
+            )
+        };
+        add(
+            Severity::Caution,
+            what,
+            "keep spoil at least 2 ft back from the edge of a dig (29 CFR 1926.651(j)(2)), further as local code or a competent person says",
+        );
+    }
+    for mark in &plan.marks {
+        let within = match mark.kind {
+            MarkKind::Service => job
+                .site
+                .services
+                .iter()
+                .find(|s| s.name == mark.name)
+                .map_or(0.6, |s| s.tolerance),
+            _ => 0.0,
+        };
+        let meets = clear(&mark.line, mark.closed, within) <= within + 1e-9;
+        match mark.kind {
+            MarkKind::KeepOut if meets => add(
+                Severity::Warning,
+                format!("lies on the keep-out {}", mark.name),
+                "move it: weight and soil kill roots as digging does",
+            ),
+            MarkKind::Service if meets => add(
+                Severity::Caution,
+                format!("lies over the service {}", mark.name),
+                "move it: it hides the marks and loads the pipe, and nobody can get at it; ask the service's owner",
+            ),
+            MarkKind::House if meets => add(
+                Severity::Warning,
+                format!("lies against {}", mark.name),
+                "move it: wet soil against a building lets the water in",
+            ),
+            MarkKind::Paving if meets => add(
+                Severity::Note,
+                format!("lies on the paving {}", mark.name),
+                "lay sheets and boards under it",
+            ),
+            _ => {}
+        }
+    }
+    for wall in &plan.solids {
+        let height = wall.cap - wall.base;
+        let distance = clear(&wall.footprint, true, height);
+        if distance < height && height > 0.3 {
+            add(
+                Severity::Caution,
+                format!(
+                    "lies {} from {}, which stands {} high: it loads the wall",
+                    unit(distance),
+                    wall.name,
+                    unit(height)
+                ),
+                "keep it further off than the wall is high (common practice, no source), or have an engineer say what the wall takes",
+            );
+        }
+    }
+    found
+}
+
+fn span(foot: &[[P2; 3]]) -> (P2, P2) {
+    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for p in foot.iter().flatten() {
+        for k in 0..2 {
+            lo[k] = lo[k].min(p[k]);
+            hi[k] = hi[k].max(p[k]);
+        }
+    }
+    (lo, hi)
+}
+
+/// Distance in plan between a triangle and a line or ring; 0 where they meet.
+pub(super) fn apart_of(triangle: &[P2; 3], line: &[P2], closed: bool) -> f64 {
+    if line.iter().any(|&p| in_ring(triangle, p)) || (closed && in_ring(line, triangle[0])) {
+        return 0.0;
+    }
+    let n = line.len();
+    let edges = if closed { n } else { n.saturating_sub(1) };
+    let mut least = f64::INFINITY;
+    for i in 0..edges {
+        let (p, q) = (line[i], line[(i + 1) % n]);
+        for k in 0..3 {
+            let (a, b) = (triangle[k], triangle[(k + 1) % 3]);
+            if proper_crossing(a, b, p, q).is_some() {
+                return 0.0;
+            }
+            for d in [to(a, p, q), to(b, p, q), to(p, a, b), to(q, a, b)] {
+                least = least.min(d);
+            }
+        }
+    }
+    least
+}
+
+/// Distance from a point to a stretch of line.
+pub(super) fn to(p: P2, a: P2, b: P2) -> f64 {
+    let d = [b[0] - a[0], b[1] - a[1]];
+    let l2 = d[0] * d[0] + d[1] * d[1];
+    let f = if l2 > 0.0 {
+        (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / l2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (p[0] - a[0] - f * d[0]).hypot(p[1] - a[1] - f * d[1])
+}
