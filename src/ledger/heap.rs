@@ -96,38 +96,66 @@ fn faces(crest: &Crest, slope: f64, reach: f64) -> Vec<(Polygon, Plane)> {
 /// A bit of ground under one face.
 struct Cell {
     poly: Polygon,
-    /// Height of the face, its crest at 0, over the ground at each corner.
+    area: f64,
+    /// Height of the face, its crest at 0, over the ground at each corner; the least and the most.
     gap: SmallVec<[f64; 8]>,
+    least: f64,
+    most: f64,
     plane: Plane,
 }
 
 /// The heap of so much loose soil; `None` where there is no ground, or it is as steep as the heap.
 pub fn heap(ground: &Surface, crest: &Crest, repose_deg: f64, volume: f64) -> Option<Heap> {
-    if !(volume > 0.0 && volume.is_finite()) {
+    heaps(ground, crest, repose_deg, &[volume])?.pop()
+}
+
+/// The same for several volumes at one place, of which the ground is looked at once only. A volume of
+/// nothing is an empty heap.
+pub fn heaps(
+    ground: &Surface,
+    crest: &Crest,
+    repose_deg: f64,
+    volumes: &[f64],
+) -> Option<Vec<Heap>> {
+    let largest = volumes.iter().copied().fold(0.0, f64::max);
+    if !(largest > 0.0 && largest.is_finite()) {
         return None;
     }
     let slope = repose_deg.to_radians().tan();
     // Radius of a cone on level ground, with room for a slope; more if that does not do.
-    let mut reach = 2.0 * (3.0 * volume / (std::f64::consts::PI * slope)).cbrt();
-    for _ in 0..5 {
+    let mut reach = 1.35 * (3.0 * largest / (std::f64::consts::PI * slope)).cbrt();
+    for _ in 0..6 {
         let faces = faces(crest, slope, reach);
         let cells = cells(ground, &faces);
-        let top = solve(&cells, volume)?;
-        let heap = lie(&cells, top);
-        let known: f64 = cells.iter().map(|c| 0.5 * area2(&c.poly)).sum();
-        let asked: f64 = faces.iter().map(|f| 0.5 * area2(&f.0)).sum();
+        let top = solve(&cells, largest)?;
         // Whether it ends inside what was looked at: thickness at the outer edge of the faces.
-        let inside = cells.iter().all(|c| {
+        let inside = cells.iter().filter(|c| c.most + top > 1e-6).all(|c| {
             c.poly
                 .iter()
                 .zip(&c.gap)
                 .all(|(p, g)| g + top <= 1e-6 || !faces.iter().any(|f| on_far_edge(&f.0, *p)))
         });
-        if inside || known <= 0.0 {
-            let beyond = known < asked * (1.0 - 1e-9) && gaps(top, &faces, ground);
-            return Some(Heap { beyond, ..heap });
+        if inside {
+            let known: f64 = cells.iter().map(|c| c.area).sum();
+            let asked: f64 = faces.iter().map(|f| 0.5 * area2(&f.0)).sum();
+            let short = known < asked * (1.0 - 1e-9);
+            let mut list: Vec<Heap> = Vec::with_capacity(volumes.len());
+            for (k, &volume) in volumes.iter().enumerate() {
+                // Piles often stay as they are from stage to stage.
+                if let Some(same) = volumes[..k].iter().position(|&v| v == volume) {
+                    list.push(list[same].clone());
+                } else if volume > 0.0 {
+                    let top = solve(&cells, volume)?;
+                    let mut heap = lie(&cells, top);
+                    heap.beyond = short && volume == largest && gaps(top, &faces, ground);
+                    list.push(heap);
+                } else {
+                    list.push(Heap::default());
+                }
+            }
+            return Some(list);
         }
-        reach *= 1.8;
+        reach *= 1.6;
     }
     None
 }
@@ -176,6 +204,14 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
     let low = |k: usize| corners().map(|p| p[k]).fold(f64::INFINITY, f64::min);
     let high = |k: usize| corners().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
     let (lo, hi) = ([low(0), low(1)], [high(0), high(1)]);
+    let boxes: Vec<[P2; 2]> = faces
+        .iter()
+        .map(|(face, _)| {
+            let low = |k: usize| face.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+            let high = |k: usize| face.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
+            [[low(0), low(1)], [high(0), high(1)]]
+        })
+        .collect();
     let mut list = Vec::new();
     for t in 0..ground.triangles.len() {
         let [a, b, c] = ground.corners(t);
@@ -186,7 +222,12 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
         }
         let under = Plane::through(a, b, c);
         let triangle = Polygon::from_slice(&[[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]]);
-        for (face, plane) in faces {
+        for ((face, plane), [flo, fhi]) in faces.iter().zip(&boxes) {
+            let off = (0..2)
+                .any(|k| a[k].max(b[k]).max(c[k]) <= flo[k] || a[k].min(b[k]).min(c[k]) >= fhi[k]);
+            if off {
+                continue;
+            }
             let mut rest = triangle.clone();
             for k in 0..face.len() {
                 let (p, q) = (face[k], face[(k + 1) % face.len()]);
@@ -194,15 +235,23 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
                     .iter()
                     .map(|&r| crate::terrain::predicates::cross(p, q, r))
                     .collect();
+                if side.iter().all(|&s| s >= 0.0) {
+                    continue;
+                }
                 rest = convex::split(&rest, &side, 1e-12).1;
                 if rest.is_empty() {
                     break;
                 }
             }
-            if area2(&rest) > SPECK {
-                let gap = rest.iter().map(|&p| plane.at(p) - under.at(p)).collect();
+            let area = 0.5 * area2(&rest);
+            if area > SPECK {
+                let gap: SmallVec<[f64; 8]> =
+                    rest.iter().map(|&p| plane.at(p) - under.at(p)).collect();
                 list.push(Cell {
+                    least: gap.iter().copied().fold(f64::INFINITY, f64::min),
+                    most: gap.iter().copied().fold(f64::NEG_INFINITY, f64::max),
                     poly: rest,
+                    area,
                     gap,
                     plane: *plane,
                 });
@@ -215,25 +264,26 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
 /// Elevation of the crest at which the heap holds `volume`: Newton from above. The volume is convex
 /// in the elevation and its derivative is the plan area, so that never steps past the answer.
 fn solve(cells: &[Cell], volume: f64) -> Option<f64> {
-    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for g in cells.iter().flat_map(|c| &c.gap) {
-        low = low.min(-g);
-        high = high.max(-g);
-    }
-    if !low.is_finite() {
+    if cells.is_empty() {
         return None;
     }
-    let all: f64 = cells.iter().map(|c| 0.5 * area2(&c.poly)).sum();
+    let high = cells
+        .iter()
+        .map(|c| -c.least)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let all: f64 = cells.iter().map(|c| c.area).sum();
     let mut top = high + volume / all.max(1e-9) + 1e-6;
     for _ in 0..100 {
         let (mut held, mut area) = (0.0, 0.0);
-        for c in cells {
+        for c in cells.iter().filter(|c| c.most + top > 0.0) {
             let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
-            if gap.iter().all(|&g| g <= 0.0) {
-                continue;
+            if c.least + top >= 0.0 {
+                held += convex::integral(&c.poly, &gap);
+                area += c.area;
+            } else {
+                held += convex::positive_integral(&c.poly, &gap);
+                area += 0.5 * area2(&convex::split(&c.poly, &gap, 0.0).1);
             }
-            held += convex::positive_integral(&c.poly, &gap);
-            area += 0.5 * area2(&convex::split(&c.poly, &gap, 0.0).1);
         }
         let over = held - volume;
         if over.abs() <= 1e-11 * volume.max(1e-3) || area <= 0.0 {

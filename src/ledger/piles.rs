@@ -1,6 +1,6 @@
 //! The piles that a job gives a place: their size over time, and what is in their way. Metres.
 
-use super::heap::{Crest, Heap, heap};
+use super::heap::{Crest, Heap, heaps};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Pile, Side};
 use crate::plan::{Kind, MarkKind, PileStage, PileState, Plan};
@@ -91,31 +91,30 @@ fn state(plan: &Plan, pile: &Pile, crest: &Crest) -> Result<Option<(PileState, H
         .iter()
         .find(|s| s.kind == pile.of)
         .map_or(35.0, |s| s.repose_deg);
+    let stages = &plan.ledger.stages;
+    let loose: Vec<f64> = stages
+        .iter()
+        .map(|stage| {
+            let here = stage.lying.iter().filter(|l| l.place == pile.name);
+            here.map(|l| l.volume_m3).sum()
+        })
+        .collect();
+    if loose.iter().all(|&v| v <= 0.0) {
+        return Ok(None);
+    }
+    let heaps = heaps(&plan.existing, crest, repose, &loose).ok_or(())?;
     let mut over_time = Vec::new();
     let mut largest: Option<(String, f64, Heap)> = None;
-    for stage in &plan.ledger.stages {
-        let loose: f64 = stage
-            .lying
-            .iter()
-            .filter(|l| l.place == pile.name)
-            .map(|l| l.volume_m3)
-            .sum();
-        let mut height = 0.0;
-        let mut mesh = Vec::new();
-        if loose > 1e-6 {
-            let heap = heap(&plan.existing, crest, repose, loose).ok_or(())?;
-            height = heap.height;
-            mesh = heap.mesh.clone();
-            if largest.as_ref().is_none_or(|l| loose > l.1) {
-                largest = Some((stage.name.clone(), loose, heap));
-            }
-        }
+    for ((stage, loose), heap) in stages.iter().zip(loose).zip(heaps) {
         over_time.push(PileStage {
             stage: stage.name.clone(),
             loose_m3: loose,
-            height_m: height,
-            mesh,
+            height_m: heap.height,
+            mesh: heap.mesh.clone(),
         });
+        if largest.as_ref().is_none_or(|l| loose > l.1) {
+            largest = Some((stage.name.clone(), loose, heap));
+        }
     }
     Ok(largest.map(|(stage, loose, heap)| {
         (
@@ -147,16 +146,22 @@ pub(super) fn in_the_way(job: &Job, plan: &Plan, pile: &PileState, heap: &Heap) 
     };
     let foot: Vec<[P2; 3]> = pile.mesh.iter().map(|t| t.map(|p| [p[0], p[1]])).collect();
     let (lo, hi) = span(&foot);
+    // Distance from the pile, where it is less than `within`.
     let clear = |ring: &[P2], closed: bool, within: f64| {
-        let apart = (0..2).any(|k| {
-            let least = ring.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
-            let most = ring.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
-            least > hi[k] + within || most < lo[k] - within
-        });
-        if apart {
+        let least = |k: usize| ring.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+        let most = |k: usize| ring.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
+        let (low, high) = (
+            [least(0) - within, least(1) - within],
+            [most(0) + within, most(1) + within],
+        );
+        if (0..2).any(|k| low[k] > hi[k] || high[k] < lo[k]) {
             return f64::INFINITY;
         }
+        let near = |t: &&[P2; 3]| {
+            (0..2).all(|k| t.iter().any(|p| p[k] <= high[k]) && t.iter().any(|p| p[k] >= low[k]))
+        };
         foot.iter()
+            .filter(near)
             .map(|t| apart_of(t, ring, closed))
             .fold(f64::INFINITY, f64::min)
     };
@@ -186,15 +191,14 @@ pub(super) fn in_the_way(job: &Job, plan: &Plan, pile: &PileState, heap: &Heap) 
             continue;
         }
         let c = plan.dug.corners(t);
-        let deep = c.iter().any(|p| {
-            ground
-                .sound([p[0], p[1]])
-                .is_some_and(|s| s.elevation - p[2] > DUG)
-        });
-        if !deep {
+        let distance = clear(&c.map(|p| [p[0], p[1]]), true, SETBACK);
+        let deep = |p: &[f64; 3]| {
+            let was = ground.sound([p[0], p[1]]);
+            was.is_some_and(|s| s.elevation - p[2] > DUG)
+        };
+        if distance < SETBACK - 1e-6 && !c.iter().any(deep) {
             continue;
         }
-        let distance = clear(&c.map(|p| [p[0], p[1]]), true, SETBACK);
         if distance < SETBACK - 1e-6 {
             match near.iter_mut().find(|n| n.0 == by.name) {
                 Some(n) => n.1 = n.1.min(distance),
