@@ -288,7 +288,7 @@ fn all_mistakes_are_shown_at_once() {
         "broken.ron:5:5",
         "broken.ron:18:23",
         "broken.ron:62:19",
-        "broken.ron:93:16",
+        "broken.ron:94:16",
     ] {
         assert!(report.contains(place), "{place} is not in\n{report}");
     }
