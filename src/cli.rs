@@ -13,9 +13,9 @@ use crate::job::{Document, Job, JobErrors};
 use crate::ledger;
 use crate::plan::Plan;
 use crate::report::{self, Extras};
-use crate::stakes;
 use crate::takeoff;
 use crate::terrain::MOST_LEVELS;
+use crate::{as_built, stakes};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
 const DEMO_NAME: &str = "surveys/demo.ron";
@@ -83,6 +83,14 @@ enum Command {
     },
     /// Print where the soil goes: stages, ledger, piles
     Soil {
+        /// Job file
+        job: PathBuf,
+        /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
+        #[arg(long)]
+        json: bool,
+    },
+    /// Hold what was shot after digging against the design: still to dig, over-dug, volumes
+    Asbuilt {
         /// Job file
         job: PathBuf,
         /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
@@ -232,6 +240,14 @@ pub fn run() -> ExitCode {
             } else {
                 say(&report::soil(job, plan, &places, width()));
             }
+            ExitCode::SUCCESS
+        }),
+        Command::Asbuilt { job, json } => with_plan(&job, |job, plan| {
+            let visits = as_built::of(job, plan);
+            if json {
+                return say_json(&report::as_built_json(job, &visits));
+            }
+            say(&report::as_built(job, &visits, width()));
             ExitCode::SUCCESS
         }),
         Command::Check { job } => with_plan(&job, |job, plan| {

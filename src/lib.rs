@@ -2,6 +2,7 @@
 //!
 //! A job file goes in, a plan comes out, and that is one pure function: [`plan::Plan::of`].
 
+pub mod as_built;
 mod cautions;
 pub mod cli;
 pub mod design;

@@ -4,7 +4,7 @@ use rustc_hash::FxHashSet;
 
 use crate::edit::refused::Refused;
 use crate::job::decode::{Context, Read as _};
-use crate::job::seen::{Seen, Space, Want};
+use crate::job::seen::{Reference, Seen, Space, Want};
 use crate::job::tree::{Node, Span};
 use crate::job::{Form, Job};
 
@@ -65,12 +65,60 @@ fn group(space: Space) -> Group {
     }
 }
 
+/// Adds where an as-built visit leans on names of the field book; its own shots are its own.
+fn leaning(seen: &mut Seen, visit: Seen) {
+    let shared: FxHashSet<&str> = visit.names[..visit.inherited.min(visit.names.len())]
+        .iter()
+        .map(|n| n.name.as_str())
+        .collect();
+    let own: FxHashSet<&str> = visit.names[visit.inherited.min(visit.names.len())..]
+        .iter()
+        .map(|n| n.name.as_str())
+        .chain(visit.sights.iter().map(|s| s.name.as_str()))
+        .filter(|n| !shared.contains(n))
+        .collect();
+    let outside: Vec<_> = visit
+        .references
+        .iter()
+        .filter(|r| !own.contains(r.name.as_str()))
+        .map(|r| (r.want, r.name.clone(), r.span.clone(), r.field))
+        .collect();
+    let sights: Vec<_> = visit
+        .sights
+        .iter()
+        .filter(|s| shared.contains(s.name.as_str()))
+        .map(|s| (s.name.clone(), s.span.clone()))
+        .collect();
+    seen.references.extend(
+        outside
+            .into_iter()
+            .map(|(want, name, span, field)| Reference {
+                want,
+                name,
+                span,
+                field,
+            }),
+    );
+    // A sight on a benchmark names it again, as in the field book.
+    seen.references
+        .extend(sights.into_iter().map(|(name, span)| Reference {
+            want: Want::Elevation,
+            name,
+            span,
+            field: "to",
+        }));
+}
+
 impl Names {
     /// Of a whole job.
     pub fn of(root: &Node) -> Names {
         let mut cx = Context::default();
         let _ = Job::read(root, &mut cx);
-        Names { seen: cx.seen }
+        let mut seen = cx.seen;
+        for visit in std::mem::take(&mut seen.visits) {
+            leaning(&mut seen, visit);
+        }
+        Names { seen }
     }
 
     /// Every place where a name of this group is given, with the name.
@@ -100,6 +148,7 @@ impl Names {
                 Want::Elevation => wanted == Group::Points,
                 Want::Baseline => wanted == Group::Baselines,
                 Want::Wall | Want::Basin | Want::Work | Want::TakeBack => wanted == Group::Features,
+                Want::Stage => wanted == Group::Stages,
             })
             .map(|r| (r.name.as_str(), r.span.clone()))
     }
@@ -204,6 +253,7 @@ impl Names {
             Want::Wall => &[Space::StandingWall, Space::NewWall],
             Want::Basin => &[Space::Basin],
             Want::Work | Want::TakeBack => &[Space::NewWall, Space::Basin, Space::Feature],
+            Want::Stage => &[Space::Stage],
         };
         let placed: FxHashSet<&str> = self.seen.places.iter().map(|(n, _)| n.as_str()).collect();
         let mut out = Vec::new();

@@ -20,7 +20,8 @@ const LONGEST_ROD_FEET: f64 = 25.0;
 
 /// Runs all checks that need the whole file.
 pub fn check(cx: &mut Context, source: &str) {
-    let seen = std::mem::take(&mut cx.seen);
+    let mut seen = std::mem::take(&mut cx.seen);
+    let visits = std::mem::take(&mut seen.visits);
     if seen.sights.len() > MOST_SHOTS || seen.names.len() > MOST_SHOTS {
         cx.problem(
             0..1,
@@ -40,6 +41,18 @@ pub fn check(cx: &mut Context, source: &str) {
     ties(&seen, &known, cx);
     lines(&seen, &known, cx);
     stages(&seen, cx);
+    for visit in &visits {
+        if visit.sights.len() > MOST_SHOTS || visit.names.len() > MOST_SHOTS {
+            continue;
+        }
+        twice(visit, cx);
+        sights(visit, cx);
+        references(visit, cx);
+        rods(visit, cx, source);
+        let known = coordinates(visit);
+        ties(visit, &known, cx);
+        lines(visit, &known, cx);
+    }
 }
 
 /// Groups within which names must differ.
@@ -61,9 +74,10 @@ fn group(space: Space) -> (u8, &'static str) {
 
 fn twice(seen: &Seen, cx: &mut Context) {
     let mut first: FxHashSet<(u8, &str)> = FxHashSet::default();
-    for named in &seen.names {
+    for (i, named) in seen.names.iter().enumerate() {
         let (number, words) = group(named.space);
-        if !first.insert((number, &named.name)) {
+        // What a visit inherits was checked where it stands.
+        if !first.insert((number, &named.name)) && i >= seen.inherited {
             cx.problem(
                 named.span.clone(),
                 format!("a second {words} is called \"{}\"", named.name),
@@ -213,6 +227,7 @@ fn references(seen: &Seen, cx: &mut Context) {
                 ],
                 "a feature of `design`",
             ),
+            Want::Stage => (vec![names(Space::Stage)], "a stage of `sequence`"),
         };
         if sets.iter().any(|set| set.contains(name)) {
             continue;

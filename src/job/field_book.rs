@@ -114,6 +114,9 @@ impl Check for Setup {
 impl Check for Sight {
     fn check(&self, fields: &Fields, cx: &mut Context) {
         cx.seen.sighted(self.at.as_ref());
+        if self.turning {
+            cx.seen.turning.insert(self.to.clone());
+        }
         if self.check.is_some() && self.at.is_none() {
             cx.problem(
                 fields.span("check"),

@@ -4,6 +4,7 @@
 //! declare the records) → [`Job`], checked as a whole by `checks`. What was typed is kept by
 //! [`Document`]; what is wrong with it is shown by [`JobErrors`].
 
+mod as_built;
 mod checks;
 pub(crate) mod decode;
 pub(crate) mod document;
@@ -23,6 +24,7 @@ pub(crate) mod soil;
 pub(crate) mod tree;
 mod works;
 
+pub use as_built::{Against, AsBuilt, Tolerances, Visit};
 pub use document::{Document, LARGEST, PathError};
 pub use form::Form;
 pub use materials::{LayerStuff, Materials, Stuff};

@@ -6,7 +6,7 @@
 
 use serde::Serialize;
 
-use super::{Materials, SettingOut};
+use super::{AsBuilt, Materials, SettingOut};
 
 /// The unit that a bare number in the job file stands for, and that reports print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -32,6 +32,7 @@ pub struct Job {
     /// order walls, berms, ramps, pads, basins, cascades, trenches.
     pub sequence: Vec<Stage>,
     pub setting_out: SettingOut,
+    pub as_built: AsBuilt,
 }
 
 // ---------------------------------------------------------------- field book

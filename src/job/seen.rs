@@ -55,9 +55,10 @@ pub enum Want {
     Basin,
     Work,
     TakeBack,
+    Stage,
 }
 
-const WANTS: [Want; 7] = [
+const WANTS: [Want; 8] = [
     Want::Place,
     Want::Elevation,
     Want::Baseline,
@@ -65,6 +66,7 @@ const WANTS: [Want; 7] = [
     Want::Basin,
     Want::Work,
     Want::TakeBack,
+    Want::Stage,
 ];
 
 #[derive(Debug)]
@@ -135,6 +137,12 @@ pub struct Seen {
     pub setups: usize,
     /// Whether the sight being read is a backsight.
     pub backsight: bool,
+    /// Turning points.
+    pub turning: FxHashSet<String>,
+    /// What was seen in each as-built visit, which has names of its own.
+    pub visits: Vec<Seen>,
+    /// Of a visit: how many of its names are those of the field book.
+    pub inherited: usize,
 }
 
 impl Seen {
@@ -228,6 +236,7 @@ impl<const WANT: u8> Read for Refers<WANT> {
             Some(Want::Baseline) => "name of a baseline",
             Some(Want::Wall) => "name of a wall",
             Some(Want::Basin) => "name of a basin",
+            Some(Want::Stage) => "name of a stage",
             _ => "name of a feature",
         }
         .to_string()

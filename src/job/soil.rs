@@ -12,8 +12,8 @@ use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
-    Design, ExcavationType, FieldBook, Job, Materials, SettingOut, Site, Soil, SoilClass, Stage,
-    Unfit, Unit,
+    AsBuilt, Design, ExcavationType, FieldBook, Job, Materials, SettingOut, Site, Soil, SoilClass,
+    Stage, Unfit, Unit,
 };
 
 words!(ExcavationWord -> ExcavationType {
@@ -182,6 +182,7 @@ record!(Job as "Job": "The whole file." {
     materials: Materials, Absent::Is("()"), "How what is bought is sold, and how much is added.", "(waste: (stone: 15))";
     sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
     setting_out: SettingOut, Absent::Is("()"), "How the design is set out with stakes.", "(spacing: \"4 ft\")";
+    as_built: AsBuilt, Absent::Is("()"), "What was shot after digging or building.", "(visits: [])";
 });
 
 impl Check for Job {}
@@ -195,7 +196,7 @@ pub fn records() -> Vec<RecordDoc> {
     use crate::job::{
         Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, KnownPoint,
         Layer, Line, NewWall, Pad, Peg, Pile, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
-        StandingWall, Tree, Trench,
+        StandingWall, Tolerances, Tree, Trench, Visit,
     };
     vec![
         Job::doc(),
@@ -247,5 +248,8 @@ pub fn records() -> Vec<RecordDoc> {
         LayerStuff::doc(),
         Stage::doc(),
         SettingOut::doc(),
+        AsBuilt::doc(),
+        Tolerances::doc(),
+        Visit::doc(),
     ]
 }

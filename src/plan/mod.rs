@@ -1,5 +1,6 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
+mod as_built;
 mod ledger;
 mod pile;
 mod stakes;
@@ -12,6 +13,7 @@ use crate::job::Job;
 use crate::survey::Reduced;
 use crate::terrain::Surface;
 
+pub use as_built::*;
 pub use pile::{PilePlace, PileStage, PileState};
 pub use stakes::*;
 pub use takeoff::{Amount, Item, Of, Order, Sheet, Takeoff, Trade};

@@ -11,7 +11,7 @@ use crate::survey::{self, Reduced};
 use crate::terrain::ground::{Corner, GroundSpot, Outline};
 use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
 use crate::terrain::{Plane, Surface, ground};
-use crate::{cautions, guards, ledger, sizes, stakes, units, water};
+use crate::{as_built, cautions, guards, ledger, sizes, stakes, units, water};
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
@@ -20,6 +20,8 @@ pub fn plan(job: &Job) -> Plan {
     let staked = stakes::of(job, &plan);
     plan.findings.extend(stakes::findings(&staked, job));
     plan.stakes = staked;
+    let shot = as_built::findings(job, &plan);
+    plan.findings.extend(shot);
     sort(&mut plan.findings);
     plan
 }

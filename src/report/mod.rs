@@ -3,6 +3,8 @@
 //! [`figures`] and [`notes`] print in the job's unit for a person at the truck; [`json`] prints SI
 //! for machines, every key documented in `KEYS.md` beside it.
 
+mod as_built;
+mod as_built_json;
 mod card;
 mod figures;
 mod findings;
@@ -16,6 +18,8 @@ mod stakes_json;
 mod takeoff;
 mod takeoff_json;
 
+pub use as_built::as_built;
+pub use as_built_json::as_built_json;
 pub use card::{Card, card};
 pub use figures::figures;
 pub use findings::findings;

@@ -1,0 +1,301 @@
+//! As-built shots against the design of their stage: still to dig, over-dug, volumes, differences.
+//!
+//! The design is the plan of the job as it stands after the visit's stage; its trenches are left
+//! open if they stood open. Making that plan takes as long as any plan, so this is computed when it
+//! is asked for; only the levels of the visits are looked at in every plan. Metres.
+
+mod ground;
+mod levels;
+
+use crate::findings::{Finding, Severity};
+use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit};
+use crate::measure;
+use crate::plan::{Built, BuiltVolumes, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
+use crate::survey::Spot;
+use crate::terrain::overlay::cut_fill;
+use crate::terrain::{Probe, Surface};
+use crate::units::{FOOT, format_length};
+use levels::Levelled;
+
+/// A shot this near to a whole foot or decimetre off may be a misread rod.
+const NEARLY: f64 = 0.015;
+
+/// Every visit of the job.
+pub fn of(job: &Job, plan: &Plan) -> Vec<Built> {
+    job.as_built
+        .visits
+        .iter()
+        .map(|visit| built(job, plan, visit))
+        .collect()
+}
+
+/// What is wrong with the levels of the visits: cheap, and part of every plan.
+pub fn findings(job: &Job, plan: &Plan) -> Vec<Finding> {
+    job.as_built
+        .visits
+        .iter()
+        .flat_map(|visit| levels::reduce(job, plan, visit).findings)
+        .collect()
+}
+
+fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
+    let Levelled {
+        reduced,
+        book,
+        trust,
+        findings,
+    } = levels::reduce(job, plan, visit);
+    let mut out = Built {
+        stage: visit.stage.clone(),
+        date: visit.date.clone(),
+        against: visit.against,
+        trust,
+        misclosure: reduced.misclosure,
+        allowed: reduced.allowed,
+        shots: Vec::new(),
+        volumes: None,
+        map: DifferenceMap::default(),
+        findings,
+    };
+    if matches!(trust, Trust::DoesNotClose | Trust::Nothing) {
+        return out;
+    }
+    let Some(staged) = staged(job, plan, visit) else {
+        out.findings.push(Finding::new(
+            Severity::Error,
+            place(visit),
+            "is of a stage that the sequence does not have",
+            "use the name of a stage of `sequence`",
+        ));
+        return out;
+    };
+    let design = match visit.against {
+        Against::Dug => &staged.dug,
+        Against::Finished => &staged.finished,
+    };
+    if design.triangles.is_empty() || plan.existing.triangles.is_empty() {
+        out.findings.push(Finding::new(
+            Severity::Error,
+            place(visit),
+            "has no designed ground to be held against",
+            "mend the errors of the plan first",
+        ));
+        return out;
+    }
+    let (there, before) = (Probe::new(design), Probe::new(&plan.existing));
+    let as_built = &job.as_built;
+    out.shots = reduced
+        .spots
+        .iter()
+        .map(|spot| held(spot, &there, &before, &staged.makers, as_built, job.unit))
+        .collect();
+    tell(&mut out, job.unit, visit);
+    if let Some(surface) = ground::of(&reduced, &book, visit, job.unit, &mut out.findings) {
+        out.volumes = Some(volumes(&plan.existing, &surface, design));
+        out.map = map(design, &surface);
+    }
+    out
+}
+
+fn place(visit: &Visit) -> String {
+    format!("as-built, stage {}", visit.stage)
+}
+
+/// The plan of the job as it stands after the visit's stage.
+fn staged(job: &Job, plan: &Plan, visit: &Visit) -> Option<Plan> {
+    let stages = measure::stages::stages(job);
+    let last = stages.iter().position(|s| s.name == visit.stage)?;
+    let mut cut = measure::stages::after(job, &plan.survey, last + 1);
+    cut.as_built = AsBuilt::default();
+    if visit.trenches_open {
+        for trench in &mut cut.design.trenches {
+            if stages[last].works.contains(&trench.name) {
+                trench.refill = false;
+            }
+        }
+    }
+    Some(Plan::of(&cut))
+}
+
+fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
+    match (kind, part) {
+        (Kind::Wall | Kind::StandingWall, "cap") => t.cap,
+        (Kind::Cascade, "lip") => t.lip,
+        (Kind::Pad, "top") => t.pad,
+        (Kind::Trench, "floor") => t.invert,
+        _ => t.earth,
+    }
+}
+
+/// One shot against the design at its place.
+fn held(
+    spot: &Spot,
+    design: &Probe,
+    existing: &Probe,
+    makers: &[MadeBy],
+    as_built: &AsBuilt,
+    unit: Unit,
+) -> Shot {
+    let at = [spot.x, spot.y];
+    let there = design.sound(at);
+    let before = existing.sound(at).map(|s| s.elevation);
+    let by = there.and_then(|s| makers.get(s.made_by as usize));
+    let (thing, kind, part) = by.map_or((String::new(), Kind::Ground, String::new()), |m| {
+        (m.name.clone(), m.kind, m.part.clone())
+    });
+    let tolerance = tolerance(&as_built.tolerances, kind, &part);
+    let over = there.map(|s| spot.z - s.elevation);
+    let square = there.map(|s| (spot.z - s.elevation) / s.slope.hypot(1.0));
+    let structure = matches!(
+        (kind, part.as_str()),
+        (Kind::Wall | Kind::StandingWall, "cap") | (Kind::Cascade, "lip")
+    );
+    let verdict = match (there, square) {
+        (Some(s), Some(square)) => {
+            let cut = before.is_some_and(|z| z > s.elevation + 1e-6);
+            // What rounds to the tolerance keeps it.
+            if square.abs() <= tolerance + 1e-6 {
+                Verdict::Right
+            } else if structure {
+                if square > 0.0 {
+                    Verdict::TooHigh
+                } else {
+                    Verdict::TooLow
+                }
+            } else {
+                match (square > 0.0, cut) {
+                    (true, true) => Verdict::ToDig,
+                    (true, false) => Verdict::TooHigh,
+                    (false, true) => Verdict::OverDug,
+                    (false, false) => Verdict::ToFill,
+                }
+            }
+        }
+        _ => Verdict::Outside,
+    };
+    let step = match unit {
+        Unit::Foot => FOOT,
+        Unit::Metre => 0.1,
+    };
+    let slip = verdict != Verdict::Right
+        && over.is_some_and(|o| {
+            let n = (o / step).round();
+            n != 0.0 && (o - n * step).abs() < NEARLY
+        });
+    Shot {
+        name: spot.name.clone(),
+        at,
+        elevation: spot.z,
+        existing: before,
+        design: there.map(|s| s.elevation),
+        thing,
+        kind,
+        part,
+        over,
+        square,
+        tolerance,
+        verdict,
+        slip,
+    }
+}
+
+/// The findings of a visit's shots: one for each verdict that is not right.
+fn tell(out: &mut Built, unit: Unit, visit: &Visit) {
+    for (verdict, severity, remedy) in [
+        (
+            Verdict::OverDug,
+            Severity::Warning,
+            "fill back in thin layers and compact them, or move the design; loose fill under water settles",
+        ),
+        (
+            Verdict::ToDig,
+            Severity::Note,
+            "dig on, and shoot these again",
+        ),
+        (
+            Verdict::ToFill,
+            Severity::Note,
+            "place and compact more, and shoot these again",
+        ),
+        (
+            Verdict::TooHigh,
+            Severity::Warning,
+            "take it down to its elevation",
+        ),
+        (
+            Verdict::TooLow,
+            Severity::Warning,
+            "raise it to its elevation",
+        ),
+        (
+            Verdict::Outside,
+            Severity::Warning,
+            "check their places: nothing is designed or surveyed there",
+        ),
+    ] {
+        let list: Vec<&Shot> = out.shots.iter().filter(|s| s.verdict == verdict).collect();
+        let off = |s: &Shot| s.over.unwrap_or(0.0).abs();
+        let Some(worst) = list.iter().max_by(|a, b| off(a).total_cmp(&off(b))) else {
+            continue;
+        };
+        let named: Vec<&str> = list.iter().take(8).map(|s| s.name.as_str()).collect();
+        let more = if list.len() > named.len() {
+            ", …"
+        } else {
+            ""
+        };
+        let most = if verdict == Verdict::Outside {
+            String::new()
+        } else {
+            format!(
+                ", at most {} at {}{}",
+                format_length(off(worst), unit),
+                worst.name,
+                match (worst.slip, unit) {
+                    (false, _) => "",
+                    (true, Unit::Foot) => " (nearly whole feet: read that rod again)",
+                    (true, Unit::Metre) => " (nearly whole decimetres: read that rod again)",
+                }
+            )
+        };
+        let what = format!(
+            "{} of {} shots {}: {}{more}{most}",
+            list.len(),
+            out.shots.len(),
+            verdict.words(),
+            named.join(", ")
+        );
+        let [x, y] = worst.at;
+        let finding = Finding::new(severity, place(visit), what, remedy).at(x, y, worst.elevation);
+        out.findings.push(finding);
+    }
+}
+
+fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
+    let (since, left) = (cut_fill(existing, built), cut_fill(built, design));
+    BuiltVolumes {
+        area_m2: since.area,
+        dug_m3: since.cut,
+        placed_m3: since.fill,
+        to_dig_m3: left.cut,
+        missing_m3: left.fill,
+    }
+}
+
+/// The differences cell by cell, so that edges of the design show as edges.
+fn map(design: &Surface, built: &Surface) -> DifferenceMap {
+    let depths = measure::depths(design, built);
+    let mut out = DifferenceMap::default();
+    let mut index: rustc_hash::FxHashMap<[u64; 3], u32> = rustc_hash::FxHashMap::default();
+    for triangle in &depths.triangles {
+        let corners = triangle.map(|([x, y], d)| {
+            let key = [x, y, d].map(f64::to_bits);
+            *index.entry(key).or_insert_with(|| {
+                out.points.push([x, y, d]);
+                (out.points.len() - 1) as u32
+            })
+        });
+        out.triangles.push(corners);
+    }
+    out
+}

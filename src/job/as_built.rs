@@ -1,0 +1,161 @@
+//! What was shot after digging or building: visits, stage by stage, with their own setups. Metres.
+//!
+//! A visit knows the benchmarks, turning points, pegs, baselines and placed shots of the field book;
+//! its own shots are known only to itself, so they may be numbered from 1 again.
+
+use crate::job::decode::{Check, Context, Fields, List, Read, Text, YesNo, record, words};
+use crate::job::form::Form;
+use crate::job::place::RingOrNone;
+use crate::job::quantity::Distance;
+use crate::job::seen::{Named, Refers, Seen, Space, Want};
+use crate::job::tree::Node;
+use crate::job::{At, KnownPoint, Line, Setup};
+
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct AsBuilt {
+    pub tolerances: Tolerances,
+    pub visits: Vec<Visit>,
+}
+
+/// How far a thing may stand off its design, square to its face.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tolerances {
+    pub earth: f64,
+    pub pad: f64,
+    pub invert: f64,
+    pub cap: f64,
+    pub lip: f64,
+}
+
+/// One visit with level and rod.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Visit {
+    /// The stage that was done, or is being done.
+    pub stage: String,
+    pub against: Against,
+    pub date: String,
+    pub setups: Vec<Setup>,
+    /// Points with all three coordinates, without level notes.
+    pub points: Vec<KnownPoint>,
+    pub breaklines: Vec<Line>,
+    /// Edge of what was shot. Empty: the hull of the shots.
+    pub outline: Vec<At>,
+    /// Trenches of the stage stand open.
+    pub trenches_open: bool,
+}
+
+/// The designed surface that shots are held against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Against {
+    #[default]
+    Dug,
+    Finished,
+}
+
+words!(AgainstWord -> Against { Dug => Against::Dug, Finished => Against::Finished });
+
+record!(AsBuilt as "AsBuilt": "What was shot after digging or building, to hold against the design." {
+    tolerances: Tolerances, Absent::Is("()"), "How far off the design is still right.", "(earth: \"1 in\")";
+    visits: List<VisitReader>, Absent::Is("[]"), "Visits with level and rod, in order.", "[(stage: \"dig\", setups: [(name: \"III\", backsight: (\"BM\", 5.02), sights: [(\"1\", 7.4, (12, 9)), (\"BM\", 5.02)])])]";
+});
+
+record!(Tolerances as "Tolerances": "How far a thing may stand off its design, measured square to its face. Defaults: common practice, no source." {
+    earth: Distance, Absent::Is("\"0.1 ft\""), "Earth: basins, pools, berms, ramps, ground.", "\"3 cm\"";
+    pad: Distance, Absent::Is("\"0.05 ft\""), "Levelled areas.", "\"1 cm\"";
+    invert: Distance, Absent::Is("\"0.05 ft\""), "Bottoms of trenches.", "\"1 cm\"";
+    cap: Distance, Absent::Is("\"0.02 ft\""), "Caps of walls.", "\"5 mm\"";
+    lip: Distance, Absent::Is("\"0.01 ft\""), "Lips that water runs over.", "\"3 mm\"";
+});
+
+record!(Visit as "Visit": "One visit with level and rod after digging or building. Its shots have names of their own, which may be those of the field book; benchmarks, turning points, pegs, baselines and placed shots of the field book are known to it." {
+    stage: Refers<{ Want::Stage as u8 }>, Absent::Required, "Name of the stage that is done, or being done: shots are held against the design as it stands after it.", "\"dig\"";
+    setups: List<Setup>, Absent::Is("[]"), "Standings of the level. End on a benchmark: what closes on nothing is not called right.", "[(name: \"III\", backsight: (\"BM\", 5.02), sights: [(\"1\", 7.4, (12, 9)), (\"BM\", 5.02)])]";
+    against: AgainstWord, Absent::Is("Dug"), "The surface to hold them against: as dug, before lining, or as finished.", "Finished";
+    date: Text, Absent::Is("\"\""), "When it was, for the record.", "\"3 May, evening\"";
+    points: List<KnownPoint>, Absent::Is("[]"), "Points shot in all three coordinates, without level notes.", "[(\"101\", 3.5, 12, 97.2)]";
+    breaklines: List<Line>, Absent::Is("[]"), "Lines through these shots along which the ground bends: edges of floor and shelves.", "[(\"floor\", [(12, 9), (15, 9)])]";
+    outline: RingOrNone, Absent::Is("[]"), "Edge of what was shot; volumes are those inside it. Without it: the hull of the shots.", "[(10, 8), (20, 8), (20, 16)]";
+    trenches_open: YesNo, Absent::Is("true"), "True while trenches of the stage that will be filled again stand open.", "false";
+});
+
+impl Check for AsBuilt {}
+impl Check for Tolerances {}
+impl Check for Visit {
+    fn check(&self, fields: &Fields, cx: &mut Context) {
+        let shots = self.points.len() + self.setups.iter().map(|s| s.sights.len()).sum::<usize>();
+        if shots == 0 {
+            cx.problem(
+                fields.whole(),
+                format!("the visit for stage \"{}\" has no shots", self.stage),
+                "give its `setups` with a backsight and sights, or `points`",
+            );
+        }
+    }
+}
+
+/// Reads a visit in a scope of its own.
+pub struct VisitReader;
+
+impl Read for VisitReader {
+    type Out = Visit;
+
+    fn says() -> String {
+        Visit::says()
+    }
+
+    fn form() -> Form {
+        Visit::form()
+    }
+
+    fn read(node: &Node, cx: &mut Context) -> Option<Visit> {
+        let mut outer = std::mem::take(&mut cx.seen);
+        cx.seen = scope(&outer);
+        let visit = Visit::read(node, cx);
+        let inner = std::mem::take(&mut cx.seen);
+        outer.visits.push(inner);
+        cx.seen = outer;
+        visit
+    }
+}
+
+/// What a visit knows before its own shots.
+fn scope(outer: &Seen) -> Seen {
+    let mut names: Vec<Named> = outer
+        .names
+        .iter()
+        .filter(|n| {
+            matches!(
+                n.space,
+                Space::Benchmark | Space::Baseline | Space::Peg | Space::Stage
+            )
+        })
+        .map(|n| Named {
+            space: n.space,
+            name: n.name.clone(),
+            span: n.span.clone(),
+        })
+        .collect();
+    // A spike that the field book turned on is as good as a benchmark.
+    for sight in &outer.sights {
+        if outer.turning.contains(&sight.name)
+            && !names
+                .iter()
+                .any(|n| n.space == Space::Benchmark && n.name == sight.name)
+        {
+            names.push(Named {
+                space: Space::Benchmark,
+                name: sight.name.clone(),
+                span: sight.span.clone(),
+            });
+        }
+    }
+    Seen {
+        inherited: names.len(),
+        names,
+        places: outer.places.clone(),
+        benchmarks: outer.benchmarks.clone(),
+        baselines: outer.baselines.clone(),
+        rod_length: outer.rod_length,
+        ..Seen::default()
+    }
+}

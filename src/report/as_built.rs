@@ -1,0 +1,218 @@
+//! As-built: each visit with its shots against the design, its volumes, and a line for the record.
+
+use super::{Columns, Measure, findings, hang, heading};
+use crate::job::{Against, Job, Unit};
+use crate::plan::{Built, Trust, Verdict};
+
+pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
+    let m = Measure(job.unit);
+    let mut out = String::new();
+    heading(
+        &mut out,
+        &format!("{} · as-built, {}", job.name, m.length_unit()),
+    );
+    if visits.is_empty() {
+        out.push_str("Nothing was shot after digging yet: the job has no visits in `as_built`.\n");
+        return out;
+    }
+    out.push_str("For the record\n");
+    for visit in visits {
+        hang(&mut out, "  ", &record(visit, job.unit), width);
+    }
+    for visit in visits {
+        out.push('\n');
+        let date = if visit.date.is_empty() {
+            String::new()
+        } else {
+            format!(" · {}", visit.date)
+        };
+        let against = match visit.against {
+            Against::Dug => "as dug, before lining",
+            Against::Finished => "as finished",
+        };
+        heading(
+            &mut out,
+            &format!("Stage {}{date} · against the design {against}", visit.stage),
+        );
+        hang(&mut out, "Levels    ", &levels(visit, m), width);
+        if !visit.shots.is_empty() {
+            out.push('\n');
+            shots(&mut out, visit, m, width);
+        }
+        if let Some(v) = &visit.volumes {
+            out.push('\n');
+            for (word, text) in [
+                (
+                    "Shot      ",
+                    format!(
+                        "{} of ground, in plan; volumes are over it alone",
+                        m.area(v.area_m2)
+                    ),
+                ),
+                (
+                    "Dug       ",
+                    format!(
+                        "{} bank so far, from the ground as surveyed to that as shot",
+                        m.volume(v.dug_m3)
+                    ),
+                ),
+                (
+                    "Placed    ",
+                    format!(
+                        "{} as it lies, from the ground as surveyed to that as shot",
+                        m.volume(v.placed_m3)
+                    ),
+                ),
+                (
+                    "To dig    ",
+                    format!(
+                        "{} bank, from the ground as shot to the design",
+                        m.volume(v.to_dig_m3)
+                    ),
+                ),
+                (
+                    "Missing   ",
+                    format!(
+                        "{} as it lies: over-dug, or still to be placed",
+                        m.volume(v.missing_m3)
+                    ),
+                ),
+            ] {
+                hang(&mut out, word, &text, width);
+            }
+        }
+        out.push('\n');
+        out.push_str(&findings(&visit.findings, job.unit, width));
+    }
+    out
+}
+
+fn levels(visit: &Built, m: Measure) -> String {
+    let figures = || match (visit.misclosure, visit.allowed) {
+        (Some(off), Some(allowed)) => format!(" by {} ({} allowed)", m.fine(off), m.fine(allowed)),
+        _ => String::new(),
+    };
+    match visit.trust {
+        Trust::Closes => format!("close, off{}", figures()),
+        Trust::Points => "none: points given in all three coordinates".into(),
+        Trust::Unchecked => {
+            "close on nothing: figures below are UNCHECKED, and nothing is called right for good"
+                .into()
+        }
+        Trust::DoesNotClose => {
+            format!(
+                "DO NOT CLOSE, off{}: no figure is told from them",
+                figures()
+            )
+        }
+        Trust::Nothing => "none that lead to an elevation and a place".into(),
+    }
+}
+
+fn shots(out: &mut String, visit: &Built, m: Measure, width: usize) {
+    let mut table = Columns::new([
+        "shot",
+        "on",
+        ">as built",
+        ">design",
+        ">over, under",
+        ">allowed",
+        "verdict",
+    ]);
+    let bare = |v: Option<f64>| v.map_or("–".into(), |v| m.bare(v));
+    for s in &visit.shots {
+        let on = match (s.thing.as_str(), s.part.as_str()) {
+            ("", _) => "–".to_string(),
+            (thing, "") => thing.to_string(),
+            (thing, part) => format!("{thing}, {part}"),
+        };
+        let over = s.over.map_or("–".into(), |v| {
+            let text = m.bare(v);
+            // A sign that cannot be overlooked, also on what lies over.
+            if v > 0.0 && text.contains(|c: char| ('1'..='9').contains(&c)) {
+                format!("+{text}")
+            } else {
+                text
+            }
+        });
+        let slip = if s.slip { ", misread?" } else { "" };
+        table.row([
+            s.name.clone(),
+            on,
+            m.bare(s.elevation),
+            bare(s.design),
+            over,
+            format!("±{}", m.bare(s.tolerance)),
+            format!("{}{slip}", s.verdict.words()),
+        ]);
+    }
+    table.write(out, width);
+    hang(
+        out,
+        "  ",
+        "Over and under are plumb; what is allowed is square to the face, so on a slope more is right",
+        width,
+    );
+}
+
+/// One line that can go into the diary of the job.
+pub fn record(visit: &Built, unit: Unit) -> String {
+    let m = Measure(unit);
+    let name = if visit.date.is_empty() {
+        visit.stage.clone()
+    } else {
+        format!("{} ({})", visit.stage, visit.date)
+    };
+    match visit.trust {
+        Trust::DoesNotClose => {
+            return format!("{name}: levels DO NOT CLOSE; not held against the design");
+        }
+        Trust::Nothing => return format!("{name}: no shot with an elevation and a place"),
+        _ => {}
+    }
+    if visit.shots.is_empty() {
+        return format!("{name}: not held against the design; see its findings");
+    }
+    let mut parts = vec![format!(
+        "{} of {} shots right",
+        visit.count(Verdict::Right),
+        visit.shots.len()
+    )];
+    for verdict in [
+        Verdict::ToDig,
+        Verdict::OverDug,
+        Verdict::ToFill,
+        Verdict::TooHigh,
+        Verdict::TooLow,
+        Verdict::Outside,
+    ] {
+        let list = visit.shots.iter().filter(|s| s.verdict == verdict);
+        let most = list
+            .clone()
+            .filter_map(|s| s.over)
+            .map(f64::abs)
+            .fold(0.0, f64::max);
+        match list.count() {
+            0 => {}
+            n if most > 0.0 => parts.push(format!(
+                "{n} {} (at most {})",
+                verdict.words(),
+                m.length(most)
+            )),
+            n => parts.push(format!("{n} {}", verdict.words())),
+        }
+    }
+    if let Some(v) = &visit.volumes {
+        parts.push(format!(
+            "dug {} bank so far, {} bank to dig",
+            m.volume(v.dug_m3),
+            m.volume(v.to_dig_m3)
+        ));
+    }
+    let end = match visit.trust {
+        Trust::Unchecked => ". UNCHECKED: its levels close on nothing",
+        _ if visit.accepted() => ". All right",
+        _ => "",
+    };
+    format!("{name}: {}{end}", parts.join("; "))
+}
