@@ -7,6 +7,7 @@ use brimline::earthwork::Mosaic;
 use brimline::job::{Document, Job, KnownPoint};
 use brimline::plan::Plan;
 use brimline::takeoff::takeoff;
+use brimline::{as_built, stakes};
 use race::{Race, Random, bare_delaunator};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
@@ -60,6 +61,12 @@ fn main() {
         brimline::ledger::add(&demo, &mut copy);
         copy.ledger.stages.len()
     });
+    race.run("stakes of the demo", || stakes::of(&demo, &plan));
+    race.run("levels of the demo's as-built visit", || {
+        as_built::findings(&demo, &plan)
+    });
+    // Makes the plan of the stage, so it is not part of every plan.
+    race.run("as-built of the demo", || as_built::of(&demo, &plan));
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();
@@ -76,6 +83,7 @@ fn main() {
         println!("+ {n} means {really} points");
     }
     race.within("plan of the demo", 16.0);
+    race.within("stakes of the demo", 2.0);
     race.within("plan of the demo + 2000", 16.0);
     for n in [100_000, 1_000_000] {
         race.compare(

@@ -71,12 +71,12 @@ const CASES: &[Case] = &[
     // ---- as-built
     case("stage: \"set up\"", "stage: \"set-up\"", "\"set-up\"", "`stage`: nothing here is called \"set-up\"; did you mean `set up`?", "a stage of `sequence`"),
     case("backsight: (\"TP\", 4.1), sights: [", "backsight: (\"TQ\", 4.1), sights: [", "\"TQ\"", "backsight to \"TQ\", whose elevation is not known at this setup", "a backsight goes to a benchmark"),
-    case("(to: \"1\", rod: 4.2, at: (46, 30))", "(to: \"1\", rod: 42, at: (46, 30))", "42", "rod reading 42.00 ft is longer than the 13 ft rod", "did you mean 4.2"),
+    case("(to: \"1\", rod: 4.2, at: (46, 30))", "(to: \"1\", rod: 42, at: (46, 30))", "42", "rod reading 42.00 ft is longer than the 13 ft rod; did you mean 4.2?", "readings from 0 to 13 ft"),
     case("(to: \"1\", rod: 4.2, at: (46, 30))", "(to: \"1\", rod: 4.2, at: Tie(\"peg 1\", 2, \"peg 2\", 3, Left))", "Tie(\"peg 1\", 2, \"peg 2\", 3, Left)", "this tie cannot close", "at most the sum of the other two"),
     case("(\"edge\", [\"1\", \"2\"])", "(\"edge\", [\"1\", \"22\"])", "\"22\"", "nothing here is called \"22\"", "a shot, peg or benchmark that has a place"),
     case("against: Dug", "against: Lined", "Lined", "`against`: found the word Lined", "`Dug` or `Finished`"),
     case("cap: \"0.02 ft\"", "cap: \"-1 in\"", "\"-1 in\"", "`cap`: found the text \"-1 in\"", "0 or more"),
-    case("visits: [(", "visits: [(stage: \"dig\"), (", "(", "the visit for stage \"dig\" has no shots", "give its `setups`"),
+    case("visits: [(", "visits: [(stage: \"dig\"), (", "(stage: \"dig\")", "the visit for stage \"dig\" has no shots", "give its `setups`"),
 
     // ---- lengths
     case("elevation: 100,", "elevation: \"100 miles\",", "\"100 miles\"", "`elevation`: `miles` is not a unit known here", "5.29 ft"),

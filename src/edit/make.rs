@@ -219,7 +219,9 @@ fn rename(draft: &mut Draft, at: &Address, new: &str) -> Result<String, Refused>
     if old == new {
         return Ok(label);
     }
+    let span = draft.at(&field, |_, found| found.node.map(|n| n.span.clone()))?;
     let names = draft.names()?;
+    let names = span.map_or(names, |span| names.here(&old, &span));
     if names.is_taken(group, &new) {
         return Err(Refused::NameTaken {
             name: new,

@@ -11,6 +11,8 @@ use crate::job::{Form, Job};
 /// All names of a job, broken or not.
 pub struct Names {
     seen: Seen,
+    /// Of the as-built visits, which have names of their own.
+    visits: Vec<Names>,
 }
 
 /// Names that must differ from each other.
@@ -66,7 +68,7 @@ fn group(space: Space) -> Group {
 }
 
 /// Adds where an as-built visit leans on names of the field book; its own shots are its own.
-fn leaning(seen: &mut Seen, visit: Seen) {
+fn leaning(seen: &mut Seen, visit: &Seen) {
     let shared: FxHashSet<&str> = visit.names[..visit.inherited.min(visit.names.len())]
         .iter()
         .map(|n| n.name.as_str())
@@ -115,10 +117,29 @@ impl Names {
         let mut cx = Context::default();
         let _ = Job::read(root, &mut cx);
         let mut seen = cx.seen;
+        let mut visits = Vec::new();
         for visit in std::mem::take(&mut seen.visits) {
-            leaning(&mut seen, visit);
+            leaning(&mut seen, &visit);
+            visits.push(Names {
+                seen: visit,
+                visits: Vec::new(),
+            });
         }
-        Names { seen }
+        Names { seen, visits }
+    }
+
+    /// The names among which the one that stands at `span` is meant: those of its visit, unless it
+    /// is a name of the field book.
+    pub fn here(&self, name: &str, span: &Span) -> &Names {
+        self.visits
+            .iter()
+            .find(|v| {
+                let inherited = v.seen.inherited.min(v.seen.names.len());
+                let own = !v.seen.names[..inherited].iter().any(|n| n.name == name);
+                let within = v.seen.span.start <= span.start && span.end <= v.seen.span.end;
+                within && own
+            })
+            .unwrap_or(self)
     }
 
     /// Every place where a name of this group is given, with the name.

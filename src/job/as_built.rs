@@ -112,7 +112,10 @@ impl Read for VisitReader {
         cx.seen = scope(&outer);
         let visit = Visit::read(node, cx);
         let inner = std::mem::take(&mut cx.seen);
-        outer.visits.push(inner);
+        outer.visits.push(Seen {
+            span: node.span.clone(),
+            ..inner
+        });
         cx.seen = outer;
         visit
     }

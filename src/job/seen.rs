@@ -143,6 +143,8 @@ pub struct Seen {
     pub visits: Vec<Seen>,
     /// Of a visit: how many of its names are those of the field book.
     pub inherited: usize,
+    /// Of a visit: where it stands.
+    pub span: Span,
 }
 
 impl Seen {
