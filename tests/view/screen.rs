@@ -254,18 +254,23 @@ impl Screen {
         );
     }
 
+    /// Presses it, if it is there and lies still.
+    pub fn click(&self, what: &str) {
+        // A list lies elsewhere in the frame that measures it.
+        let before = self.place(what);
+        std::thread::sleep(Duration::from_secs(2));
+        if let Some([x, y]) = self.place(what).filter(|now| Some(*now) == before) {
+            self.xdotool(&format!("mousemove {x} {y} sleep 1.5 click 1"));
+        }
+    }
+
     /// Presses it, and waits for what comes of it; again, if a slow frame missed the press.
     pub fn press<T>(&self, what: &str, seen: impl Fn() -> Option<T>) -> T {
         until_done(
             &format!("what `{what}` does"),
             25,
             || {
-                // A list lies elsewhere in the frame that measures it.
-                let before = self.place(what);
-                std::thread::sleep(Duration::from_secs(2));
-                if let Some([x, y]) = self.place(what).filter(|now| Some(*now) == before) {
-                    self.xdotool(&format!("mousemove {x} {y} sleep 1.5 click 1"));
-                }
+                self.click(what);
             },
             seen,
         )
