@@ -135,6 +135,42 @@ fn a_flat_outline_needs_its_extents() {
     near("room for the slant", taped.side, 9.0, 1e-5);
 }
 
+/// The V channel of 10 × 12 m, turned: the sheet that unfolds from it is a rectangle, so across the
+/// direction that leaves it by an angle it takes 10 cos + 12 sin, unless a single cut is longer.
+#[test]
+fn a_channel_askew_takes_what_its_sheet_takes() {
+    let (s, makers) = folded(&[[0.0, 4.0], [3.0, 0.0], [6.0, 4.0]], [0.0, 12.0]);
+    let skin = Skin::of(&s, &makers, ALL);
+    for degrees in [1.0f64, 3.0, 10.0] {
+        let a = degrees.to_radians();
+        let taped = tape(&skin, a).expect("taped");
+        let unfolded = 10.0 * a.cos() + 12.0 * a.sin();
+        assert!(
+            taped.side <= taped.longest.max(unfolded) + 1e-6 && taped.side >= taped.longest,
+            "{degrees}°: {taped:?}, unfolded {unfolded}"
+        );
+    }
+}
+
+/// Pools with upright ends along a straight line: the falls of the demo need across hardly
+/// more than their widest section, though their ends stand square to the line.
+#[test]
+fn upright_ends_add_nothing_across() {
+    let path = format!("{}/surveys/demo.ron", env!("CARGO_MANIFEST_DIR"));
+    let (_, job) = Document::load(std::path::Path::new(&path)).unwrap_or_else(|e| panic!("{e}"));
+    let (_, list) = list(&job);
+    let falls = list
+        .sheets
+        .iter()
+        .find(|s| s.place == "falls")
+        .expect("a sheet");
+    let across = falls.short_m - 2.0 * 0.3048;
+    assert!(
+        across < falls.short_section_m + 0.15,
+        "{falls:?}: the line bends by less than a degree"
+    );
+}
+
 /// A box of a basin with upright sides, 6 × 4 m at the water, 1 m deep, its lining's edge 0.1 m over
 /// the water: 6 + 2 × 1.1 by 4 + 2 × 1.1, and a tuck of 0.3 m on every side.
 #[test]

@@ -17,8 +17,8 @@ const HALVINGS: usize = 4;
 const HARDLY_MORE: f64 = 1.05;
 
 /// What goes on beyond the lining's edge: at the two ends of the sheet that lie along `toward` (a
-/// direction in plan), together, and at the two other sides together. Without `toward` the same all
-/// round.
+/// direction in plan, in which the sheet is laid), together, and at the two other sides together.
+/// Without `toward` the same all round, and the sheet may lie in any direction.
 pub struct Margin {
     pub along: f64,
     pub across: f64,
@@ -126,13 +126,20 @@ pub fn sheet(
             .min_by(|a, b| (a.sides[0] * a.sides[1]).total_cmp(&(b.sides[0] * b.sides[1])))
             .copied()
     };
+    // What runs along a line is laid along it; what lies in a hollow is turned until it fits best.
     let step = 90.0 / COARSE as f64;
-    let mut tried: Vec<Rect> = (0..COARSE)
-        .into_par_iter()
-        .filter_map(|k| rect(k as f64 * step))
-        .collect();
+    let mut tried: Vec<Rect> = match margin.toward {
+        Some(d) => rect(d[1].atan2(d[0]).to_degrees().rem_euclid(180.0))
+            .into_iter()
+            .collect(),
+        None => (0..COARSE)
+            .into_par_iter()
+            .filter_map(|k| rect(k as f64 * step))
+            .collect(),
+    };
     let mut half = step / 2.0;
-    for _ in 0..HALVINGS {
+    let halvings = if margin.toward.is_some() { 0 } else { HALVINGS };
+    for _ in 0..halvings {
         let best = pick(&tried)?;
         let more: Vec<Rect> = [best.angle - half, best.angle + half]
             .into_par_iter()

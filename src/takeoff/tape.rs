@@ -4,10 +4,13 @@
 //! length along the surface. For one direction the surface is cut by all vertical planes that run
 //! that way. From a middle line square to them each cut is taped out to the last lined place, one way
 //! and the other; the longest reach one way and the longest the other way together are the side of
-//! the rectangle. So a slanting outline gets the room that it takes, which the longest single cut
-//! does not give. Between neighbouring corners of the surface a cut's length changes evenly, so the
-//! longest is found at a corner: it is exact. Where a cut leaves the lining and comes back, the tape
-//! goes over the ground between; where there is no ground (a building), straight on. Metres.
+//! the rectangle, but never less than the longest single cut. So a slanting outline gets the room that
+//! it takes, which the longest single cut does not give. A reach is measured as the sheet unfolds: what
+//! a slope or an upright face adds counts only as far as it runs with the cut, for a face that the cut
+//! crosses askew takes its height sideways too. Between neighbouring corners of the surface a cut's
+//! length changes evenly, so the longest is found at a corner: it is exact. Where a cut leaves the
+//! lining and comes back, the tape goes over the ground between; where there is no ground (a building),
+//! straight on. Metres.
 
 use super::lined::Skin;
 use crate::terrain::predicates::P2;
@@ -31,6 +34,8 @@ struct Chord {
     from: f64,
     to: f64,
     factor: f64,
+    /// The same as the sheet unfolds, along the cut.
+    unfolded: f64,
     lined: bool,
 }
 
@@ -38,6 +43,8 @@ struct Rise {
     at: f64,
     height: f64,
     lined: f64,
+    /// How square the cut crosses the face: 1 is square, 0 along it.
+    square: f64,
 }
 
 /// Tapes the lined part of the skin in direction `angle` (radians from +x).
@@ -106,13 +113,21 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
         .iter()
         .map(|b| b.corners.map(|c| turn(c[0], c[1])))
         .collect();
-    let factors: Vec<f64> = skin
+    let factors: Vec<[f64; 2]> = skin
         .bits
         .iter()
         .map(|b| {
             let [p, q, r] = b.corners;
             let plane = crate::terrain::Plane::through(p, q, r);
-            (plane.gradient[0] * cos + plane.gradient[1] * sin).hypot(1.0)
+            let along = plane.gradient[0] * cos + plane.gradient[1] * sin;
+            let steep = plane.slope();
+            // Share of the cut's direction that runs up or down the slope.
+            let share = if steep > 0.0 {
+                (along / steep).powi(2)
+            } else {
+                0.0
+            };
+            [along.hypot(1.0), 1.0 + share * (steep.hypot(1.0) - 1.0)]
         })
         .collect();
     for (id, c) in turned.iter().enumerate() {
@@ -148,7 +163,8 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                     chords.push(Chord {
                         from,
                         to,
-                        factor: factors[id as usize],
+                        factor: factors[id as usize][0],
+                        unfolded: factors[id as usize][1],
                         lined: skin.bits[id as usize].lined.is_some(),
                     });
                 }
@@ -163,6 +179,7 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                         at: a[0] + f * (b[0] - a[0]),
                         height: mix(face.height),
                         lined: face.lined.map_or(0.0, mix),
+                        square: (b[1] - a[1]).abs() / (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12),
                     });
                 }
             }
@@ -176,8 +193,8 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
             if ends[0] > ends[1] {
                 continue;
             }
-            let along = |from: f64, to: f64| length(&chords, &rises, from, to, ends);
-            longest = longest.max(along(ends[0], ends[1]));
+            let along = |from: f64, to: f64| length(&chords, &rises, from, to, ends, true);
+            longest = longest.max(length(&chords, &rises, ends[0], ends[1], ends, false));
             for (k, m) in middles.into_iter().enumerate() {
                 // Beyond the middle line a cut reaches less than nothing.
                 let up = if ends[1] >= m {
@@ -220,13 +237,21 @@ fn chord(c: &[P2; 3], t: f64) -> Option<(f64, f64)> {
 }
 
 /// Length along one cut between two places on it. Upright faces at the ends of the lining count as
-/// far as they are lined, those between in full; what has no ground counts in plan.
-fn length(chords: &[Chord], rises: &[Rise], from: f64, to: f64, ends: [f64; 2]) -> f64 {
+/// far as they are lined, those between in full; what has no ground counts in plan. `unfolded`: as the
+/// sheet unfolds, along the cut.
+fn length(
+    chords: &[Chord],
+    rises: &[Rise],
+    from: f64,
+    to: f64,
+    ends: [f64; 2],
+    unfolded: bool,
+) -> f64 {
     let (mut sum, mut covered) = (0.0, 0.0);
     for c in chords {
         let plan = c.to.min(to) - c.from.max(from);
         if plan > 0.0 {
-            sum += plan * c.factor;
+            sum += plan * if unfolded { c.unfolded } else { c.factor };
             covered += plan;
         }
     }
@@ -240,7 +265,8 @@ fn length(chords: &[Chord], rises: &[Rise], from: f64, to: f64, ends: [f64; 2]) 
             continue;
         }
         let at_end = r.at < ends[0] + 1e-7 || r.at > ends[1] - 1e-7;
-        sum += if at_end { r.lined } else { r.height };
+        let height = if at_end { r.lined } else { r.height };
+        sum += height * if unfolded { r.square } else { 1.0 };
     }
     sum + (to - from - covered).max(0.0)
 }
