@@ -8,7 +8,7 @@
 //! it takes, which the longest single cut does not give. A reach is measured as the sheet unfolds: what
 //! a slope or an upright face adds counts only as far as it runs with the cut, for a face that the cut
 //! crosses askew takes its height sideways too. The middle line is straight in plan: askew to slopes it asks for
-//! somewhat more than the sheet would take, never for less. Between neighbouring corners of the surface a cut's
+//! somewhat more than the sheet would take. Between neighbouring corners of the surface a cut's
 //! length changes evenly, so the longest is found at a corner: it is exact. Where a cut leaves the
 //! lining and comes back, the tape goes over the ground between; where there is no ground (a building),
 //! straight on. Metres.
