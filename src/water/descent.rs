@@ -182,7 +182,7 @@ impl Terrain<'_> {
     fn next(&self, t: u32, p: [f64; 3], way: &mut Way) -> Next {
         let c = [0, 1, 2].map(|k| self.corner(t, k).1);
         if let Some(k) = (0..3).find(|&k| near([c[k][0], c[k][1]], [p[0], p[1]])) {
-            return self.from_corner(t, k, p);
+            return self.leave_corner(t, k, p);
         }
         let plane = Plane::through(c[0], c[1], c[2]);
         let slope = plane.slope();
@@ -268,7 +268,7 @@ impl Terrain<'_> {
     }
 
     /// From corner `k` of `t`: the steepest way down of all that meet there.
-    fn from_corner(&self, t: u32, k: usize, p: [f64; 3]) -> Next {
+    fn leave_corner(&self, t: u32, k: usize, p: [f64; 3]) -> Next {
         let place = self.corner(t, k).0;
         let around = self.around(place);
         let at = |o: u32| (0..3).find(|&m| self.corner(o, m).0 == place);
@@ -363,9 +363,12 @@ impl Terrain<'_> {
             if best.get(&t).is_some_and(|&h| h < step.height) {
                 continue;
             }
-            let beyond = step.height > low + SAME || self.lowest(start) >= level - SAME;
-            if t != start && beyond && step.height >= level - SAME && self.lowest(t) < level - SAME
-            {
+            let out = t == OUTSIDE
+                || t != start
+                    && step.height >= level - SAME
+                    && self.lowest(t) < level - SAME
+                    && !own(t);
+            if out {
                 // From the pass on, the first triangle that leads down.
                 let mut chain = vec![t];
                 let mut last = t;

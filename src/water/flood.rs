@@ -331,10 +331,10 @@ impl<'a> Terrain<'a> {
         }
         let wet = self.region(start, level);
         let mut reach = self.measure(&wet, level);
-        (reach.spill, reach.spill_at) = self.pass(start, &wet, level, |_| false, &own);
+        (reach.spill, reach.spill_at) = self.pass(start, &wet, level, |_| false, own);
         (reach.brim, reach.brim_at) = if reach.spill >= level - CLOSE {
             let lip = |t: u32| lips(self.surface.made_by[t as usize]);
-            self.pass(start, &wet, level, lip, &own)
+            self.pass(start, &wet, level, lip, own)
         } else {
             (reach.spill, reach.spill_at)
         };
