@@ -19,6 +19,7 @@ mod takeoff;
 mod takeoff_json;
 mod water;
 mod water_json;
+mod water_pipes;
 
 pub use as_built::as_built;
 pub use as_built_json::as_built_json;
