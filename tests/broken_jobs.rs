@@ -40,7 +40,7 @@ const fn case(
 #[rustfmt::skip]
 const CASES: &[Case] = &[
     // ---- fields: unknown, missing, twice, wrong kind
-    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, materials, sequence, setting_out, as_built"),
+    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, materials, plumbing, sequence, setting_out, as_built"),
     case("name: \"Whole yard\",", "", "(", "this job has no `name`", "`name` must be given: text"),
     case("unit: Foot,", "", "(", "this job has no `unit`", "`Foot` or `Metre`"),
     case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this job", "each field once"),
