@@ -60,7 +60,7 @@ pub enum Want {
     Sump,
 }
 
-const WANTS: [Want; 8] = [
+const WANTS: [Want; 9] = [
     Want::Place,
     Want::Elevation,
     Want::Baseline,
