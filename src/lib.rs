@@ -9,7 +9,6 @@ pub mod design;
 pub mod earthwork;
 pub mod edit;
 pub mod findings;
-pub mod flow;
 mod guards;
 pub mod job;
 pub mod ledger;

@@ -22,9 +22,6 @@ pub fn plan(job: &Job) -> Plan {
     plan.stakes = staked;
     let shot = as_built::findings(job, &plan);
     plan.findings.extend(shot);
-    let (flow, findings) = crate::flow::of(job, &plan);
-    plan.flow = flow;
-    plan.findings.extend(findings);
     sort(&mut plan.findings);
     plan
 }
@@ -128,7 +125,6 @@ fn works(job: &Job) -> Plan {
     plan.existing = Arc::unwrap_or_clone(base.ground);
     plan.dug = dug_made.surface;
     plan.finished = finished_made.surface;
-    plan.finished_places = finished_made.place;
     shift(&mut plan, origin, surveyed);
     plan
 }
@@ -414,20 +410,10 @@ fn waters(
             let by = &yard.makers.list[m as usize];
             still.lipped && by.part == "lip" && by.name == still.name
         };
-        // A pool that runs into this water and is reached by it backs up: nothing is lost there.
-        let own = |m: u16| {
-            let by = &yard.makers.list[m as usize];
-            let into = |c: &&crate::job::Cascade| c.into == still.name;
-            let pool = |c: &crate::job::Cascade| c.pools.iter().any(|p| p.name == by.name);
-            by.kind == Kind::Cascade && yard.job.design.cascades.iter().filter(into).any(pool)
-        };
-        let stand = |terrain: &water::Terrain| {
-            terrain.stand_among(terrain.find(still.seed)?, still.level, lip, own)
-        };
-        let mut reach = stand(&terrain);
+        let mut reach = terrain.stand(still.seed, still.level, lip);
         if terrain.strayed() {
             terrain = water::Terrain::new(made, &base.closed);
-            reach = stand(&terrain);
+            reach = terrain.stand(still.seed, still.level, lip);
         }
         let Some(reach) = reach else {
             findings.push(
