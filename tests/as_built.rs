@@ -123,6 +123,29 @@ fn verdicts_follow_the_design_and_its_tolerance() {
     assert!(!outside.accepted());
 }
 
+/// Without a stage it is the whole design; so a job without stages can be held against it as well.
+#[test]
+fn without_a_stage_all_is_done() {
+    let built = one(&pad("(points: [(\"1\", 12, 3, 10), (\"2\", 4, 2, 9)])"));
+    assert!(
+        built.accepted(),
+        "the trench is filled, the pad is dug: {built:?}"
+    );
+    assert_eq!(built.stage, "");
+    let small = include_str!("smallest.ron")
+        .trim_end()
+        .strip_suffix(')')
+        .expect("a job");
+    let job = job(&format!(
+        "{small} as_built: (visits: [(points: [(\"1\", 15, 12, 95.9)])]))"
+    ));
+    let built = one(&job);
+    assert_eq!(
+        (built.shots.len(), built.shots[0].thing.as_str()),
+        (1, "pond")
+    );
+}
+
 /// An open trench is held against its bottom, a filled one against the ground.
 #[test]
 fn trenches_stand_open_or_filled() {
@@ -213,7 +236,7 @@ fn what_is_dug_by_the_stakes_is_right() {
         })
         .collect();
     demo.as_built.visits = vec![Visit {
-        stage: "dig".into(),
+        stage: Some("dig".into()),
         against: Against::Dug,
         date: String::new(),
         setups: Vec::new(),
@@ -265,7 +288,7 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
         .level_m;
     let cap = [40.0 * FOOT, (19.5 + 0.5) * FOOT];
     let visit = |stage: &str, at: [f64; 2], z: f64| Visit {
-        stage: stage.into(),
+        stage: Some(stage.into()),
         against: Against::Dug,
         date: String::new(),
         setups: Vec::new(),
@@ -329,7 +352,7 @@ fn the_demo_reads_as_it_is_used() {
     let page = printed(["asbuilt", "surveys/demo.ron"]);
     let flat = page.split_whitespace().collect::<Vec<_>>().join(" ");
     for says in [
-        "dig (second evening of the dig): 27 of 30 shots right; 2 still to dig (at most 0.28 ft); 1 over-dug (at most 0.19 ft)",
+        "Stage dig (second evening of the dig): 27 of 30 shots right; 2 still to dig (at most 0.28 ft); 1 over-dug (at most 0.19 ft)",
         "close, off by 0.000 ft",
         "+0.28 ±0.10 still to dig",
         "over-dug: 24",

@@ -46,7 +46,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         findings,
     } = levels::reduce(job, plan, visit);
     let mut out = Built {
-        stage: visit.stage.clone(),
+        stage: visit.stage.clone().unwrap_or_default(),
         date: visit.date.clone(),
         against: visit.against,
         trust,
@@ -98,18 +98,27 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
 }
 
 fn place(visit: &Visit) -> String {
-    format!("as-built, stage {}", visit.stage)
+    match &visit.stage {
+        Some(stage) => format!("as-built, stage {stage}"),
+        None => "as-built, all stages".into(),
+    }
 }
 
 /// The plan of the job as it stands after the visit's stage.
 fn staged(job: &Job, plan: &Plan, visit: &Visit) -> Option<Plan> {
     let stages = measure::stages::stages(job);
-    let last = stages.iter().position(|s| s.name == visit.stage)?;
-    let mut cut = measure::stages::after(job, &plan.survey, last + 1);
+    let done = match &visit.stage {
+        Some(name) => stages.iter().position(|s| s.name == *name)? + 1,
+        None => stages.len(),
+    };
+    let mut cut = measure::stages::after(job, &plan.survey, done);
     cut.as_built = AsBuilt::default();
-    if visit.trenches_open {
+    if let Some(last) = stages[..done].last()
+        && visit.trenches_open
+        && visit.stage.is_some()
+    {
         for trench in &mut cut.design.trenches {
-            if stages[last].works.contains(&trench.name) {
+            if last.works.contains(&trench.name) {
                 trench.refill = false;
             }
         }

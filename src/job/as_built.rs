@@ -3,7 +3,7 @@
 //! A visit knows the benchmarks, turning points, pegs, baselines and placed shots of the field book;
 //! its own shots are known only to itself, so they may be numbered from 1 again.
 
-use crate::job::decode::{Check, Context, Fields, List, Read, Text, YesNo, record, words};
+use crate::job::decode::{Check, Context, Fields, List, Maybe, Read, Text, YesNo, record, words};
 use crate::job::form::Form;
 use crate::job::place::RingOrNone;
 use crate::job::quantity::Distance;
@@ -30,8 +30,8 @@ pub struct Tolerances {
 /// One visit with level and rod.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Visit {
-    /// The stage that was done, or is being done.
-    pub stage: String,
+    /// The stage that was done, or is being done; none: all of them.
+    pub stage: Option<String>,
     pub against: Against,
     pub date: String,
     pub setups: Vec<Setup>,
@@ -40,7 +40,7 @@ pub struct Visit {
     pub breaklines: Vec<Line>,
     /// Edge of what was shot. Empty: the hull of the shots.
     pub outline: Vec<At>,
-    /// Trenches of the stage stand open.
+    /// Trenches of the stage stand open (never when all stages are done).
     pub trenches_open: bool,
 }
 
@@ -68,7 +68,7 @@ record!(Tolerances as "Tolerances": "How far a thing may stand off its design, m
 });
 
 record!(Visit as "Visit": "One visit with level and rod after digging or building. Its shots have names of their own, which may be those of the field book; benchmarks, turning points, pegs, baselines and placed shots of the field book are known to it." {
-    stage: Refers<{ Want::Stage as u8 }>, Absent::Required, "Name of the stage that is done, or being done: shots are held against the design as it stands after it.", "\"dig\"";
+    stage: Maybe<Refers<{ Want::Stage as u8 }>>, Absent::None, "Name of the stage that is done, or being done: shots are held against the design as it stands after it. Without it: the whole design, all stages done.", "\"dig\"";
     setups: List<Setup>, Absent::Is("[]"), "Standings of the level. End on a benchmark: what closes on nothing is not called right.", "[(name: \"III\", backsight: (\"BM\", 5.02), sights: [(\"1\", 7.4, (12, 9)), (\"BM\", 5.02)])]";
     against: AgainstWord, Absent::Is("Dug"), "The surface to hold them against: as dug, before lining, or as finished.", "Finished";
     date: Text, Absent::Is("\"\""), "When it was, for the record.", "\"3 May, evening\"";
@@ -86,7 +86,10 @@ impl Check for Visit {
         if shots == 0 {
             cx.problem(
                 fields.whole(),
-                format!("the visit for stage \"{}\" has no shots", self.stage),
+                match &self.stage {
+                    Some(stage) => format!("the visit for stage \"{stage}\" has no shots"),
+                    None => "this visit has no shots".to_string(),
+                },
                 "give its `setups` with a backsight and sights, or `points`",
             );
         }

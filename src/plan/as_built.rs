@@ -9,6 +9,7 @@ use crate::job::Against;
 /// One visit, reduced and held against the design as it stands after the visit's stage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Built {
+    /// Empty: all stages.
     pub stage: String,
     pub date: String,
     pub against: Against,

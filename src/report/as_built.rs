@@ -32,7 +32,7 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
         };
         heading(
             &mut out,
-            &format!("Stage {}{date} · against the design {against}", visit.stage),
+            &format!("{}{date} · against the design {against}", stage(visit)),
         );
         hang(&mut out, "Levels    ", &levels(visit, m), width);
         if !visit.shots.is_empty() {
@@ -85,6 +85,14 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
         out.push_str(&findings(&visit.findings, job.unit, width));
     }
     out
+}
+
+fn stage(visit: &Built) -> String {
+    if visit.stage.is_empty() {
+        "All stages".into()
+    } else {
+        format!("Stage {}", visit.stage)
+    }
 }
 
 fn levels(visit: &Built, m: Measure) -> String {
@@ -159,9 +167,9 @@ fn shots(out: &mut String, visit: &Built, m: Measure, width: usize) {
 pub fn record(visit: &Built, unit: Unit) -> String {
     let m = Measure(unit);
     let name = if visit.date.is_empty() {
-        visit.stage.clone()
+        stage(visit)
     } else {
-        format!("{} ({})", visit.stage, visit.date)
+        format!("{} ({})", stage(visit), visit.date)
     };
     match visit.trust {
         Trust::DoesNotClose => {

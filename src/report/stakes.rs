@@ -180,11 +180,12 @@ impl Page<'_> {
             _ => (">tape".into(), ">tape ".into()),
         };
         let mut table = Columns::new([
-            "",
-            " ",
+            // A label broken in two would be another stake's.
+            ">",
+            "> ",
             &head_a,
             &head_b,
-            "L/R",
+            ">L/R",
             ">ground",
             ">dig, fill",
             ">by then",
@@ -223,7 +224,7 @@ impl Page<'_> {
         }
         let none = |f: &dyn Fn(&Stake) -> bool| !group.iter().any(f);
         if none(&|s| !s.place.note.is_empty()) {
-            table.drop(" ");
+            table.drop("> ");
         }
         if none(&moved) {
             table.drop(">by then");
