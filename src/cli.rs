@@ -10,12 +10,10 @@ use clap::{Parser, Subcommand, ValueEnum};
 use crate::edit::Editor;
 use crate::findings::Severity;
 use crate::job::{Document, Job, JobErrors};
-use crate::ledger;
 use crate::plan::Plan;
 use crate::report::{self, Extras};
-use crate::takeoff;
 use crate::terrain::MOST_LEVELS;
-use crate::{as_built, stakes};
+use crate::{as_built, ledger, stakes, takeoff};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
 const DEMO_NAME: &str = "surveys/demo.ron";
@@ -220,26 +218,18 @@ pub fn run() -> ExitCode {
         }),
         Command::Takeoff { job, json } => with_plan(&job, |job, plan| {
             let list = takeoff::takeoff(job, plan);
-            if !json {
-                say(&report::takeoff(job, &list, width()));
-                return ExitCode::SUCCESS;
+            if json {
+                return say_json(&report::takeoff_json(job, &list));
             }
-            match serde_json::to_string_pretty(&report::takeoff_json(job, &list)) {
-                Ok(text) => say(&(text + "\n")),
-                Err(error) => return fail(&format!("cannot write JSON: {error}")),
-            }
+            say(&report::takeoff(job, &list, width()));
             ExitCode::SUCCESS
         }),
         Command::Soil { job, json } => with_plan(&job, |job, plan| {
             let places = ledger::places(job, plan);
             if json {
-                match serde_json::to_string_pretty(&report::soil_json(job, plan, &places)) {
-                    Ok(text) => say(&(text + "\n")),
-                    Err(error) => return fail(&format!("cannot write JSON: {error}")),
-                }
-            } else {
-                say(&report::soil(job, plan, &places, width()));
+                return say_json(&report::soil_json(job, plan, &places));
             }
+            say(&report::soil(job, plan, &places, width()));
             ExitCode::SUCCESS
         }),
         Command::Asbuilt { job, json } => with_plan(&job, |job, plan| {

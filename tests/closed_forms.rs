@@ -45,7 +45,7 @@ fn handbook_pond() {
     for f in &facets {
         m.apply(Act::Dig, f);
     }
-    let moved = m.finish(0.0);
+    let moved = m.finish(0.0, false);
     let yards = moved.cut_bank / (27.0 * FOOT.powi(3));
     close("handbook pond, yd³", yards, 53_952.0 * 2.0 / 27.0, 1e-9);
     close(
@@ -80,7 +80,7 @@ fn placed_frustum() {
     let mut facets = facet::flat(&plan(&ring), 11.5, 1);
     facets.extend(facet::sides(&ring, |_| 1.5, Slope::Down, 9.0, 1));
     facets.iter().for_each(|f| m.apply(Act::Place, f));
-    let moved = m.finish(0.0);
+    let moved = m.finish(0.0, false);
     let (w, l) = (5.0 + 2.0 * 2.25, 6.0 + 2.0 * 2.25);
     let prismoid = 1.5 / 6.0 * (30.0 + w * l + 4.0 * (5.0 + 2.25) * (6.0 + 2.25));
     close("placed frustum", moved.fill, prismoid, 1e-9);
@@ -106,7 +106,7 @@ fn pad_on_a_slope() {
     {
         m.apply(Act::Dig, f);
     }
-    let moved = m.finish(0.0);
+    let moved = m.finish(0.0, false);
     close("cut equals fill", moved.cut_bank, moved.fill, 1e-9);
     let after = m.volume_over(0.0);
     assert!((before - after - (moved.cut_bank - moved.fill)).abs() < 1e-9 * before);
@@ -138,7 +138,7 @@ fn a_mound_beyond_daylight_stays() {
     {
         m.apply(Act::Dig, f);
     }
-    let moved = m.finish(0.0);
+    let moved = m.finish(0.0, false);
     let prismoid = 2.0 / 6.0 * (16.0 + 64.0 + 4.0 * 36.0);
     close("cut without the mound", moved.cut_bank, prismoid, 1e-9);
 }
@@ -157,17 +157,17 @@ fn ramp_dug_through_and_taken_back() {
     {
         m.apply(Act::Place, f);
     }
-    let placed = m.finish(0.0);
+    let placed = m.finish(0.0, false);
     let pit = rectangle(18.0, 5.0, 10.0, 10.0, 9.0);
     m.begin(false);
     facet::flat(&plan(&pit), 9.0, 2)
         .iter()
         .for_each(|f| m.apply(Act::Dig, f));
-    let dug = m.finish(0.0);
+    let dug = m.finish(0.0, false);
     close("bank soil dug under the ramp", dug.cut_bank, 100.0, 1e-9);
     m.begin(false);
     m.restore(ramp, Act::Dig);
-    let back = m.finish(0.0);
+    let back = m.finish(0.0, false);
     close(
         "all of the ramp comes out once",
         dug.redug + back.redug,
@@ -414,7 +414,7 @@ fn basin(m: &mut Mosaic, x: f64, y: f64, w: f64, h: f64, z: f64, batter: f64) {
     )) {
         m.apply(Act::Dig, f);
     }
-    m.finish(0.0);
+    m.finish(0.0, false);
 }
 
 fn slot(m: &mut Mosaic, line: &[P2], width: f64, z: f64) {
@@ -423,7 +423,7 @@ fn slot(m: &mut Mosaic, line: &[P2], width: f64, z: f64) {
     facet::strip_core(&ring, 2)
         .iter()
         .for_each(|f| m.apply(Act::Dig, f));
-    m.finish(0.0);
+    m.finish(0.0, false);
 }
 
 /// Water in a frustum of a pyramid: area, prismoidal volume, depth and shore at any level.
@@ -553,7 +553,7 @@ fn a_wall_round_the_low_side() {
             for f in facet::strip_core(&ring, 7) {
                 m.build_solid(&f);
             }
-            m.finish(0.0);
+            m.finish(0.0, false);
         }
         let made = assemble(&m);
         let reach = Terrain::new(&made, &[])

@@ -166,7 +166,7 @@ fn run(m: &mut Mosaic, works: &[Work]) -> (Moved, f64) {
     let mut under_walls = 0.0;
     let mut ramps = Vec::new();
     let take = |m: &mut Mosaic, sum: &mut Moved| {
-        let one = m.finish(0.15);
+        let one = m.finish(0.15, false);
         assert!(
             one.cut_bank > -1e-12 && one.redug > -1e-12 && one.fill > -1e-12,
             "negative volume: {one:?}"
@@ -457,7 +457,7 @@ proptest! {
         let ring = site.ring(1.0);
         let core = facet::flat(&ring, floor, 1);
         slopes(&facet::lift(&ring, floor), &core, batter, Act::Dig, 1, &mut m);
-        m.finish(0.0);
+        m.finish(0.0, false);
         let made = assemble(&m);
         let terrain = Terrain::new(&made, &[]);
         let level = floor + depth;

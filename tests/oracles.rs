@@ -510,7 +510,7 @@ fn dug_volume_agrees_with_parry() {
     ];
     let mut moved = brimline::earthwork::Moved::default();
     let mut add = |m: &mut Mosaic| {
-        let one = m.finish(0.0);
+        let one = m.finish(0.0, false);
         moved.cut_bank += one.cut_bank;
         moved.redug += one.redug;
         moved.fill += one.fill;

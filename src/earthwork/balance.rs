@@ -2,8 +2,8 @@
 //!
 //! All soil on hand is counted in bank measure: what a cut frees, what a fill takes (its compacted
 //! volume divided by the class's compaction factor), and what comes back when placed soil is dug
-//! again. Topsoil and unfit soil are kept apart and never counted as fill; unfit soil is left over. What is missing at the worst moment is
-//! taken to be brought in, so it is there at the end as well.
+//! again. Topsoil and unfit soil are kept apart and never counted as fill; unfit soil is left over.
+//! What is missing at the worst moment is taken to be brought in, so it is there at the end as well.
 
 use crate::job::Soil;
 use crate::plan::{FeatureVolume, Kind, SoilBalance, StageSoil};
@@ -64,27 +64,29 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
     b.spoil_bank_m3 = (on_hand - lowest).max(0.0) + unfit;
     b.spoil_loose_m3 = b.spoil_bank_m3 * class.loose;
     b.spoil_brought_bank_m3 = (b.spoil_bank_m3 - unfit).min(b.short_bank_m3);
-    let by_weight = if class.loose_density > 0.0 {
-        soil.truck_payload / class.loose_density
-    } else {
-        f64::INFINITY
-    };
-    b.load_by_payload = soil.truck_payload > 0.0 && by_weight < soil.truck;
-    b.load_loose_m3 = if b.load_by_payload {
-        by_weight
-    } else {
-        soil.truck
-    };
-    let loads = |volume: f64, each: f64| {
-        if each > 0.0 && volume > 1e-9 {
-            (volume / each - 1e-9).ceil().min(u32::MAX as f64) as u32
-        } else {
-            0
-        }
-    };
+    b.load_loose_m3 = load(soil, class.loose_density);
+    b.load_by_payload = b.load_loose_m3 < soil.truck;
     b.truck_loads = loads(b.spoil_loose_m3, b.load_loose_m3);
     b.short_loads = loads(b.short_loose_m3, b.load_loose_m3);
     b.barrow_loads = loads(b.cut_loose_m3, soil.barrow);
     b.stages = stages;
     b
+}
+
+/// Loose volume of one truck load of a soil of this loose density (kg/m³), by room or by weight.
+pub fn load(soil: &Soil, loose_density: f64) -> f64 {
+    if loose_density > 0.0 && soil.truck_payload > 0.0 {
+        soil.truck.min(soil.truck_payload / loose_density)
+    } else {
+        soil.truck
+    }
+}
+
+/// How many loads of `each` a loose volume makes; rounding does not make it one more.
+pub fn loads(loose: f64, each: f64) -> u32 {
+    if each > 0.0 && loose > 1e-9 {
+        (loose / each - 1e-9).ceil().min(f64::from(u32::MAX)) as u32
+    } else {
+        0
+    }
 }

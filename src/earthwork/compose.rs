@@ -62,6 +62,6 @@ pub fn compose(ground: &Surface, template: &Surface, how: How) -> (Surface, Move
             );
         }
     }
-    let moved = mosaic.finish(0.0);
+    let moved = mosaic.finish(0.0, false);
     (assemble(&mosaic).surface, moved)
 }

@@ -20,8 +20,9 @@ fn level(gap: f64) -> f64 {
 
 impl Mosaic {
     /// Ends the work in hand: what it changed beyond its daylight line, where the ground dips out of
-    /// its slopes and a mound comes up again, is put back; the rest is measured.
-    pub fn finish(&mut self, topsoil_depth: f64) -> Moved {
+    /// its slopes and a mound comes up again, is put back; the rest is measured. `strip`: topsoil under
+    /// what it places is dug first, and its room filled too.
+    pub fn finish(&mut self, topsoil_depth: f64, strip: bool) -> Moved {
         self.settle();
         let mut moved = Moved::default();
         let n = self.base_count();
@@ -103,7 +104,7 @@ impl Mosaic {
                 let bare = gap(native, before).iter().all(|d| d.abs() < LEVEL);
                 if bare && area2(&under) > 0.0 {
                     let (covered, of) = positive_moment(&under, &gap(native_now, &deep));
-                    if self.strip {
+                    if strip {
                         dug += covered;
                         moved.cut_bank += covered;
                         moved.topsoil += covered;
@@ -123,7 +124,6 @@ impl Mosaic {
                 }
             }
         }
-        self.strip = false;
         for (k, deep) in stripped {
             self.pieces[k as usize].native = self.push_plane(deep);
         }

@@ -140,8 +140,6 @@ pub struct Mosaic {
     pub(super) changed: Vec<u32>,
     pub(super) work: u32,
     pub(super) temporary: bool,
-    /// Topsoil under what the work in hand places is dug first, and its room filled too.
-    pub strip: bool,
     /// Room for the answers of the grid, kept to spare allocations.
     pub(super) ids: Vec<u32>,
     /// Walls that stood in the way of the work in hand.
@@ -180,7 +178,6 @@ impl Mosaic {
             changed: Vec::new(),
             work: 0,
             temporary: false,
-            strip: false,
             ids: Vec::new(),
             obstructions: Vec::new(),
         }

@@ -4,8 +4,8 @@
 
 use nalgebra::Vector3;
 
-use crate::terrain::Plane;
 use crate::terrain::predicates::P2;
+use crate::terrain::{Plane, convex};
 
 type V3 = Vector3<f64>;
 
@@ -85,22 +85,8 @@ pub fn approach(a: [f64; 3], b: [f64; 3], poly: &[P2], low: &Plane, high: &Plane
 fn into(a: [f64; 3], b: [f64; 3], poly: &[P2], low: &Plane, high: &Plane) -> Option<Approach> {
     let at = |f: f64| -> [f64; 3] { std::array::from_fn(|k| a[k] + f * (b[k] - a[k])) };
     let flat = |p: [f64; 3]| [p[0], p[1]];
-    let (mut from, mut to) = (0.0f64, 1.0f64);
-    // Keeps what lies on the positive side, of a measure that runs evenly from `s` to `t`.
-    let mut keep = |s: f64, t: f64| {
-        if s < 0.0 && t < 0.0 {
-            (from, to) = (1.0, 0.0);
-        } else if s < 0.0 {
-            from = from.max(s / (s - t));
-        } else if t < 0.0 {
-            to = to.min(s / (s - t));
-        }
-    };
-    for k in 0..poly.len() {
-        let (p, q) = (poly[k], poly[(k + 1) % poly.len()]);
-        let side = |r: [f64; 3]| crate::terrain::predicates::cross(p, q, flat(r));
-        keep(side(a), side(b));
-    }
+    let (mut from, mut to) = convex::stretch(poly, flat(a), flat(b));
+    let mut keep = |s: f64, t: f64| convex::narrow(&mut from, &mut to, s, t);
     keep(a[2] - low.at(flat(a)), b[2] - low.at(flat(b)));
     keep(high.at(flat(a)) - a[2], high.at(flat(b)) - b[2]);
     if from > to {

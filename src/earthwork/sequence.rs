@@ -137,19 +137,8 @@ fn lay_out(
 }
 
 /// Runs the stages on `ground`. Soil is moved on the dug track: only there is what each work moves
-/// measured, and what is odd about it noticed.
-pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage]) -> Outcome {
-    run_watched(ground, yard, track, stages, Watch::default())
-}
-
-/// Runs the stages on `ground`, and looks at each work as it is done.
-pub fn run_watched(
-    ground: Mosaic,
-    yard: &Yard,
-    track: Track,
-    stages: &[Stage],
-    watch: Watch,
-) -> Outcome {
+/// measured, what is odd about it noticed, and what `watch` looks at seen.
+pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: Watch) -> Outcome {
     let mut out = Outcome {
         ground,
         volumes: Vec::new(),
@@ -219,12 +208,7 @@ pub fn run_watched(
                     "dig the basin first, then build the cascade",
                 ));
             }
-            let lines = if track == Track::Dug {
-                layout.lines.as_slice()
-            } else {
-                &[]
-            };
-            for line in lines {
+            for line in layout.lines.iter().filter(|_| watched) {
                 let staked = staked(line, name, &stage.name, &out.ground, yard);
                 out.set_out.push(staked);
             }
@@ -242,12 +226,10 @@ pub fn run_watched(
                 }
                 if watched {
                     obstructed(&mut out, &part.name, yard);
-                    out.ground.strip =
-                        yard.job.soil.strip_under_fills && !temporary && !part.structure;
+                    let strip = yard.job.soil.strip_under_fills && !temporary && !part.structure;
                     // What is put back in the same stage goes back with its topsoil.
-                    let moved = out
-                        .ground
-                        .finish(if part.temporary { 0.0 } else { topsoil });
+                    let depth = if part.temporary { 0.0 } else { topsoil };
+                    let moved = out.ground.finish(depth, strip);
                     out.watch.see(&out.ground, &part, &stage.name);
                     if part.structure {
                         if moved.fill > 1e-9 {
@@ -279,7 +261,7 @@ pub fn run_watched(
                     out.ground.settle();
                     continue;
                 }
-                let moved = out.ground.finish(topsoil);
+                let moved = out.ground.finish(topsoil, false);
                 let refill = Part {
                     label: "refill",
                     ..part
@@ -304,7 +286,7 @@ pub fn run_watched(
                 out.ground.settle();
                 continue;
             }
-            let moved = out.ground.finish(topsoil);
+            let moved = out.ground.finish(topsoil, false);
             if moved.redug + moved.cut_bank < 1e-6 {
                 out.findings.push(Finding::new(
                     Severity::Warning,

@@ -13,7 +13,7 @@ use super::mosaic::{Mosaic, bounds, centroid};
 use super::near::{Approach, approach};
 use crate::design::Part;
 use crate::terrain::convex::{self, Polygon, area2};
-use crate::terrain::predicates::{P2, cross};
+use crate::terrain::predicates::P2;
 use crate::terrain::{GROUND, Plane};
 
 /// Soil moved by less than this (metres) is not moved.
@@ -140,7 +140,8 @@ impl Watch {
                 }
                 let poly = ground.polygon(id);
                 let was = plane(piece.original);
-                for inner in area.parts.iter().filter_map(|p| shared(&poly, p)) {
+                let inner = area.parts.iter().map(|p| convex::shared(&poly, p));
+                for inner in inner.filter(|p| area2(p) > 1e-9) {
                     // By this work, and against the ground as surveyed.
                     let rise = |p: P2| {
                         let (by_work, since) = (now.at(p) - before.at(p), now.at(p) - was.at(p));
@@ -220,24 +221,6 @@ fn note(near: &mut Vec<NearLine>, line: usize, part: &Part, stage: &str, found: 
     }
 }
 
-/// What two convex polygons share.
-fn shared(a: &[P2], b: &[P2]) -> Option<Polygon> {
-    let mut left = Polygon::from_slice(a);
-    for k in 0..b.len() {
-        let (p, q) = (b[k], b[(k + 1) % b.len()]);
-        let length = (q[0] - p[0]).hypot(q[1] - p[1]);
-        if length <= 0.0 {
-            continue;
-        }
-        let side: SmallVec<[f64; 8]> = left.iter().map(|&r| cross(p, q, r) / length).collect();
-        left = convex::split(&left, &side, 1e-9).1;
-        if left.len() < 3 {
-            return None;
-        }
-    }
-    (area2(&left) > 1e-9).then_some(left)
-}
-
 /// The ground as it is now along a line in plan: a point wherever it bends. What runs over no ground
 /// (a house) is passed over.
 pub fn profile(ground: &Mosaic, line: &[P2]) -> Vec<[f64; 3]> {
@@ -268,18 +251,7 @@ pub fn profile(ground: &Mosaic, line: &[P2]) -> Vec<[f64; 3]> {
                 continue;
             }
             let poly = ground.polygon(id);
-            let (mut from, mut to) = (0.0f64, 1.0f64);
-            for k in 0..poly.len() {
-                let (p, q) = (poly[k], poly[(k + 1) % poly.len()]);
-                let (s, t) = (cross(p, q, a), cross(p, q, b));
-                if s < 0.0 && t < 0.0 {
-                    (from, to) = (1.0, 0.0);
-                } else if s < 0.0 {
-                    from = from.max(s / (s - t));
-                } else if t < 0.0 {
-                    to = to.min(s / (s - t));
-                }
-            }
+            let (from, to) = convex::stretch(&poly, a, b);
             if to - from > 1e-12 {
                 let plane = ground.plane_of(id);
                 cuts.extend([from, to].map(|f| (f, plane.at(at(f)))));

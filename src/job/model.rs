@@ -275,6 +275,22 @@ pub struct Design {
     pub piles: Vec<crate::job::Pile>,
 }
 
+impl Design {
+    /// The work that a thing belongs to: a pit's basin, a pool's cascade, else the thing itself.
+    pub fn work_of<'a>(&'a self, name: &'a str) -> &'a str {
+        let pit = self
+            .basins
+            .iter()
+            .find(|b| b.pits.iter().any(|p| p.name == name));
+        let pool = self
+            .cascades
+            .iter()
+            .find(|c| c.pools.iter().any(|p| p.name == name));
+        let basin = pit.map(|b| b.name.as_str());
+        basin.or(pool.map(|c| c.name.as_str())).unwrap_or(name)
+    }
+}
+
 /// Where water stands.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Level {

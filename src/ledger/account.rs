@@ -8,6 +8,7 @@
 
 use super::bare::Wanted;
 use super::factors::Pair;
+use crate::earthwork::balance::{load, loads};
 use crate::job::Soil;
 use crate::plan::{
     Deed, Entry, FeatureVolume, Kind, Ledger, LedgerStage, Loads, Lying, Shortage, SoilKind, State,
@@ -113,7 +114,7 @@ pub fn account(
             // beyond it where none is asked to be put back.
             let waits = match kind {
                 SoilKind::Topsoil => !end || wanted.settled_m3 <= 0.0,
-                _ => !end && spare * f(kind).loose < load(f(kind), soil),
+                _ => !end && spare * f(kind).loose < load(soil, f(kind).density),
             };
             let leaves = if waits || spare <= SPECK { 0.0 } else { spare };
             pile[k] -= leaves;
@@ -167,7 +168,7 @@ pub fn account(
     for s in &mut ledger.shortages {
         let pair = f(s.soil);
         s.loose_m3 = s.bank_m3 * pair.loose;
-        s.loads = loads(s.loose_m3, load(pair, soil));
+        s.loads = loads(s.loose_m3, load(soil, pair.density));
     }
     ledger
 }
@@ -255,29 +256,12 @@ fn short(list: &mut Vec<Shortage>, v: &FeatureVolume, soil: SoilKind, lack: f64)
     }
 }
 
-/// Loose volume of one truck load, by room or by weight.
-fn load(pair: Pair, soil: &Soil) -> f64 {
-    if pair.density > 0.0 && soil.truck_payload > 0.0 {
-        soil.truck.min(soil.truck_payload / pair.density)
-    } else {
-        soil.truck
-    }
-}
-
-fn loads(loose: f64, each: f64) -> u32 {
-    if each > 0.0 && loose > SPECK {
-        (loose / each - 1e-9).ceil().min(f64::from(u32::MAX)) as u32
-    } else {
-        0
-    }
-}
-
 /// Kinds are not mixed in a truck.
 fn total(bank: &[f64; 3], factors: &[Pair; 3], soil: &Soil) -> Loads {
     let mut all = Loads::default();
     for (bank, factors) in bank.iter().zip(factors) {
         let loose = bank * factors.loose;
-        let count = loads(loose, load(*factors, soil));
+        let count = loads(loose, load(soil, factors.density));
         all.loose_m3 = all.loose_m3.map(|v| v + loose);
         all.loads = all.loads.map(|n| n.saturating_add(count));
     }

@@ -221,28 +221,14 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
             continue;
         }
         let under = Plane::through(a, b, c);
-        let triangle = Polygon::from_slice(&[[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]]);
+        let triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
         for ((face, plane), [flo, fhi]) in faces.iter().zip(&boxes) {
             let off = (0..2)
                 .any(|k| a[k].max(b[k]).max(c[k]) <= flo[k] || a[k].min(b[k]).min(c[k]) >= fhi[k]);
             if off {
                 continue;
             }
-            let mut rest = triangle.clone();
-            for k in 0..face.len() {
-                let (p, q) = (face[k], face[(k + 1) % face.len()]);
-                let side: SmallVec<[f64; 8]> = rest
-                    .iter()
-                    .map(|&r| crate::terrain::predicates::cross(p, q, r))
-                    .collect();
-                if side.iter().all(|&s| s >= 0.0) {
-                    continue;
-                }
-                rest = convex::split(&rest, &side, 1e-12).1;
-                if rest.is_empty() {
-                    break;
-                }
-            }
+            let rest = convex::shared(&triangle, face);
             let area = 0.5 * area2(&rest);
             if area > SPECK {
                 let gap: SmallVec<[f64; 8]> =

@@ -9,7 +9,7 @@ mod piles;
 mod suggest;
 
 use crate::findings::{Finding, Severity};
-use crate::job::{Job, Soil};
+use crate::job::Job;
 use crate::plan::{FeatureVolume, Ledger, Plan};
 
 pub use suggest::places;
@@ -27,19 +27,23 @@ pub fn add(job: &Job, plan: &mut Plan) {
 }
 
 /// Which part of what each work digs may not be placed as fill.
-pub fn mark_unfit(soil: &Soil, volumes: &mut [FeatureVolume], findings: &mut Vec<Finding>) {
+pub fn mark_unfit(job: &Job, volumes: &mut [FeatureVolume], findings: &mut Vec<Finding>) {
+    let soil = &job.soil;
     for v in volumes.iter_mut() {
-        let own = soil.unfit.iter().find(|u| u.feature == v.name);
+        let work = job.design.work_of(&v.name);
+        let own = soil.unfit.iter().find(|u| u.feature == work);
         let share = own.map_or(soil.unfit_share, |u| u.percent) / 100.0;
         v.unfit_bank_m3 = share * (v.cut_bank_m3 - v.topsoil_bank_m3).max(0.0);
     }
     for u in &soil.unfit {
-        if !volumes.iter().any(|v| v.name == u.feature) {
+        let digs =
+            |v: &FeatureVolume| v.cut_bank_m3 > 0.0 && job.design.work_of(&v.name) == u.feature;
+        if !volumes.iter().any(digs) {
             findings.push(Finding::new(
                 Severity::Warning,
                 "soil",
                 format!(
-                    "names {} as giving unfit soil, but no such work digs",
+                    "names {} as giving unfit soil, but it digs nothing",
                     u.feature
                 ),
                 "use the name of a feature that digs",

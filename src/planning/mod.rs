@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::design::{Makers, Track, Yard};
+use crate::earthwork::watch::Watch;
 use crate::earthwork::{Assembled, Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
 use crate::job::{At, Job};
@@ -77,19 +78,25 @@ fn works(job: &Job) -> Plan {
     let (guards, watch) = guards::watch(&yard, &for_dug);
     let (dug, finished) = rayon::join(
         || {
-            let out = sequence::run_watched(for_dug, &yard, Track::Dug, &stages, watch);
+            let out = sequence::run(for_dug, &yard, Track::Dug, &stages, watch);
             let made = assemble(&out.ground);
             (out, made)
         },
         || {
-            let out = sequence::run(for_finished, &yard, Track::Finished, &stages);
+            let out = sequence::run(
+                for_finished,
+                &yard,
+                Track::Finished,
+                &stages,
+                Watch::default(),
+            );
             let made = assemble(&out.ground);
             let waters = waters(&out, &made, &base, &yard);
             (out, made, waters)
         },
     );
     let (mut dug, dug_made) = dug;
-    ledger::mark_unfit(&job.soil, &mut dug.volumes, &mut plan.findings);
+    ledger::mark_unfit(job, &mut dug.volumes, &mut plan.findings);
     let (finished, finished_made, (waters, water_findings)) = finished;
 
     let (cut, fill) = dug.ground.since_survey();

@@ -5,7 +5,7 @@
 
 use smallvec::SmallVec;
 
-use super::predicates::P2;
+use super::predicates::{P2, cross};
 
 pub type Polygon = SmallVec<[P2; 8]>;
 
@@ -105,6 +105,51 @@ pub fn split(poly: &[P2], side: &[f64], tolerance: f64) -> (Polygon, Polygon) {
         above.clear();
     }
     (below, above)
+}
+
+/// The stretch of the line from `a` (0) to `b` (1) inside a polygon; from > to where there is none.
+#[inline]
+pub fn stretch(poly: &[P2], a: P2, b: P2) -> (f64, f64) {
+    let (mut from, mut to) = (0.0f64, 1.0f64);
+    for k in 0..poly.len() {
+        let (p, q) = (poly[k], poly[(k + 1) % poly.len()]);
+        narrow(&mut from, &mut to, cross(p, q, a), cross(p, q, b));
+    }
+    (from, to)
+}
+
+/// Keeps of a stretch what lies where a measure that runs evenly from `s` (at 0) to `t` (at 1) is
+/// not negative.
+#[inline]
+pub fn narrow(from: &mut f64, to: &mut f64, s: f64, t: f64) {
+    if s < 0.0 && t < 0.0 {
+        (*from, *to) = (1.0, 0.0);
+    } else if s < 0.0 {
+        *from = from.max(s / (s - t));
+    } else if t < 0.0 {
+        *to = to.min(s / (s - t));
+    }
+}
+
+/// What two polygons share; empty where they only touch.
+pub fn shared(a: &[P2], b: &[P2]) -> Polygon {
+    let mut left = Polygon::from_slice(a);
+    for k in 0..b.len() {
+        let (p, q) = (b[k], b[(k + 1) % b.len()]);
+        let length = (q[0] - p[0]).hypot(q[1] - p[1]);
+        if length <= 0.0 {
+            continue;
+        }
+        let side: SmallVec<[f64; 8]> = left.iter().map(|&r| cross(p, q, r) / length).collect();
+        if side.iter().all(|&s| s >= 0.0) {
+            continue;
+        }
+        left = split(&left, &side, ON).1;
+        if left.is_empty() {
+            break;
+        }
+    }
+    left
 }
 
 #[inline]
@@ -215,6 +260,25 @@ mod tests {
             (at[0] - 3.0).abs() < 1e-12 && (at[1] - 1.0).abs() < 1e-12,
             "{at:?}"
         );
+    }
+
+    /// A square and the same turned by 45° about its middle: an octagon.
+    #[test]
+    fn what_two_polygons_share() {
+        let square = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
+        let r = 2f64.sqrt();
+        let turned = [[0.0, -r], [r, 0.0], [0.0, r], [-r, 0.0]];
+        let area = 0.5 * area2(&shared(&square, &turned));
+        // Octagon about a circle of radius 1: 8 tan 22.5°.
+        let wanted = 8.0 * (std::f64::consts::PI / 8.0).tan();
+        assert!((area - wanted).abs() < 1e-12, "{area}, by hand {wanted}");
+        let beside = square.map(|p| [p[0] + 2.0, p[1]]);
+        assert!(shared(&square, &beside).is_empty(), "they only touch");
+        let (from, to) = stretch(&square, [-3.0, 0.0], [1.0, 0.5]);
+        // It enters at x = −1, half way, and ends on the right side.
+        assert!((from - 0.5).abs() < 1e-12 && (to - 1.0).abs() < 1e-12);
+        let (from, to) = stretch(&square, [-3.0, 2.0], [3.0, 2.0]);
+        assert!(from > to);
     }
 
     #[test]

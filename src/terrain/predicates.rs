@@ -60,6 +60,18 @@ pub fn proper_crossing(a: P2, b: P2, c: P2, d: P2) -> Option<(f64, f64)> {
     }
 }
 
+/// Distance from a point to the straight line between two ends.
+pub fn from_line(p: P2, a: P2, b: P2) -> f64 {
+    let d = [b[0] - a[0], b[1] - a[1]];
+    let l2 = d[0] * d[0] + d[1] * d[1];
+    let f = if l2 > 0.0 {
+        (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / l2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (p[0] - a[0] - f * d[0]).hypot(p[1] - a[1] - f * d[1])
+}
+
 /// First pair of edges of a closed ring that cross or overlap, if any: the ring is then not simple.
 pub fn self_crossing(ring: &[P2]) -> Option<(usize, usize)> {
     let n = ring.len();

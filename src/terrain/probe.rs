@@ -1,5 +1,6 @@
 //! Asking a surface: elevation and slope at a place, and a section along a line. Metres.
 
+use super::convex;
 use super::predicates::P2;
 use super::{Maker, Plane, Surface};
 
@@ -144,20 +145,7 @@ impl<'a> Probe<'a> {
         let mut bits: Vec<(f64, f64, f64, f64)> = Vec::new();
         for t in triangles {
             let c = self.surface.corners(t as usize);
-            // The stretch of the line inside the triangle, by cutting with its three edges.
-            let (mut from, mut to) = (0.0f64, 1.0f64);
-            for k in 0..3 {
-                let (u, v) = (c[k], c[(k + 1) % 3]);
-                let side = |p: P2| (v[0] - u[0]) * (p[1] - u[1]) - (v[1] - u[1]) * (p[0] - u[0]);
-                let (s0, s1) = (side(a), side(b));
-                if s0 < 0.0 && s1 < 0.0 {
-                    (from, to) = (1.0, 0.0);
-                } else if s0 < 0.0 {
-                    from = from.max(s0 / (s0 - s1));
-                } else if s1 < 0.0 {
-                    to = to.min(s0 / (s0 - s1));
-                }
-            }
+            let (from, to) = convex::stretch(&c.map(|p| [p[0], p[1]]), a, b);
             if to - from > 1e-12 {
                 let plane = Plane::through(c[0], c[1], c[2]);
                 let at = |f: f64| plane.at([a[0] + f * d[0], a[1] + f * d[1]]);
