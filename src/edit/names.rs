@@ -61,7 +61,8 @@ fn group(space: Space) -> Group {
         | Space::Basin
         | Space::Feature
         | Space::Pit
-        | Space::Pool => Group::Features,
+        | Space::Pool
+        | Space::Pile => Group::Features,
         Space::Service => Group::Services,
         Space::Stage => Group::Stages,
     }

@@ -66,7 +66,8 @@ fn group(space: Space) -> (u8, &'static str) {
         | Space::Basin
         | Space::Feature
         | Space::Pit
-        | Space::Pool => (3, "wall or other feature"),
+        | Space::Pool
+        | Space::Pile => (3, "wall or other feature"),
         Space::Service => (4, "service or tree"),
         Space::Stage => (5, "stage"),
     }

@@ -2,8 +2,9 @@
 
 use crate::job::At;
 use crate::job::Side;
-use crate::job::decode::{Check, Context, Fields, List, Maybe, Text, record, words};
+use crate::job::decode::{Check, Context, Fields, List, Maybe, record, words};
 use crate::job::place::{AtReader, SideWord};
+use crate::job::seen::{Name, Space};
 use crate::plan::SoilKind;
 
 /// Where one kind of soil is piled up.
@@ -24,7 +25,7 @@ words!(SoilWord -> SoilKind {
 });
 
 record!(Pile as "Pile": "A place for a pile. Its size comes from the ledger, its slope from the soil's angle of repose, its height from the ground it lies on." {
-    name: Text, Absent::Required, "Its name.", "\"spoil heap\"";
+    name: Name<{ Space::Pile as u8 }>, Absent::Required, "Its name.", "\"spoil heap\"";
     of: SoilWord, Absent::Is("Subsoil"), "What is piled there: `Subsoil`, `Topsoil` or `Unfit`. One pile for each.", "Topsoil";
     along: List<AtReader, 1>, Absent::Required, "One point: a cone about it. Two points: a ridge between them.", "[(70, 20), (80, 24)]";
     against: Maybe<SideWord>, Absent::None, "Side of the line of its two points, walking along it, on which the soil lies; the line itself is a limit that it leans on.", "Left";

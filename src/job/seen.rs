@@ -24,11 +24,12 @@ pub enum Space {
     Feature,
     Pit,
     Pool,
+    Pile,
     Service,
     Stage,
 }
 
-const SPACES: [Space; 13] = [
+const SPACES: [Space; 14] = [
     Space::Benchmark,
     Space::Baseline,
     Space::Peg,
@@ -40,6 +41,7 @@ const SPACES: [Space; 13] = [
     Space::Feature,
     Space::Pit,
     Space::Pool,
+    Space::Pile,
     Space::Service,
     Space::Stage,
 ];

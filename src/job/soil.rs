@@ -95,7 +95,7 @@ record!(Soil as "Soil": "What the ground is made of and how it is carried." {
 });
 
 record!(Unfit as "Unfit": "How much of what one feature digs may not be placed as fill." {
-    feature: Text, Absent::Required, "Name of the feature.", "\"pond\"";
+    feature: Refers<{ Want::Work as u8 }>, Absent::Required, "Name of the feature; a basin's pits and a cascade's pools go with it.", "\"pond\"";
     percent: Percent, Absent::Required, "Share of the subsoil it digs, percent.", "30";
 });
 

@@ -5,7 +5,7 @@ use crate::findings::{Finding, Severity};
 use crate::job::{Job, Pile, Side};
 use crate::plan::{Kind, MarkKind, PileStage, PileState, Plan};
 use crate::terrain::Probe;
-use crate::terrain::predicates::{P2, in_ring, proper_crossing};
+use crate::terrain::predicates::{P2, from_line, in_ring, proper_crossing};
 use crate::units;
 
 /// 29 CFR 1926.651(j)(2): spoil at least 2 ft back from the edge of an excavation.
@@ -50,7 +50,7 @@ pub fn add(job: &Job, plan: &mut Plan) -> Vec<Finding> {
         };
         match state(plan, pile, &crest) {
             Ok(Some((state, heap))) => {
-                found.extend(in_the_way(job, plan, &state, &heap));
+                found.extend(in_the_way(job, plan, &pile.name, state.loose_m3, &heap));
                 list.push(state);
             }
             Ok(None) => {}
@@ -127,24 +127,30 @@ fn state(plan: &Plan, pile: &Pile, crest: &Crest) -> Result<Option<(PileState, H
                 height_m: heap.height,
                 area_m2: heap.area,
                 over_time,
-                mesh: heap.mesh.clone(),
             },
             heap,
         )
     }))
 }
 
-pub(super) fn in_the_way(job: &Job, plan: &Plan, pile: &PileState, heap: &Heap) -> Vec<Finding> {
+/// What is wrong with a heap of so much loose soil lying there.
+pub(super) fn in_the_way(
+    job: &Job,
+    plan: &Plan,
+    name: &str,
+    loose: f64,
+    heap: &Heap,
+) -> Vec<Finding> {
     let mut found = Vec::new();
-    if pile.loose_m3 < WORTH {
+    if loose < WORTH {
         return found;
     }
     let unit = |v: f64| units::format_length(v, job.unit);
-    let place = format!("pile {}", pile.name);
+    let place = format!("pile {name}");
     let mut add = |severity, what: String, remedy: &str| {
         found.push(Finding::new(severity, place.clone(), what, remedy));
     };
-    let foot: Vec<[P2; 3]> = pile.mesh.iter().map(|t| t.map(|p| [p[0], p[1]])).collect();
+    let foot: Vec<[P2; 3]> = heap.mesh.iter().map(|t| t.map(|p| [p[0], p[1]])).collect();
     let (lo, hi) = span(&foot);
     // Distance from the pile, where it is less than `within`.
     let clear = |ring: &[P2], closed: bool, within: f64| {
@@ -170,7 +176,7 @@ pub(super) fn in_the_way(job: &Job, plan: &Plan, pile: &PileState, heap: &Heap) 
             Severity::Warning,
             format!(
                 "runs off the surveyed ground at its largest ({} loose)",
-                units::format_volume(pile.loose_m3, job.unit)
+                units::format_volume(loose, job.unit)
             ),
             "its size is only that of the part on known ground: move it in, or shoot the ground there",
         );
@@ -223,8 +229,9 @@ pub(super) fn in_the_way(job: &Job, plan: &Plan, pile: &PileState, heap: &Heap) 
             format!("lies on the dig of {name}")
         } else {
             format!(
-                "lies {} from the edge of {name}; 2 ft are wanted",
-                unit(distance)
+                "lies {} from the edge of {name}; {} are wanted",
+                unit(distance),
+                unit(SETBACK)
             )
         };
         add(
@@ -313,22 +320,15 @@ pub(super) fn apart_of(triangle: &[P2; 3], line: &[P2], closed: bool) -> f64 {
             if proper_crossing(a, b, p, q).is_some() {
                 return 0.0;
             }
-            for d in [to(a, p, q), to(b, p, q), to(p, a, b), to(q, a, b)] {
+            for d in [
+                from_line(a, p, q),
+                from_line(b, p, q),
+                from_line(p, a, b),
+                from_line(q, a, b),
+            ] {
                 least = least.min(d);
             }
         }
     }
     least
-}
-
-/// Distance from a point to a stretch of line.
-pub(super) fn to(p: P2, a: P2, b: P2) -> f64 {
-    let d = [b[0] - a[0], b[1] - a[1]];
-    let l2 = d[0] * d[0] + d[1] * d[1];
-    let f = if l2 > 0.0 {
-        (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / l2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    (p[0] - a[0] - f * d[0]).hypot(p[1] - a[1] - f * d[1])
 }

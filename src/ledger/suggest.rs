@@ -7,26 +7,29 @@
 use rustc_hash::FxHashSet;
 
 use super::heap::{Crest, heap};
-use super::piles::{apart_of, in_the_way, to};
+use super::piles::{apart_of, in_the_way};
 use crate::job::Job;
-use crate::plan::{Kind, MarkKind, PilePlace, PileState, Plan, SoilKind};
+use crate::plan::{Kind, MarkKind, PilePlace, Plan, SoilKind};
 use crate::terrain::Probe;
-use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::predicates::{P2, from_line, in_ring};
 
 /// Side of the search's squares.
 const STEP: f64 = 0.75;
 /// So many places are tried, cheapest first.
 const TRIES: usize = 40;
 
-/// The best place for each kind of soil that lies about.
+/// The best place for each kind of soil that lies about, one after the other: each keeps off those
+/// found before it.
 pub fn places(job: &Job, plan: &Plan) -> Vec<PilePlace> {
+    let mut taken = Vec::new();
     SoilKind::ALL
         .iter()
-        .filter_map(|&kind| place(job, plan, kind))
+        .filter_map(|&kind| place(job, plan, kind, &mut taken))
         .collect()
 }
 
-fn place(job: &Job, plan: &Plan, kind: SoilKind) -> Option<PilePlace> {
+/// `taken`: triangles in plan that no heap may touch, to which the one found is added.
+fn place(job: &Job, plan: &Plan, kind: SoilKind, taken: &mut Vec<[P2; 3]>) -> Option<PilePlace> {
     let lies = |s: &crate::plan::LedgerStage| -> f64 {
         s.lying
             .iter()
@@ -48,7 +51,8 @@ fn place(job: &Job, plan: &Plan, kind: SoilKind) -> Option<PilePlace> {
     };
     let slope = soil.repose_deg.to_radians().tan();
     let radius = (3.0 * loose / (std::f64::consts::PI * slope)).cbrt();
-    let worked: Vec<[P2; 3]> = works(plan);
+    let mut worked: Vec<[P2; 3]> = works(plan);
+    worked.extend_from_slice(taken);
     let probe = Probe::new(&plan.existing);
     let [low, high] = plan.existing.bounds()?;
     let mut tries: Vec<(f64, P2)> = Vec::new();
@@ -76,7 +80,7 @@ fn place(job: &Job, plan: &Plan, kind: SoilKind) -> Option<PilePlace> {
             let n = line.len();
             let edges = if closed { n } else { n.saturating_sub(1) };
             (closed && in_ring(line, p))
-                || (0..edges).any(|k| to(p, line[k], line[(k + 1) % n]) < disc + more)
+                || (0..edges).any(|k| from_line(p, line[k], line[(k + 1) % n]) < disc + more)
         };
         if worked.iter().any(|t| within(t, true, 0.0))
             || barred
@@ -106,22 +110,12 @@ fn place(job: &Job, plan: &Plan, kind: SoilKind) -> Option<PilePlace> {
             .fold(0.0, f64::max);
         let mut near = worked
             .iter()
-            .filter(|w| (0..3).any(|k| to(p, w[k], w[(k + 1) % 3]) < reach));
+            .filter(|w| (0..3).any(|k| from_line(p, w[k], w[(k + 1) % 3]) < reach));
         if near.any(|w| foot.iter().any(|t| apart_of(t, w, true) <= 0.0)) {
             continue;
         }
-        let state = PileState {
-            name: String::new(),
-            soil: kind,
-            stage: String::new(),
-            loose_m3: loose,
-            crest_m: found.crest,
-            height_m: found.height,
-            area_m2: found.area,
-            over_time: Vec::new(),
-            mesh: found.mesh.clone(),
-        };
-        if in_the_way(job, plan, &state, &found).is_empty() {
+        if in_the_way(job, plan, "", loose, &found).is_empty() {
+            taken.extend(foot);
             let all: f64 = carried.iter().map(|c| c.1).sum();
             return Some(PilePlace {
                 soil: kind,

@@ -18,9 +18,6 @@ pub struct PileState {
     pub area_m2: f64,
     /// Loose volume and thickness when each stage ends.
     pub over_time: Vec<PileStage>,
-    /// Its surface at its largest.
-    #[serde(skip)]
-    pub mesh: Vec<[[f64; 3]; 3]>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]

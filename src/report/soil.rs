@@ -34,7 +34,7 @@ fn title(stage: &LedgerStage, n: usize) -> String {
     }
 }
 
-/// "12.30 yd³ bank", or with the soil's kind where it is not plain subsoil.
+/// "12.30 yd³ bank".
 fn amount(e: &Entry, m: Measure) -> String {
     format!("{} {}", m.volume(e.volume_m3), e.state.word())
 }
@@ -247,7 +247,7 @@ fn suggested(out: &mut String, places: &[PilePlace], m: Measure, width: usize) {
         out,
         "  ",
         "A cone about that place, clear of works, setbacks, keep-outs, services, paving and walls. \
-         Each is found alone. Carried: mean distance to and from it, as the crow flies.",
+         Each keeps off those above it. Carried: mean distance to and from it, as the crow flies.",
         width,
     );
     out.push('\n');
@@ -286,12 +286,9 @@ fn kinds(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             out,
             "Bought      ",
             &format!(
-                "stone for the base course of {}: {} compacted; order {} to {} loose (a tenth to a \
-                 quarter more, common practice)",
+                "stone for the base course of {}: {} compacted; what to order of it is in the takeoff",
                 course.wall,
-                m.volume(course.compacted_m3),
-                m.bare_volume(1.10 * course.compacted_m3),
-                m.volume(1.25 * course.compacted_m3)
+                m.volume(course.compacted_m3)
             ),
             width,
         );

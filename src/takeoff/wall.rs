@@ -7,7 +7,7 @@ use crate::earthwork::facet;
 use crate::job::{Job, NewWall, Side};
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
 use crate::terrain::Probe;
-use crate::terrain::predicates::{P2, ring_area2};
+use crate::terrain::predicates::P2;
 
 /// A wall that lacks this share of a course is not built a course higher for it.
 const HARDLY: f64 = 0.15;
@@ -32,7 +32,7 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
             continue;
         };
         line.dedup_by(|a, b| (a[0] - b[0]).hypot(a[1] - b[1]) <= 1e-6);
-        one(job, &probe, wall, &line, [solid.base, solid.cap], out);
+        one(job, plan, &probe, wall, &line, [solid.base, solid.cap], out);
     }
 }
 
@@ -60,6 +60,7 @@ fn visible(probe: &Probe, wall: &NewWall, line: &[P2], cap: f64) -> f64 {
 
 fn one(
     job: &Job,
+    plan: &Plan,
     probe: &Probe,
     wall: &NewWall,
     line: &[P2],
@@ -140,25 +141,19 @@ fn one(
             .how(format!("middle of the wall {} long", say.length(middle))),
         );
     }
-    let overhang = 0.5 * (wall.base_width - wall.thickness).max(0.0);
-    let (r, l) = match wall.back {
-        Side::Right => (wall.thickness + overhang, overhang),
-        Side::Left => (overhang, wall.thickness + overhang),
-    };
-    let ring: Vec<P2> = facet::strip(line, r, l, |_| 0.0)
-        .iter()
-        .map(|p| [p[0], p[1]])
-        .collect();
-    let base = 0.5 * ring_area2(&ring).abs() * wall.base_thickness;
+    let courses = plan.volumes.base_courses.iter();
+    let base: f64 = courses
+        .filter(|c| c.wall == name)
+        .map(|c| c.compacted_m3)
+        .sum();
     if base > 0.0 {
         out.items.push(weighed(
             Item::new(Trade::Wall, "base stone, compacted", name),
             base,
             &format!(
-                "base trench {} wide, {} thick, {} of plan: {}",
+                "volume placed by the plan in the base trench, {} wide and {} thick: {}",
                 say.size(wall.base_width),
                 say.size(wall.base_thickness),
-                say.area(0.5 * ring_area2(&ring).abs()),
                 say.volume(base)
             ),
             job,
