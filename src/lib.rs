@@ -6,6 +6,7 @@ pub mod as_built;
 mod cautions;
 pub mod cli;
 pub mod design;
+mod drawn;
 pub mod earthwork;
 pub mod edit;
 pub mod findings;

@@ -72,17 +72,11 @@ fn book(job: &Job, plan: &Plan, visit: &Visit) -> FieldBook {
 
 pub fn reduce(job: &Job, plan: &Plan, visit: &Visit) -> Levelled {
     let book = book(job, plan, visit);
-    let (reduced, found) = survey::reduce(&book, &visit.breaklines);
-    // On a dug floor every step is meant: slips are looked for against the design instead.
-    let suspect = |f: &Finding| {
-        reduced
-            .suspects
-            .iter()
-            .any(|s| f.place == format!("shot {}", s.shot))
-    };
+    // Slips are looked for against the design instead.
+    let (reduced, found) = survey::reduce_as_dug(&book);
     let mut findings: Vec<Finding> = found
         .into_iter()
-        .filter(|f| f.severity == Severity::Error || !suspect(f))
+        // What they close on is told below.
         .filter(|f| f.place != "level notes")
         .map(|mut f| {
             f.place = format!("{}, {}", place(visit), f.place);

@@ -112,7 +112,6 @@ fn staged(job: &Job, plan: &Plan, visit: &Visit) -> Option<Plan> {
         None => stages.len(),
     };
     let mut cut = measure::stages::after(job, &plan.survey, done);
-    cut.as_built = AsBuilt::default();
     if let Some(last) = stages[..done].last()
         && visit.trenches_open
         && visit.stage.is_some()
@@ -123,7 +122,7 @@ fn staged(job: &Job, plan: &Plan, visit: &Visit) -> Option<Plan> {
             }
         }
     }
-    Some(Plan::of(&cut))
+    Some(Plan::works_of(&cut))
 }
 
 fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {

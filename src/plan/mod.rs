@@ -265,4 +265,10 @@ impl Plan {
     pub fn of(job: &Job) -> Plan {
         crate::planning::plan(job)
     }
+
+    /// Only what the surfaces need: ground, works, soil and water. No ledger, no stakes, and none of
+    /// their findings; for those who lay a job out once more to see what changes.
+    pub fn works_of(job: &Job) -> Plan {
+        crate::planning::works(job)
+    }
 }

@@ -1,18 +1,23 @@
 //! How a plan comes about: survey, ground, works on both tracks, water, soil, findings.
 
+mod base;
+mod marks;
+mod waters;
+
 use std::sync::Arc;
 
 use crate::design::{Makers, Track, Yard};
 use crate::earthwork::watch::Watch;
-use crate::earthwork::{Assembled, Mosaic, assemble, balance, sequence};
+use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
-use crate::job::{At, Job};
-use crate::plan::{Kind, Mark, MarkKind, Plan, Solid, Volumes, Water};
-use crate::survey::{self, Reduced};
-use crate::terrain::ground::{Corner, GroundSpot, Outline};
-use crate::terrain::predicates::{P2, in_ring, ring_area2, self_crossing};
-use crate::terrain::{Plane, Surface, ground};
-use crate::{as_built, cautions, guards, ledger, sizes, stakes, units, water};
+use crate::job::Job;
+use crate::plan::{Plan, Volumes};
+use crate::survey;
+use crate::terrain::predicates::P2;
+use crate::{as_built, cautions, drawn, guards, ledger, sizes, stakes};
+use base::Base;
+use marks::marks;
+use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
@@ -27,8 +32,8 @@ pub fn plan(job: &Job) -> Plan {
     plan
 }
 
-/// Survey, ground, works on both tracks, soil and water.
-fn works(job: &Job) -> Plan {
+/// Survey, ground, works on both tracks, soil and water: all that the surfaces need.
+pub fn works(job: &Job) -> Plan {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -37,17 +42,11 @@ fn works(job: &Job) -> Plan {
     };
     let makers = Makers::of(job);
     plan.makers = makers.list.clone();
-    let origin = plan
-        .survey
-        .spots
-        .iter()
-        .find(|s| s.ground)
-        .map_or([0.0, 0.0], |s| [s.x.round(), s.y.round()]);
+    let origin = drawn::origin(&plan.survey);
 
     plan.findings.extend(sizes::of(job));
     let surveyed = plan.findings.len();
-    // The ground, about an origin of its own so that far-off coordinates cost no digits.
-    let base = Base::build(job, &plan.survey, origin, &mut plan.findings);
+    let base = Base::build(job, &plan.survey, &mut plan.findings);
     marks(job, &plan.survey, &mut plan.marks);
     let Some(base) = base else {
         shift(&mut plan, origin, surveyed);
@@ -240,334 +239,6 @@ fn sort(findings: &mut Vec<Finding>) {
         }
     }
     *findings = seen;
-}
-
-/// The ground before any work.
-struct Base {
-    ground: Arc<Surface>,
-    walls: Vec<Solid>,
-    boundary: Vec<[P2; 2]>,
-    /// Footprints that hold water like a wall.
-    closed: Vec<Vec<P2>>,
-}
-
-impl Base {
-    fn build(job: &Job, survey: &Reduced, origin: P2, findings: &mut Vec<Finding>) -> Option<Base> {
-        let spots: Vec<GroundSpot> = survey
-            .spots
-            .iter()
-            .filter(|s| s.ground)
-            .map(|s| GroundSpot {
-                name: &s.name,
-                at: [s.x - origin[0], s.y - origin[1], s.z],
-            })
-            .collect();
-        let by_name: rustc_hash::FxHashMap<&str, usize> = spots
-            .iter()
-            .enumerate()
-            .filter(|(_, s)| !s.name.is_empty())
-            .map(|(i, s)| (s.name, i))
-            .collect();
-        let corner = |at: &At| -> Result<Corner, String> {
-            if let At::Shot(name) = at
-                && let Some(&i) = by_name.get(name.as_str())
-            {
-                return Ok(Corner::Spot(i));
-            }
-            let p = survey.locate(at, &job.field_book)?;
-            Ok(Corner::Place([p[0] - origin[0], p[1] - origin[1]]))
-        };
-        let outline =
-            |name: String, along: &[At], findings: &mut Vec<Finding>| -> Option<Outline> {
-                match along.iter().map(&corner).collect::<Result<Vec<_>, _>>() {
-                    Ok(corners) => Some(Outline { name, corners }),
-                    Err(why) => {
-                        findings.push(Finding::new(
-                            Severity::Error,
-                            name,
-                            format!("is left out: {why}"),
-                            "use the name of a placed shot or peg, or give its place",
-                        ));
-                        None
-                    }
-                }
-            };
-        let site = &job.site;
-        let breaklines: Vec<Outline> = site
-            .breaklines
-            .iter()
-            .filter_map(|l| outline(l.name.clone(), &l.along, findings))
-            .collect();
-        let edge = if site.outline.is_empty() {
-            None
-        } else {
-            outline("surveyed outline".into(), &site.outline, findings)
-        };
-        let mut holes: Vec<Outline> = site
-            .holes
-            .iter()
-            .filter_map(|h| outline(h.name.clone(), &h.outline, findings))
-            .collect();
-        let houses = holes.len();
-        let mut walls = Vec::new();
-        for wall in &site.walls {
-            let ring: Vec<At> = wall
-                .left
-                .iter()
-                .chain(wall.right.iter().rev())
-                .cloned()
-                .collect();
-            let Some(ring) = outline(format!("wall {}", wall.name), &ring, findings) else {
-                continue;
-            };
-            let cap = match survey.elevation(&wall.cap) {
-                Ok(cap) => cap,
-                Err(why) => {
-                    findings.push(Finding::new(
-                        Severity::Error,
-                        format!("wall {}", wall.name),
-                        format!("is left out: its cap has no elevation ({why})"),
-                        "shoot the cap, or give its elevation",
-                    ));
-                    continue;
-                }
-            };
-            let plan = plan_of(&ring, &spots);
-            let base = ring
-                .corners
-                .iter()
-                .filter_map(|c| {
-                    if let Corner::Spot(i) = c {
-                        Some(spots[*i].at[2])
-                    } else {
-                        None
-                    }
-                })
-                .fold(cap, f64::min);
-            if plan.len() < 3 || self_crossing(&plan).is_some() {
-                findings.push(Finding::new(
-                    Severity::Error,
-                    format!("wall {}", wall.name),
-                    "is left out: its two faces cross each other",
-                    "give left and right both in the same direction",
-                ));
-                continue;
-            }
-            let footprint = if ring_area2(&plan) < 0.0 {
-                plan.iter().rev().copied().collect()
-            } else {
-                plan
-            };
-            walls.push(Solid {
-                name: wall.name.clone(),
-                footprint,
-                base,
-                cap,
-                new: false,
-            });
-            holes.push(ring);
-        }
-        let made = ground::build(&spots, &breaklines, edge.as_ref(), &holes, job.unit);
-        findings.extend(made.findings);
-        if made.surface.triangles.is_empty() {
-            return None;
-        }
-        let closed = holes[..houses].iter().map(|h| plan_of(h, &spots)).collect();
-        Some(Base {
-            ground: Arc::new(made.surface),
-            boundary: made.boundary,
-            walls,
-            closed,
-        })
-    }
-
-    fn mosaic(&self, yard: &Yard) -> Mosaic {
-        let mut mosaic = Mosaic::new(self.ground.clone());
-        for wall in &self.walls {
-            let maker = yard.maker(&wall.name, Kind::StandingWall, "cap");
-            for facet in crate::earthwork::facet::flat(&wall.footprint, wall.cap, maker) {
-                mosaic.add_solid(&facet.outline, Plane::level(wall.cap), maker);
-            }
-        }
-        mosaic
-    }
-}
-
-fn plan_of(ring: &Outline, spots: &[GroundSpot]) -> Vec<P2> {
-    ring.corners
-        .iter()
-        .map(|c| match *c {
-            Corner::Spot(i) => [spots[i].at[0], spots[i].at[1]],
-            Corner::Place(p) => p,
-        })
-        .collect()
-}
-
-fn waters(
-    out: &sequence::Outcome,
-    made: &Assembled,
-    base: &Base,
-    yard: &Yard,
-) -> (Vec<Water>, Vec<Finding>) {
-    let mut terrain = water::Terrain::near_works(made, &base.closed);
-    let mut list = Vec::new();
-    let mut findings = Vec::new();
-    for still in &out.waters {
-        let lip = |m: u16| {
-            let by = &yard.makers.list[m as usize];
-            still.lipped && by.part == "lip" && by.name == still.name
-        };
-        let mut reach = terrain.stand(still.seed, still.level, lip);
-        if terrain.strayed() {
-            terrain = water::Terrain::new(made, &base.closed);
-            reach = terrain.stand(still.seed, still.level, lip);
-        }
-        let Some(reach) = reach else {
-            findings.push(
-                Finding::new(
-                    Severity::Error,
-                    still.name.clone(),
-                    "has no water: the finished ground at its middle lies above the water, or outside the survey",
-                    "check its level, its outline and the order of the stages",
-                )
-                .at(still.seed[0], still.seed[1], still.level),
-            );
-            continue;
-        };
-        let held = reach.spill >= still.level - 1e-6 && !reach.leaves_survey;
-        let freeboard = reach.brim - still.level;
-        let unit = |v: f64| units::format_length(v, yard.job.unit);
-        if !held {
-            findings.push(
-                Finding::new(
-                    Severity::Error,
-                    still.name.clone(),
-                    format!(
-                        "does not hold its water: it runs away at elevation {}, {} under the level asked for",
-                        unit(reach.spill),
-                        unit(still.level - reach.spill)
-                    ),
-                    "lower the water, raise the ground there with a berm or wall, or move the outline",
-                )
-                .at(reach.spill_at[0], reach.spill_at[1], reach.spill),
-            );
-        } else if freeboard < still.edge_above - 0.0015 {
-            findings.push(
-                Finding::new(
-                    Severity::Warning,
-                    still.name.clone(),
-                    format!(
-                        "the lowest place around it stands only {} over the water; {} is wanted",
-                        unit(freeboard),
-                        unit(still.edge_above)
-                    ),
-                    "raise the edge there, or lower the water; the lining's edge must stay over the water all round",
-                )
-                .at(reach.brim_at[0], reach.brim_at[1], reach.brim),
-            );
-        }
-        let drawn = 0.5 * ring_area2(&still.outline).abs();
-        if reach.area > 1.01 * drawn + 0.05 {
-            findings.push(
-                Finding::new(
-                    Severity::Warning,
-                    still.name.clone(),
-                    format!(
-                        "the water spreads {} beyond its outline, over ground that is not lined",
-                        units::format_area(reach.area - drawn, yard.job.unit)
-                    ),
-                    "the ground beside it lies under the water: raise it with soil or a wall, or draw the outline around it",
-                )
-                .at(still.seed[0], still.seed[1], still.level),
-            );
-        }
-        list.push(Water {
-            name: still.name.clone(),
-            level_m: still.level,
-            area_m2: reach.area,
-            volume_m3: reach.volume,
-            depth_max_m: reach.depth,
-            freeboard_min_m: freeboard,
-            freeboard_at: reach.brim_at,
-            spill_m: reach.spill,
-            spill_at: reach.spill_at,
-            held,
-            edge: reach.edge,
-            sheet: reach.sheet,
-        });
-    }
-    // The same hole holds one water, not two.
-    for (k, still) in out.waters.iter().enumerate() {
-        for w in list
-            .iter()
-            .filter(|w| w.name != still.name && (w.level_m - still.level).abs() > 1e-6)
-        {
-            if out.waters[..k].iter().any(|o| o.name == w.name)
-                && w.sheet.iter().any(|t| in_ring(t, still.seed))
-            {
-                findings.push(
-                    Finding::new(
-                        Severity::Error,
-                        still.name.clone(),
-                        format!(
-                            "lies in the same hole as {}: one water cannot stand at two levels",
-                            w.name
-                        ),
-                        "draw them apart, with ground higher than both waters between them",
-                    )
-                    .at(still.seed[0], still.seed[1], still.level),
-                );
-            }
-        }
-    }
-    (list, findings)
-}
-
-fn marks(job: &Job, survey: &Reduced, marks: &mut Vec<Mark>) {
-    let mut add = |name: &str, kind: MarkKind, line: &[At], closed: bool| {
-        // A place that is not known is reported where it matters; here it is just not drawn.
-        let points: Vec<P2> = line
-            .iter()
-            .filter_map(|at| survey.locate(at, &job.field_book).ok())
-            .collect();
-        if points.len() > 1 {
-            marks.push(Mark {
-                name: name.into(),
-                kind,
-                line: points,
-                closed,
-            });
-        }
-    };
-    let site = &job.site;
-    site.paving
-        .iter()
-        .for_each(|a| add(&a.name, MarkKind::Paving, &a.outline, true));
-    site.keep_outs
-        .iter()
-        .for_each(|a| add(&a.name, MarkKind::KeepOut, &a.outline, true));
-    site.holes
-        .iter()
-        .for_each(|a| add(&a.name, MarkKind::House, &a.outline, true));
-    site.services
-        .iter()
-        .for_each(|s| add(&s.name, MarkKind::Service, &s.line, false));
-    site.breaklines
-        .iter()
-        .for_each(|l| add(&l.name, MarkKind::Breakline, &l.along, false));
-    for tree in &site.trees {
-        if let Ok(at) = survey.locate(&tree.at, &job.field_book) {
-            let ring = guards::circle(at, tree.protected());
-            let ring = ring
-                .into_iter()
-                .map(|p| At::Placed(crate::job::Place::Xy(p[0], p[1])));
-            add(&tree.name, MarkKind::Tree, &ring.collect::<Vec<At>>(), true);
-        }
-    }
-    if let Some(access) = &site.access {
-        add("access", MarkKind::Access, &access.line, false);
-    }
-    add("surveyed outline", MarkKind::Outline, &site.outline, true);
 }
 
 /// Back to the job's own coordinates.

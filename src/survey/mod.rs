@@ -39,6 +39,16 @@ use places::{Placed, Wanted};
 /// assert_eq!(reduced.locate(&At::Shot("1".into()), &book), Ok([5.0, 0.0]));
 /// ```
 pub fn reduce(book: &FieldBook, breaklines: &[Line]) -> (Reduced, Vec<Finding>) {
+    reduced(book, Some(breaklines))
+}
+
+/// The same without the search for slips: on a dug floor every step is meant.
+pub fn reduce_as_dug(book: &FieldBook) -> (Reduced, Vec<Finding>) {
+    reduced(book, None)
+}
+
+/// `breaklines`: those that explain steps in the search for slips; none: there is no search.
+fn reduced(book: &FieldBook, breaklines: Option<&[Line]>) -> (Reduced, Vec<Finding>) {
     let mut findings = Vec::new();
     let unit = written::unit_of(book);
     let levels = levels::solve(book, unit, &mut findings);
@@ -79,24 +89,22 @@ pub fn reduce(book: &FieldBook, breaklines: &[Line]) -> (Reduced, Vec<Finding>) 
             finding.at = z.map(|z| [at[0], at[1], z]);
         }
     }
-    let lines: Vec<Vec<[f64; 2]>> = breaklines
-        .iter()
-        .map(|line| {
-            line.along
-                .iter()
-                .filter_map(|at| reduced.locate(at, book).ok())
-                .collect()
-        })
-        .collect();
-    reduced.suspects = suspects::search(
-        book,
-        &levels,
-        &reduced.spots,
-        &origins,
-        &lines,
-        unit,
-        &mut findings,
-    );
+    if let Some(breaklines) = breaklines {
+        let placed = |at: &At| reduced.locate(at, book).ok();
+        let lines: Vec<Vec<[f64; 2]>> = breaklines
+            .iter()
+            .map(|line| line.along.iter().filter_map(placed).collect())
+            .collect();
+        reduced.suspects = suspects::search(
+            book,
+            &levels,
+            &reduced.spots,
+            &origins,
+            &lines,
+            unit,
+            &mut findings,
+        );
+    }
     reduced.spots.extend(book.points.iter().map(|p| Spot {
         name: p.name.clone(),
         x: p.x,

@@ -48,7 +48,7 @@ fn layers(
         *known[k].get_or_insert_with(|| {
             let mut job = job.clone();
             put(&mut job, lining[k..].to_vec());
-            net(&Plan::of(&job))
+            net(&Plan::works_of(&job))
         })
     };
     for (k, layer) in lining.iter().enumerate() {

@@ -89,7 +89,7 @@ pub fn keep(
             let job = after(&stages.job, &yard.plan.survey, stage + 1);
             let frame = yard.frame;
             let task = AsyncComputeTaskPool::get().spawn(async move {
-                let plan = Plan::of(&job);
+                let plan = Plan::works_of(&job);
                 let broken = plan
                     .findings
                     .iter()

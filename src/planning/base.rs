@@ -1,0 +1,130 @@
+//! The ground before any work, with the walls that stand on it. Metres.
+
+use std::sync::Arc;
+
+use crate::design::Yard;
+use crate::drawn::Drawn;
+use crate::earthwork::Mosaic;
+use crate::findings::{Finding, Severity};
+use crate::job::{At, Job};
+use crate::plan::{Kind, Solid};
+use crate::survey::Reduced;
+use crate::terrain::ground::{self, Corner, Outline};
+use crate::terrain::predicates::{P2, ring_area2, self_crossing};
+use crate::terrain::{Plane, Surface};
+
+/// The ground before any work.
+pub struct Base {
+    pub ground: Arc<Surface>,
+    pub walls: Vec<Solid>,
+    pub boundary: Vec<[P2; 2]>,
+    /// Footprints that hold water like a wall.
+    pub closed: Vec<Vec<P2>>,
+}
+
+impl Base {
+    pub fn build(job: &Job, survey: &Reduced, findings: &mut Vec<Finding>) -> Option<Base> {
+        let drawn = Drawn::new(survey, &job.field_book);
+        let outline = |name: String, along: &[At], findings: &mut Vec<Finding>| {
+            drawn.outline("", name, along, findings)
+        };
+        let site = &job.site;
+        let breaklines: Vec<Outline> = site
+            .breaklines
+            .iter()
+            .filter_map(|l| outline(l.name.clone(), &l.along, findings))
+            .collect();
+        let edge = if site.outline.is_empty() {
+            None
+        } else {
+            outline("surveyed outline".into(), &site.outline, findings)
+        };
+        let mut holes: Vec<Outline> = site
+            .holes
+            .iter()
+            .filter_map(|h| outline(h.name.clone(), &h.outline, findings))
+            .collect();
+        let houses = holes.len();
+        let mut walls = Vec::new();
+        for wall in &site.walls {
+            let ring: Vec<At> = wall
+                .left
+                .iter()
+                .chain(wall.right.iter().rev())
+                .cloned()
+                .collect();
+            let Some(ring) = outline(format!("wall {}", wall.name), &ring, findings) else {
+                continue;
+            };
+            let cap = match survey.elevation(&wall.cap) {
+                Ok(cap) => cap,
+                Err(why) => {
+                    findings.push(Finding::new(
+                        Severity::Error,
+                        format!("wall {}", wall.name),
+                        format!("is left out: its cap has no elevation ({why})"),
+                        "shoot the cap, or give its elevation",
+                    ));
+                    continue;
+                }
+            };
+            let plan = drawn.plan(&ring);
+            let base = ring
+                .corners
+                .iter()
+                .filter_map(|c| {
+                    if let Corner::Spot(i) = c {
+                        Some(drawn.spots[*i].at[2])
+                    } else {
+                        None
+                    }
+                })
+                .fold(cap, f64::min);
+            if plan.len() < 3 || self_crossing(&plan).is_some() {
+                findings.push(Finding::new(
+                    Severity::Error,
+                    format!("wall {}", wall.name),
+                    "is left out: its two faces cross each other",
+                    "give left and right both in the same direction",
+                ));
+                continue;
+            }
+            let footprint = if ring_area2(&plan) < 0.0 {
+                plan.iter().rev().copied().collect()
+            } else {
+                plan
+            };
+            walls.push(Solid {
+                name: wall.name.clone(),
+                footprint,
+                base,
+                cap,
+                new: false,
+            });
+            holes.push(ring);
+        }
+        let made = ground::build(&drawn.spots, &breaklines, edge.as_ref(), &holes, job.unit);
+        findings.extend(made.findings);
+        if made.surface.triangles.is_empty() {
+            return None;
+        }
+        let closed = holes[..houses].iter().map(|h| drawn.plan(h)).collect();
+        Some(Base {
+            ground: Arc::new(made.surface),
+            boundary: made.boundary,
+            walls,
+            closed,
+        })
+    }
+
+    pub fn mosaic(&self, yard: &Yard) -> Mosaic {
+        let mut mosaic = Mosaic::new(self.ground.clone());
+        for wall in &self.walls {
+            let maker = yard.maker(&wall.name, Kind::StandingWall, "cap");
+            for facet in crate::earthwork::facet::flat(&wall.footprint, wall.cap, maker) {
+                mosaic.add_solid(&facet.outline, Plane::level(wall.cap), maker);
+            }
+        }
+        mosaic
+    }
+}

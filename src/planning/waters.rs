@@ -1,0 +1,129 @@
+//! Every water of the design on the finished surface: what it covers, what holds it. Metres.
+
+use super::base::Base;
+use crate::design::Yard;
+use crate::earthwork::{Assembled, sequence};
+use crate::findings::{Finding, Severity};
+use crate::plan::Water;
+use crate::terrain::predicates::{in_ring, ring_area2};
+use crate::{units, water};
+
+pub fn waters(
+    out: &sequence::Outcome,
+    made: &Assembled,
+    base: &Base,
+    yard: &Yard,
+) -> (Vec<Water>, Vec<Finding>) {
+    let mut terrain = water::Terrain::near_works(made, &base.closed);
+    let mut list = Vec::new();
+    let mut findings = Vec::new();
+    for still in &out.waters {
+        let lip = |m: u16| {
+            let by = &yard.makers.list[m as usize];
+            still.lipped && by.part == "lip" && by.name == still.name
+        };
+        let mut reach = terrain.stand(still.seed, still.level, lip);
+        if terrain.strayed() {
+            terrain = water::Terrain::new(made, &base.closed);
+            reach = terrain.stand(still.seed, still.level, lip);
+        }
+        let Some(reach) = reach else {
+            findings.push(
+                Finding::new(
+                    Severity::Error,
+                    still.name.clone(),
+                    "has no water: the finished ground at its middle lies above the water, or outside the survey",
+                    "check its level, its outline and the order of the stages",
+                )
+                .at(still.seed[0], still.seed[1], still.level),
+            );
+            continue;
+        };
+        let held = reach.spill >= still.level - 1e-6 && !reach.leaves_survey;
+        let freeboard = reach.brim - still.level;
+        let unit = |v: f64| units::format_length(v, yard.job.unit);
+        if !held {
+            findings.push(
+                Finding::new(
+                    Severity::Error,
+                    still.name.clone(),
+                    format!(
+                        "does not hold its water: it runs away at elevation {}, {} under the level asked for",
+                        unit(reach.spill),
+                        unit(still.level - reach.spill)
+                    ),
+                    "lower the water, raise the ground there with a berm or wall, or move the outline",
+                )
+                .at(reach.spill_at[0], reach.spill_at[1], reach.spill),
+            );
+        } else if freeboard < still.edge_above - 0.0015 {
+            findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    still.name.clone(),
+                    format!(
+                        "the lowest place around it stands only {} over the water; {} is wanted",
+                        unit(freeboard),
+                        unit(still.edge_above)
+                    ),
+                    "raise the edge there, or lower the water; the lining's edge must stay over the water all round",
+                )
+                .at(reach.brim_at[0], reach.brim_at[1], reach.brim),
+            );
+        }
+        let drawn = 0.5 * ring_area2(&still.outline).abs();
+        if reach.area > 1.01 * drawn + 0.05 {
+            findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    still.name.clone(),
+                    format!(
+                        "the water spreads {} beyond its outline, over ground that is not lined",
+                        units::format_area(reach.area - drawn, yard.job.unit)
+                    ),
+                    "the ground beside it lies under the water: raise it with soil or a wall, or draw the outline around it",
+                )
+                .at(still.seed[0], still.seed[1], still.level),
+            );
+        }
+        list.push(Water {
+            name: still.name.clone(),
+            level_m: still.level,
+            area_m2: reach.area,
+            volume_m3: reach.volume,
+            depth_max_m: reach.depth,
+            freeboard_min_m: freeboard,
+            freeboard_at: reach.brim_at,
+            spill_m: reach.spill,
+            spill_at: reach.spill_at,
+            held,
+            edge: reach.edge,
+            sheet: reach.sheet,
+        });
+    }
+    // The same hole holds one water, not two.
+    for (k, still) in out.waters.iter().enumerate() {
+        for w in list
+            .iter()
+            .filter(|w| w.name != still.name && (w.level_m - still.level).abs() > 1e-6)
+        {
+            if out.waters[..k].iter().any(|o| o.name == w.name)
+                && w.sheet.iter().any(|t| in_ring(t, still.seed))
+            {
+                findings.push(
+                    Finding::new(
+                        Severity::Error,
+                        still.name.clone(),
+                        format!(
+                            "lies in the same hole as {}: one water cannot stand at two levels",
+                            w.name
+                        ),
+                        "draw them apart, with ground higher than both waters between them",
+                    )
+                    .at(still.seed[0], still.seed[1], still.level),
+                );
+            }
+        }
+    }
+    (list, findings)
+}
