@@ -10,8 +10,8 @@ use bevy::ecs::system::NonSendMarker;
 use bevy::prelude::*;
 use bevy::tasks::{IoTaskPool, Task, block_on, poll_once};
 
+use super::book::{Book, Paper, Then};
 use super::panel;
-use super::window::{Book, Paper, Then};
 use super::work::Work;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -91,11 +91,7 @@ pub fn keep(
         Ask::Open if panel::slip::take_file(&path, &mut work) => None,
         Ask::Open => Some(Paper::Open(path.display().to_string())),
         Ask::Save => {
-            let path = if path.extension().is_none() {
-                path.with_extension("ron")
-            } else {
-                path
-            };
+            let path = panel::slip::with_ending(path);
             let name = path.display().to_string();
             (!work.save_as(path)).then_some(Paper::Save(name))
         }

@@ -4,14 +4,17 @@
 //! (a software one will do, slowly); [`open`] needs an X11 display as well. Neither panics where
 //! they are missing: both return one plain line.
 
+mod book;
 mod charts;
 mod client;
 mod contours;
 mod dialog;
 mod drape;
 mod figures;
+mod frame;
 mod ground;
 mod hand;
+mod keyboard;
 mod labels;
 mod light;
 mod lines;

@@ -14,10 +14,10 @@ use crate::edit::{Edit, Editor, LeftBehind, NotSaved, Outcome, Recovery, Refused
 use crate::job::{Job, Unit};
 use crate::plan::Plan;
 
+use super::book::{Book, Paper};
 use super::figures::Figures;
 use super::scene::{self, Yard};
 use super::stages::Stages;
-use super::window::{Book, Paper};
 
 /// A plan slower than this is made aside.
 const AT_ONCE: Duration = Duration::from_millis(25);

@@ -33,10 +33,10 @@ use bevy_egui::egui::{
 use super::hand::Hand;
 use crate::edit::{Address, New};
 
+use super::book::Book;
 use super::paper;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
-use super::window::Book;
 use super::work::Work;
 
 pub const WIDTH: f32 = 400.0;
@@ -100,7 +100,7 @@ impl Page {
             Page::Notes => "The field book: benchmarks, pegs, setups and their shots",
             Page::Design => "What is there, what is to be built, and in which order",
             Page::Sheets => {
-                "What the crew takes along: soil, water, what to order, stakes and rod readings"
+                "What the crew takes along: soil, what to order, stakes and rod readings, as-built"
             }
         }
     }

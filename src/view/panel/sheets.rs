@@ -1,39 +1,51 @@
-//! Sheets for the crew, laid over the yard: what is ordered, what is staked and read on the rod. The
-//! words are those of the reports; the stakes also come one at a time, in large letters.
+//! Sheets for the crew, laid over the yard: where the soil goes, what is ordered, what is staked and
+//! read on the rod, how it was built. The words are those of the reports; the stakes also come one at
+//! a time, in large letters.
 
+use std::sync::Arc;
+
+use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
 use bevy_egui::egui::{
-    Align2, Context, Frame, Grid, Key, Label, Margin, Modifiers, Rect, RichText, ScrollArea,
-    Stroke, TextEdit, Ui, vec2,
+    Align2, Context, FontId, Frame, Grid, Key, Label, Margin, Modifiers, Rect, RichText,
+    ScrollArea, Stroke, TextEdit, Ui, Window, vec2,
 };
 
 use crate::job::Job;
 use crate::plan::Plan;
-use crate::report;
 use crate::stakes::{self, Instrument};
 use crate::takeoff::takeoff;
-use crate::view::paper;
+use crate::view::{paper, telling};
+use crate::{as_built, ledger, report};
 
 use super::ledger::title;
 use super::{Desk, Wish, press};
 
+/// Size of a sheet's letters, points.
+const LETTERS: f32 = 12.5;
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sheet {
+    Soil,
     Order,
     Stakes,
+    Built,
 }
 
 impl Sheet {
-    const ALL: [Sheet; 2] = [Sheet::Order, Sheet::Stakes];
+    const ALL: [Sheet; 4] = [Sheet::Soil, Sheet::Order, Sheet::Stakes, Sheet::Built];
 
     fn word(self) -> &'static str {
         match self {
+            Sheet::Soil => "Where the soil goes",
             Sheet::Order => "What to order",
             Sheet::Stakes => "Setting out",
+            Sheet::Built => "As built",
         }
     }
 
     fn about(self) -> &'static str {
         match self {
+            Sheet::Soil => "Stage by stage: what is dug and placed, what lies on which pile, loads",
             Sheet::Order => {
                 "Liner, underlayment, stone, block, pipe, soil: how much, and how it was got"
             }
@@ -41,18 +53,21 @@ impl Sheet {
                 "Every stake with its tapes, what to dig there, and what the rod reads from where the \
                  level stands now"
             }
+            Sheet::Built => "What was shot after digging, held against the design of its stage",
         }
     }
 }
 
 /// The sheet that lies over the yard.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Sheets {
     laid: Option<Sheet>,
     /// Its words, and those whose columns they fit.
     text: String,
     columns: usize,
     stale: bool,
+    /// Words that take longer than a frame are written aside; the old ones lie there meanwhile.
+    writing: Option<Task<String>>,
     /// The backsight as typed, the level that it gives, or why it gives none.
     backsight: String,
     level: Option<Result<Instrument, String>>,
@@ -72,16 +87,39 @@ impl Sheets {
         (self.laid == Some(Sheet::Stakes)).then_some(self.stake)
     }
 
-    fn write(&mut self, sheet: Sheet, job: &Job, plan: &Plan) {
+    fn write(&mut self, sheet: Sheet, job: &Arc<Job>, plan: &Plan) {
         self.stale = false;
-        let typed = self.backsight.trim();
-        self.level = (!typed.is_empty()).then(|| stakes::instrument(job, plan, typed));
-        let level = self.level.as_ref().and_then(|l| l.as_ref().ok());
-        self.text = match sheet {
-            Sheet::Order => report::takeoff(job, &takeoff(job, plan), self.columns),
-            Sheet::Stakes => report::stakes(job, &plan.stakes, level, self.columns),
+        if sheet == Sheet::Stakes {
+            let typed = self.backsight.trim();
+            self.level = (!typed.is_empty()).then(|| stakes::instrument(job, plan, typed));
+            let level = self.level.as_ref().and_then(|l| l.as_ref().ok());
+            self.writing = None;
+            self.text = report::stakes(job, &plan.stakes, level, self.columns);
+            self.stake = self.stake.min(plan.stakes.list.len().saturating_sub(1));
+            return;
+        }
+        let (job, plan, columns) = (job.clone(), plan.clone(), self.columns);
+        self.writing = Some(AsyncComputeTaskPool::get().spawn(async move {
+            match sheet {
+                Sheet::Soil => report::soil(&job, &plan, &ledger::places(&job, &plan), columns),
+                Sheet::Order => report::takeoff(&job, &takeoff(&job, &plan), columns),
+                Sheet::Built => report::as_built(&job, &as_built::of(&job, &plan), columns),
+                Sheet::Stakes => String::new(),
+            }
+        }));
+    }
+
+    /// Takes up what was written aside; whether it is still being written.
+    fn is_writing(&mut self) -> bool {
+        let Some(task) = &mut self.writing else {
+            return false;
         };
-        self.stake = self.stake.min(plan.stakes.list.len().saturating_sub(1));
+        let Some(text) = block_on(poll_once(task)) else {
+            return true;
+        };
+        self.text = text;
+        self.writing = None;
+        false
     }
 }
 
@@ -104,16 +142,20 @@ pub fn show(
     ctx: &Context,
     left: Rect,
     sheets: &mut Sheets,
-    job: Option<&Job>,
+    job: Option<&Arc<Job>>,
     plan: &Plan,
     fresh: bool,
 ) -> Option<Rect> {
     let (sheet, job) = (sheets.laid?, job?);
-    // A letter of the sheet is 7.3 points wide.
-    let columns = ((left.width() - 90.0) / 7.3).clamp(60.0, 112.0) as usize;
+    let letter = ctx.fonts_mut(|f| f.glyph_width(&FontId::monospace(LETTERS), '0'));
+    let columns = ((left.width() - 90.0) / letter.max(1.0)).clamp(60.0, 112.0) as usize;
     if fresh || sheets.stale || sheets.columns != columns {
         sheets.columns = columns;
         sheets.write(sheet, job, plan);
+    }
+    let writing = sheets.is_writing();
+    if writing {
+        ctx.request_repaint();
     }
     let large = sheet == Sheet::Stakes && sheets.one_by_one && !plan.stakes.list.is_empty();
     let mut away = ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Escape));
@@ -121,7 +163,7 @@ pub fn show(
         .fill(paper::PAPER)
         .stroke(Stroke::new(1.0, paper::INK))
         .inner_margin(Margin::same(12));
-    let shown = bevy_egui::egui::Window::new("sheet")
+    let shown = Window::new("sheet")
         .title_bar(false)
         .resizable(false)
         .collapsible(false)
@@ -154,6 +196,11 @@ pub fn show(
             if sheet == Sheet::Stakes {
                 backsight(ui, sheets, job, plan);
             }
+            if writing {
+                ui.label(RichText::new("being written…").color(paper::FAINT));
+            } else {
+                telling::place(ui.ctx(), "sheet", sheet.word(), ui.max_rect());
+            }
             ui.separator();
             if large {
                 one(ui, sheets, job, plan);
@@ -165,7 +212,7 @@ pub fn show(
                 .max_width(left.width() - 60.0)
                 .auto_shrink([false, true])
                 .show(ui, |ui| {
-                    let text = RichText::new(&sheets.text).monospace().size(12.5);
+                    let text = RichText::new(&sheets.text).monospace().size(LETTERS);
                     ui.add(Label::new(text).extend().selectable(true));
                 });
         });
@@ -176,7 +223,7 @@ pub fn show(
 }
 
 /// Where the level stands now.
-fn backsight(ui: &mut Ui, sheets: &mut Sheets, job: &Job, plan: &Plan) {
+fn backsight(ui: &mut Ui, sheets: &mut Sheets, job: &Arc<Job>, plan: &Plan) {
     let name = job.field_book.benchmarks.first();
     let hint = format!("{}=4.62", name.map_or("BM", |b| b.name.as_str()));
     ui.horizontal(|ui| {
@@ -187,7 +234,7 @@ fn backsight(ui: &mut Ui, sheets: &mut Sheets, job: &Job, plan: &Plan) {
         let response = ui.add(edit).on_hover_text(
             "A benchmark, =, and what the rod reads on it from where the level stands",
         );
-        crate::view::telling::place(ui.ctx(), "cell", "backsight", response.rect);
+        telling::place(ui.ctx(), "cell", "backsight", response.rect);
         if response.changed() {
             sheets.write(Sheet::Stakes, job, plan);
         }

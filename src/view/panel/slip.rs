@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use bevy_egui::egui::{self, Align2, Context, Key, RichText, TextEdit, Ui};
 
 use crate::edit::Editor;
+use crate::view::book::{Paper, Then};
 use crate::view::paper;
 use crate::view::telling;
-use crate::view::window::{Paper, Then};
 use crate::view::work::Work;
 
 use super::press;
@@ -78,7 +78,12 @@ fn save(ui: &mut Ui, name: &mut String, work: &mut Work, dialog: bool) -> Answer
         ui.label(RichText::new("In the desktop's own dialog, or here:").color(paper::FAINT));
     }
     let enter = line(ui, name);
-    let path = with_ending(name.trim());
+    let typed = PathBuf::from(name.trim());
+    let path = if name.trim().ends_with('/') {
+        typed
+    } else {
+        with_ending(typed)
+    };
     let there = path.exists() && work.editor.path() != Some(path.as_path());
     if there {
         ui.label(
@@ -102,11 +107,11 @@ fn save(ui: &mut Ui, name: &mut String, work: &mut Work, dialog: bool) -> Answer
 }
 
 /// A job's file ends in `.ron` unless somebody says otherwise.
-fn with_ending(name: &str) -> PathBuf {
-    let path = PathBuf::from(name);
-    match path.extension() {
-        None if path.file_name().is_some() && !name.ends_with('/') => path.with_extension("ron"),
-        _ => path,
+pub fn with_ending(path: PathBuf) -> PathBuf {
+    if path.extension().is_none() && path.file_name().is_some() {
+        path.with_extension("ron")
+    } else {
+        path
     }
 }
 

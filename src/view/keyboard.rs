@@ -1,0 +1,112 @@
+//! Keys of the window outside its cells.
+
+use bevy::prelude::*;
+use bevy_egui::EguiContexts;
+use bevy_panorbit_camera::PanOrbitCamera;
+
+use super::Look;
+use super::book::Book;
+use super::dialog::Dialog;
+use super::frame::{ask_to_open, frame_whole, save};
+use super::hand::{Hand, Tool};
+use super::panel;
+use super::scene::{Showing, Yard};
+use super::stages::Stages;
+use super::work::Work;
+
+pub fn keys(
+    mut contexts: EguiContexts,
+    keys: Res<ButtonInput<KeyCode>>,
+    yard: Res<Yard>,
+    mut showing: ResMut<Showing>,
+    (mut hand, stages, mut dialog): (ResMut<Hand>, Res<Stages>, ResMut<Dialog>),
+    (mut work, mut book): (ResMut<Work>, ResMut<Book>),
+    camera: Single<(&Camera, &mut PanOrbitCamera)>,
+) -> Result {
+    // In a slow frame a key may be down and up again: that counts as well.
+    let held = |any: [KeyCode; 2]| keys.any_pressed(any) || keys.any_just_pressed(any);
+    let ctrl = held([KeyCode::ControlLeft, KeyCode::ControlRight])
+        || held([KeyCode::SuperLeft, KeyCode::SuperRight]);
+    let typing = contexts.ctx_mut()?.egui_wants_keyboard_input();
+    if showing.client {
+        return Ok(());
+    }
+    if ctrl {
+        let shift = held([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+        // In a cell, taking back belongs to the cell.
+        if keys.just_pressed(KeyCode::KeyZ) && !typing {
+            if shift { work.redo() } else { work.undo() }
+        }
+        if keys.just_pressed(KeyCode::KeyY) && !typing {
+            work.redo();
+        }
+        if keys.just_pressed(KeyCode::KeyS) {
+            save(&mut work, &mut book, &mut dialog);
+        }
+        if keys.just_pressed(KeyCode::KeyO) {
+            ask_to_open(&mut book, &mut dialog);
+        }
+        return Ok(());
+    }
+    if typing {
+        return Ok(());
+    }
+    let mut next = *showing;
+    for (key, look) in [
+        (KeyCode::Digit1, Look::Existing),
+        (KeyCode::Digit2, Look::Dug),
+        (KeyCode::Digit3, Look::Finished),
+    ] {
+        if keys.just_pressed(key) {
+            next.look = look;
+        }
+    }
+    for (key, layer) in [
+        (KeyCode::KeyW, &mut next.water),
+        (KeyCode::KeyS, &mut next.shots),
+        (KeyCode::KeyC, &mut next.contours),
+        (KeyCode::KeyM, &mut next.marks),
+        (KeyCode::KeyD, &mut next.depth),
+        (KeyCode::KeyB, &mut next.brim),
+    ] {
+        if keys.just_pressed(key) {
+            *layer = !*layer;
+        }
+    }
+    let (camera, mut orbit) = camera.into_inner();
+    if keys.just_pressed(KeyCode::KeyV) {
+        let now = panel::STRETCHES
+            .iter()
+            .position(|s| (s - next.stretch).abs() < 0.01);
+        next.stretch = panel::STRETCHES[now.map_or(0, |k| (k + 1) % panel::STRETCHES.len())];
+    }
+    for (key, tool) in [(KeyCode::KeyX, Tool::Section), (KeyCode::KeyT, Tool::Tape)] {
+        if keys.just_pressed(key) {
+            hand.take_up(tool);
+        }
+    }
+    if keys.just_pressed(KeyCode::KeyE) {
+        // None, then each of the others in turn.
+        let others = || Look::ALL.into_iter().filter(|l| *l != next.look);
+        let now = next.wipe.and_then(|w| others().position(|l| l == w));
+        next.wipe = others().nth(now.map_or(0, |k| k + 1));
+    }
+    for (key, by) in [(KeyCode::BracketLeft, -1), (KeyCode::BracketRight, 1)] {
+        if keys.just_pressed(key) {
+            next.stage = stages.beside(next.stage, by);
+        }
+    }
+    if keys.just_pressed(KeyCode::Escape) {
+        hand.let_go();
+    }
+    if next != *showing {
+        *showing = next;
+    }
+    if keys.just_pressed(KeyCode::KeyF) {
+        let size = camera
+            .physical_viewport_size()
+            .unwrap_or(UVec2::new(16, 10));
+        frame_whole(&yard, &mut orbit, size, showing.stretch);
+    }
+    Ok(())
+}
