@@ -3,13 +3,12 @@
 
 mod common;
 
-use std::collections::BTreeSet;
 use std::path::Path;
-use std::process::Command;
 
 use brimline::job::{Document, Job};
 use brimline::plan::{Deed, Plan, SoilKind, State};
-use common::close;
+use common::command::printed;
+use common::{close, keys};
 use proptest::prelude::*;
 
 const FT3: f64 = 0.3048 * 0.3048 * 0.3048;
@@ -251,24 +250,10 @@ fn a_stage_that_lacks_soil_says_what_to_do() {
     );
 }
 
-fn run(args: &[&str]) -> String {
-    let out = Command::new(env!("CARGO_BIN_EXE_brimline"))
-        .args(args)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .expect("runs");
-    assert!(
-        out.status.success(),
-        "{}",
-        String::from_utf8_lossy(&out.stderr)
-    );
-    String::from_utf8(out.stdout).expect("UTF-8")
-}
-
 #[test]
 fn the_command_keeps_to_the_page_and_tells_the_story() {
     for name in ["surveys/demo.ron", "surveys/terrace-metric.ron"] {
-        let text = run(&["soil", name]);
+        let text = printed(["soil", name]);
         for line in text.lines() {
             assert!(line.chars().count() <= 80, "{name}: {line}");
         }
@@ -276,50 +261,12 @@ fn the_command_keeps_to_the_page_and_tells_the_story() {
     }
 }
 
-fn keys(value: &serde_json::Value, path: &str, into: &mut BTreeSet<String>) {
-    match value {
-        serde_json::Value::Object(map) => {
-            for (key, v) in map {
-                let path = if path.is_empty() {
-                    key.clone()
-                } else {
-                    format!("{path}.{key}")
-                };
-                if !v.is_object() && !v.is_array() {
-                    into.insert(path.clone());
-                }
-                keys(v, &path, into);
-            }
-        }
-        serde_json::Value::Array(items) => {
-            into.insert(if items.iter().any(serde_json::Value::is_object) {
-                format!("{path}[]")
-            } else {
-                path.to_string()
-            });
-            for item in items {
-                keys(item, &format!("{path}[]"), into);
-            }
-        }
-        _ => {}
-    }
-}
-
 #[test]
 fn every_key_of_the_command_is_documented() {
-    let page = include_str!("../src/report/KEYS.md");
-    let mine = page
-        .split("# What `brimline soil")
-        .nth(1)
-        .expect("a section");
-    let documented: BTreeSet<&str> = mine
-        .lines()
-        .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0))
-        .collect();
+    let documented = keys::documented("soil");
     let value: serde_json::Value =
-        serde_json::from_str(&run(&["soil", "surveys/demo.ron", "--json"])).expect("JSON");
-    let mut given = BTreeSet::new();
-    keys(&value, "", &mut given);
+        serde_json::from_str(&printed(["soil", "surveys/demo.ron", "--json"])).expect("JSON");
+    let given = keys::given(&value);
     let unknown: Vec<_> = given
         .iter()
         .filter(|k| {

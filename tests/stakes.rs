@@ -3,8 +3,6 @@
 mod common;
 
 use std::collections::BTreeSet;
-use std::path::Path;
-use std::process::{Command, Output};
 
 use brimline::findings::Severity;
 use brimline::job::{Document, FieldBook, Job, Peg, Place, Setup, Side, Sight};
@@ -12,7 +10,8 @@ use brimline::plan::{Flaw, Kind, Plan, Reading, Stake, Stakes};
 use brimline::stakes;
 use brimline::survey;
 use brimline::terrain::{Probe, Surface};
-use common::{close, close_to};
+use common::command::{brimline, printed};
+use common::{close, close_to, keys};
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -426,26 +425,6 @@ proptest! {
 
 // ---------------------------------------------------------------- the command
 
-fn brimline<const N: usize>(args: [&str; N]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_brimline"))
-        .args(args)
-        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")))
-        .env_remove("COLUMNS")
-        .output()
-        .expect("the command runs")
-}
-
-fn printed<const N: usize>(args: [&str; N]) -> String {
-    let out = brimline(args);
-    assert_eq!(
-        out.status.code(),
-        Some(0),
-        "{}",
-        String::from_utf8_lossy(&out.stderr)
-    );
-    String::from_utf8(out.stdout).expect("UTF-8")
-}
-
 #[test]
 fn the_list_reads_as_it_is_used() {
     let page = printed(["stakes", "surveys/demo.ron", "--backsight", "gatepost=5.12"]);
@@ -491,49 +470,6 @@ fn a_wrong_request_exits_2() {
     }
 }
 
-/// Paths of all keys, with [] for what is in a list.
-fn keys(value: &Value, path: &str, into: &mut BTreeSet<String>) {
-    match value {
-        Value::Object(map) => {
-            for (key, value) in map {
-                let path = if path.is_empty() {
-                    key.clone()
-                } else {
-                    format!("{path}.{key}")
-                };
-                let records = value
-                    .as_array()
-                    .and_then(|a| a.first())
-                    .is_some_and(Value::is_object);
-                into.insert(if records {
-                    format!("{path}[]")
-                } else {
-                    path.clone()
-                });
-                keys(value, &path, into);
-            }
-        }
-        Value::Array(items) => {
-            for item in items.iter().filter(|i| i.is_object()) {
-                keys(item, &format!("{path}[]"), into);
-            }
-        }
-        _ => {}
-    }
-}
-
-fn documented(command: &str) -> BTreeSet<String> {
-    let page = include_str!("../src/report/KEYS.md");
-    let section = page
-        .split("# What ")
-        .find(|s| s.starts_with(&format!("`brimline {command} ")))
-        .expect("a section");
-    section
-        .lines()
-        .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0.to_string()))
-        .collect()
-}
-
 #[test]
 fn every_key_of_the_stakes_is_documented() {
     let mut given = BTreeSet::new();
@@ -554,7 +490,7 @@ fn every_key_of_the_stakes_is_documented() {
         ],
     ] {
         let value: Value = serde_json::from_str(&printed(args)).expect("JSON");
-        keys(&value, "", &mut given);
+        given.extend(keys::given(&value));
     }
-    assert_eq!(given, documented("stakes"));
+    assert_eq!(given, keys::documented("stakes"));
 }

@@ -1,12 +1,14 @@
 //! The takeoff: sheets that are known beforehand, layers and walls by hand, the command.
 //! Every yard in here is invented.
 
-use std::process::Command;
+mod common;
 
 use brimline::job::{Document, Job};
 use brimline::plan::{Item, Kind, MadeBy, Of, Plan, Takeoff};
 use brimline::takeoff::{Lining, Skin, takeoff, tape};
 use brimline::terrain::Surface;
+use common::command::printed;
+use common::keys;
 use serde_json::Value;
 
 /// A level yard of 30 × 30 m at elevation 10, corners and middle shot.
@@ -372,63 +374,19 @@ fn paving_and_mulch_by_hand() {
     );
 }
 
-fn run(args: &[&str]) -> (String, bool) {
-    let out = Command::new(env!("CARGO_BIN_EXE_brimline"))
-        .args(args)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .env_remove("COLUMNS")
-        .output()
-        .expect("the command runs");
-    let text = String::from_utf8(out.stdout).expect("UTF-8");
-    (text, out.status.success())
-}
-
-fn keys(value: &Value, at: &str, out: &mut std::collections::BTreeSet<String>) {
-    match value {
-        Value::Object(map) => map.iter().for_each(|(k, v)| {
-            let path = if at.is_empty() {
-                k.clone()
-            } else {
-                format!("{at}.{k}")
-            };
-            out.insert(path.clone());
-            keys(v, &path, out);
-        }),
-        Value::Array(list) => {
-            let path = format!("{at}[]");
-            if list.iter().any(Value::is_object) {
-                out.remove(at);
-                out.insert(path.clone());
-            }
-            list.iter().for_each(|v| keys(v, &path, out));
-        }
-        _ => {}
-    }
-}
-
 #[test]
 fn the_command_prints_and_its_keys_are_documented() {
     for job in ["surveys/demo.ron", "surveys/terrace-metric.ron"] {
-        let (text, fine) = run(&["takeoff", job]);
-        assert!(fine && text.contains("what to order"), "{text}");
+        let text = printed(["takeoff", job]);
+        assert!(text.contains("what to order"), "{text}");
         assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     }
-    let (text, fine) = run(&["takeoff", "surveys/demo.ron", "--json"]);
-    assert!(fine);
+    let text = printed(["takeoff", "surveys/demo.ron", "--json"]);
     let value: Value = serde_json::from_str(&text).expect("JSON");
-    let mut given = std::collections::BTreeSet::new();
-    keys(&value, "", &mut given);
+    let mut given = keys::given(&value);
     given.remove("notes");
-    let page = include_str!("../src/report/KEYS.md");
-    let (_, mine) = page
-        .split_once("# What `brimline takeoff JOB --json` says")
-        .expect("a section");
-    let mine = mine.split("\n# ").next().unwrap_or_default();
-    let documented: std::collections::BTreeSet<String> = mine
-        .lines()
-        .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0.to_string()))
-        .filter(|k| k != "notes[]")
-        .collect();
+    let mut documented = keys::documented("takeoff");
+    documented.remove("notes[]");
     assert_eq!(given, documented);
 }
 

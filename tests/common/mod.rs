@@ -3,6 +3,9 @@
 
 #![allow(dead_code)] // each test file uses its own part
 
+pub mod command;
+pub mod keys;
+
 use brimline::terrain::Surface;
 use brimline::terrain::constrained::Triangulation;
 use brimline::terrain::predicates::P2;

@@ -81,8 +81,11 @@ fn check(size: (u32, u32)) {
             .map(|(x, y)| light(picture.rgb[y * picture.width + x]))
             .collect();
         seen.sort_by(f64::total_cmp);
-        // Ink is a few per cent of the room: its darkest against the usual paper.
-        let (ink, paper) = (seen[seen.len() / 100], seen[seen.len() * 17 / 20]);
+        // Ink is a few per cent of the room: its darkest against the usual paper. The room of words
+        // that run askew along a contour takes in grass beside their paper.
+        let level = bottom - top <= 18.0;
+        let usual = if level { 15 } else { 17 };
+        let (ink, paper) = (seen[seen.len() / 100], seen[seen.len() * usual / 20]);
         let contrast = (paper + 0.05) / (ink + 0.05);
         assert!(
             contrast > 4.5,
