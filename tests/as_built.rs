@@ -3,7 +3,6 @@
 
 mod common;
 
-
 use brimline::as_built;
 use brimline::findings::Severity;
 use brimline::job::{Against, Document, Job, KnownPoint, Visit};

@@ -48,7 +48,8 @@ pub fn card(job: &Job, all: &Stakes, stake: &Stake, hi: Option<f64>) -> Card {
     } else {
         format!("{} of {}", stake.name, stake.work)
     };
-    let note = if p.note.is_empty() {
+    // "corners, corner" says nothing more.
+    let note = if p.note.is_empty() || stake.part.contains(p.note) {
         String::new()
     } else {
         format!(", {}", p.note)

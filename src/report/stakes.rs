@@ -81,7 +81,7 @@ fn preamble(out: &mut String, job: &Job, all: &Stakes, level: Option<&Instrument
             let name = job.field_book.benchmarks.first();
             let name = name.map_or("BM", |b| b.name.as_str());
             let text = format!(
-                "not given, so there are no rod readings. Set up, read the rod on a benchmark, and add --backsight \"{name}=READING\""
+                "not given, so there are no rod readings. Set up, read the rod on a benchmark, and give that backsight: {name}=READING (a command takes it as --backsight \"{name}=READING\")"
             );
             hang(out, "Level     ", &text, width);
         }

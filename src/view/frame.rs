@@ -123,7 +123,12 @@ pub fn draw(
     let recent = book.memory.recent.clone();
     let mut guide = book.guide;
     panel::keys::show(&ctx, &mut book.keys, &mut guide);
-    let first_day = panel::guide::show(&ctx, left, &mut guide);
+    // One sheet of paper at a time.
+    let first_day = if book.sheets.is_laid() {
+        None
+    } else {
+        panel::guide::show(&ctx, left, &mut guide)
+    };
     if guide != book.guide {
         book.guide = guide;
         if guide.is_none() {

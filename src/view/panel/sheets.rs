@@ -82,6 +82,10 @@ impl Sheets {
         self.stale = true;
     }
 
+    pub fn is_laid(&self) -> bool {
+        self.laid.is_some()
+    }
+
     /// The stake to be shown in the yard, if stakes are.
     pub fn stake(&self) -> Option<usize> {
         (self.laid == Some(Sheet::Stakes)).then_some(self.stake)
@@ -157,19 +161,34 @@ pub fn show(
     if writing {
         ctx.request_repaint();
     }
+    let height = (left.height() - 150.0).max(120.0);
     let large = sheet == Sheet::Stakes && sheets.one_by_one && !plan.stakes.list.is_empty();
     let mut away = ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Escape));
     let frame = Frame::NONE
         .fill(paper::PAPER)
         .stroke(Stroke::new(1.0, paper::INK))
         .inner_margin(Margin::same(12));
-    let shown = Window::new("sheet")
+    // The large one leaves room to see its stake: it is small, and lies low.
+    let (name, pivot, corner) = if large {
+        (
+            "stake",
+            Align2::LEFT_BOTTOM,
+            left.left_bottom() + vec2(14.0, -40.0),
+        )
+    } else {
+        (
+            "sheet",
+            Align2::LEFT_TOP,
+            left.left_top() + vec2(14.0, 14.0),
+        )
+    };
+    let shown = Window::new(name)
         .title_bar(false)
         .resizable(false)
         .collapsible(false)
         .frame(frame)
-        .pivot(Align2::LEFT_TOP)
-        .fixed_pos(left.left_top() + vec2(14.0, 14.0))
+        .pivot(pivot)
+        .fixed_pos(corner)
         .show(ctx, |ui| {
             ui.horizontal(|ui| {
                 ui.label(RichText::new(sheet.word()).heading());
@@ -201,6 +220,10 @@ pub fn show(
             } else {
                 telling::place(ui.ctx(), "sheet", sheet.word(), ui.max_rect());
             }
+            if !large {
+                // As wide as its columns, and what the bar beside them takes.
+                ui.set_width(columns as f32 * letter + 20.0);
+            }
             ui.separator();
             if large {
                 one(ui, sheets, job, plan);
@@ -208,8 +231,8 @@ pub fn show(
             }
             ScrollArea::both()
                 .id_salt("sheet's words")
-                .max_height((left.height() - 150.0).max(120.0))
-                .max_width(left.width() - 60.0)
+                .max_height(height)
+                .min_scrolled_height(height)
                 .auto_shrink([false, true])
                 .show(ui, |ui| {
                     let text = RichText::new(&sheets.text).monospace().size(LETTERS);
@@ -262,20 +285,16 @@ fn one(ui: &mut Ui, sheets: &mut Sheets, job: &Job, plan: &Plan) {
     };
     let level = sheets.level.as_ref().and_then(|l| l.as_ref().ok());
     let card = report::card(job, all, stake, level.map(|l| l.height));
-    ui.set_width(540.0);
+    ui.set_width(430.0);
     ui.horizontal(|ui| {
-        ui.label(RichText::new(&card.label).size(64.0).strong());
-        ui.add_space(16.0);
-        ui.add(Label::new(RichText::new(&card.what).size(20.0)).wrap());
+        ui.label(RichText::new(&card.label).size(56.0).strong());
+        if !card.change.is_empty() {
+            ui.add_space(12.0);
+            let change = RichText::new(&card.change).size(40.0).strong();
+            ui.label(change.color(paper::ACCENT));
+        }
     });
-    if !card.change.is_empty() {
-        ui.label(
-            RichText::new(&card.change)
-                .size(46.0)
-                .strong()
-                .color(paper::ACCENT),
-        );
-    }
+    ui.add(Label::new(RichText::new(&card.what).size(18.0)).wrap());
     if card.rod.is_empty() {
         let words = "No rod reading: type the backsight above.";
         ui.label(RichText::new(words).size(18.0).color(paper::FAINT));
@@ -292,7 +311,7 @@ fn one(ui: &mut Ui, sheets: &mut Sheets, job: &Job, plan: &Plan) {
             ui.end_row();
         }
     });
-    ui.add(Label::new(RichText::new(&card.tapes).size(20.0)).wrap());
+    ui.add(Label::new(RichText::new(&card.tapes).size(18.0)).wrap());
     ui.add_space(8.0);
     let last = all.list.len() - 1;
     let mut to = sheets.stake;
