@@ -8,6 +8,16 @@ use crate::job::Cascade;
 use crate::plan::Kind;
 use crate::terrain::predicates::{P2, in_ring};
 
+/// Metres along the line for each metre of pool as written: lengths are shared out over the
+/// centreline. Not finite where there are no pools.
+pub fn stretch(cascade: &Cascade, line: &[P2]) -> f64 {
+    let total: f64 = line
+        .windows(2)
+        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
+        .sum();
+    total / cascade.pools.iter().map(|p| p.length).sum::<f64>()
+}
+
 pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, String> {
     let mut layout = Layout::default();
     let line = yard.line(&cascade.centreline)?;
@@ -19,11 +29,8 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         .find(|b| b.name == cascade.into)
         .ok_or_else(|| format!("there is no basin named {}", cascade.into))?;
     let mut level = yard.level(&basin.water)?;
-    let total: f64 = line
-        .windows(2)
-        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
-        .sum();
     let wanted: f64 = cascade.pools.iter().map(|p| p.length).sum();
+    let total = stretch(cascade, &line) * wanted;
     if cascade.pools.is_empty() {
         return Err("it has no pools".into());
     }
@@ -40,7 +47,7 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
             .at(line[0][0], line[0][1], level),
         );
     }
-    let stretch = total / wanted;
+    let stretch = stretch(cascade, &line);
     let up = BuildUp::of(&cascade.lining, track);
     // Levels from the basin up.
     let mut levels = vec![0.0; cascade.pools.len()];

@@ -1,8 +1,10 @@
 //! A virtual screen, a window on it, and what is seen and told there.
 
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 /// Software Vulkan takes every core: one at a time.
@@ -104,6 +106,7 @@ pub fn is_clear_water([r, g, b]: [u8; 3]) -> bool {
 /// A virtual screen whose pixels lie in a file.
 pub struct Screen {
     server: Child,
+    number: Option<u32>,
     pub folder: PathBuf,
     pub name: String,
 }
@@ -111,40 +114,35 @@ pub struct Screen {
 impl Screen {
     /// Of so many pixels.
     pub fn start(size: (u32, u32)) -> Option<Screen> {
+        static COUNT: AtomicUsize = AtomicUsize::new(0);
         let size = format!("{}x{}x24", size.0, size.1);
-        for number in 90..140 {
-            if Path::new(&format!("/tmp/.X{number}-lock")).exists() {
-                continue;
-            }
-            let folder = std::env::temp_dir()
-                .join(format!("brimline-screen-{number}-{}", std::process::id()));
-            std::fs::create_dir_all(&folder).ok()?;
-            let name = format!(":{number}");
-            let mut server = Command::new("Xvfb")
-                .args([&name, "-screen", "0", &size, "-nolisten", "tcp", "-fbdir"])
-                .arg(&folder)
-                .stdout(Stdio::null())
-                .stderr(Stdio::null())
-                .spawn()
-                .ok()?;
-            for _ in 0..100 {
-                std::thread::sleep(Duration::from_millis(100));
-                if Path::new(&format!("/tmp/.X11-unix/X{number}")).exists() {
-                    return Some(Screen {
-                        server,
-                        folder,
-                        name,
-                    });
-                }
-                if server.try_wait().ok()?.is_some() {
-                    // Somebody else took the number.
-                    break;
-                }
-            }
-            let _ = server.kill();
-            let _ = server.wait();
-        }
-        None
+        let folder = std::env::temp_dir().join(format!(
+            "brimline-screen-{}-{}",
+            std::process::id(),
+            COUNT.fetch_add(1, Ordering::Relaxed)
+        ));
+        std::fs::create_dir_all(&folder).ok()?;
+        // The server takes a free number and tells it when it is ready; marks that servers which
+        // are gone left behind do not stop it.
+        let mut server = Command::new("Xvfb")
+            .args(["-displayfd", "1", "-screen", "0", &size])
+            .args(["-nolisten", "tcp", "-fbdir"])
+            .arg(&folder)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .ok()?;
+        let mut number = String::new();
+        let told = server.stdout.take()?;
+        let _ = BufReader::new(told).read_line(&mut number);
+        let number = number.trim().parse::<u32>().ok();
+        let screen = Screen {
+            server,
+            folder,
+            number,
+            name: number.map_or_else(String::new, |n| format!(":{n}")),
+        };
+        number.is_some().then_some(screen)
     }
 
     /// Xvfb keeps its screen as an X window dump: big-endian header, then colour map, then rows.
@@ -281,6 +279,11 @@ impl Drop for Screen {
     fn drop(&mut self) {
         let _ = self.server.kill();
         let _ = self.server.wait();
+        // A killed server leaves its marks: enough of them, and no number is free.
+        if let Some(n) = self.number {
+            let _ = std::fs::remove_file(format!("/tmp/.X{n}-lock"));
+            let _ = std::fs::remove_file(format!("/tmp/.X11-unix/X{n}"));
+        }
         let _ = std::fs::remove_dir_all(&self.folder);
     }
 }

@@ -31,21 +31,26 @@ pub struct Run {
     /// Lengths as written, and the widths of the lips.
     lengths: Vec<f64>,
     widths: Vec<f64>,
+    /// How wide each lip may be dragged, m: as wide as its pool.
+    widest: Vec<f64>,
+    /// How short each may be dragged, m: a sill that took more than half of its pool would be cut.
+    shortest: Vec<f64>,
     /// Lengths are shared out over the line: metres in the yard for each as written.
     stretch: f64,
 }
 
 impl Run {
     pub fn of(cascade: &Cascade, line: &[[f64; 2]]) -> Option<Run> {
-        let total: f64 = line.windows(2).map(|w| dist(w[0], w[1])).sum();
-        let lengths: Vec<f64> = cascade.pools.iter().map(|p| p.length).collect();
-        let wanted: f64 = lengths.iter().sum();
-        let sound = total > 1e-6 && wanted > 1e-6 && lengths.iter().all(|l| *l > 0.0);
+        let stretch = crate::design::cascade::stretch(cascade, line);
+        let pools = &cascade.pools;
+        let sound = stretch.is_finite() && stretch > 1e-6 && pools.iter().all(|p| p.length > 0.0);
         sound.then(|| Run {
             line: line.to_vec(),
-            widths: cascade.pools.iter().map(|p| p.lip_width).collect(),
-            stretch: total / wanted,
-            lengths,
+            lengths: pools.iter().map(|p| p.length).collect(),
+            widths: pools.iter().map(|p| p.lip_width).collect(),
+            widest: pools.iter().map(|p| p.width.max(NARROWEST)).collect(),
+            shortest: pools.iter().map(|p| SHORTEST.max(2.0 * p.sill)).collect(),
+            stretch,
         })
     }
 
@@ -135,7 +140,7 @@ impl Run {
         if let Part::Width(k) = part {
             let (lip, way) = self.at(self.end(k));
             let off = ((p[0] - lip[0]) * -way[1] + (p[1] - lip[1]) * way[0]).abs();
-            let width = (2.0 * off).max(NARROWEST);
+            let width = (2.0 * off).clamp(NARROWEST, self.widest[k]);
             let edit = Edit::Length {
                 at: pool(k).field("lip_width"),
                 metres: width,
@@ -152,8 +157,8 @@ impl Run {
             _ => self.end(k),
         };
         let (least, most) = (
-            (SHORTEST - self.lengths[before]).min(0.0),
-            (self.lengths[after] - SHORTEST).max(0.0),
+            (self.shortest[before] - self.lengths[before]).min(0.0),
+            (self.lengths[after] - self.shortest[after]).max(0.0),
         );
         let by = ((self.along(p) - was) / self.stretch).clamp(least, most);
         let edit = Edit::All {
