@@ -42,6 +42,47 @@ fn more(plan: &Plan, n: usize) -> Vec<KnownPoint> {
     points
 }
 
+/// An invented yard, 60 m by 40 m: 15 pads dug and 15 berms raised in 20 stages, with a way in and a loader.
+fn busy() -> Option<Job> {
+    let mut points = String::new();
+    for i in 0..=20 {
+        for j in 0..=13 {
+            let (x, y) = (3.0 * f64::from(i), 3.0 * f64::from(j));
+            let z = 100.0 + 0.02 * x + 0.3 * (0.3 * x).sin() * (0.2 * y).cos();
+            points.push_str(&format!("(\"p{i}_{j}\", {x}, {y}, {z:.3}), "));
+        }
+    }
+    let (mut pads, mut berms, mut works) = (String::new(), String::new(), vec![Vec::new(); 20]);
+    for k in 0..15usize {
+        let (x, y) = (6.0 + 10.0 * (k % 5) as f64, 6.0 + 11.0 * (k / 5) as f64);
+        pads.push_str(&format!(
+            "(name: \"pad {k}\", outline: [({x}, {y}), ({}, {y}), ({}, {}), ({x}, {})], elevation: 99.6, batter: 1), ",
+            x + 4.0, x + 4.0, y + 3.0, y + 3.0
+        ));
+        berms.push_str(&format!(
+            "(name: \"berm {k}\", line: [({x}, {}), ({}, {})], crest: Above(0.4)), ",
+            y + 6.0,
+            x + 4.0,
+            y + 6.0
+        ));
+        works[k].push(format!("\"pad {k}\""));
+        works[k + 5].push(format!("\"berm {k}\""));
+    }
+    let stages: Vec<String> = works
+        .iter()
+        .enumerate()
+        .map(|(k, w)| format!("(name: \"stage {k}\", works: [{}])", w.join(", ")))
+        .collect();
+    let text = format!(
+        "(name: \"busy\", unit: Metre, field_book: (points: [{points}]), \
+         site: (access: (line: [(0, 1), (58, 1)], width: 2)), \
+         design: (pads: [{pads}], berms: [{berms}]), \
+         haul: (machines: [(name: \"loader\", hours: 100)]), sequence: [{}])",
+        stages.join(", ")
+    );
+    Document::parse("busy", &text).ok().map(|(_, job)| job)
+}
+
 fn main() {
     let demo: Job = match Document::parse("surveys/demo.ron", DEMO) {
         Ok((_, job)) => job,
@@ -67,6 +108,16 @@ fn main() {
     });
     // Makes the plan of the stage, so it is not part of every plan.
     race.run("as-built of the demo", || as_built::of(&demo, &plan));
+    race.run("haul and ramp of the demo", || {
+        brimline::haul::of(&demo, &plan, &[])
+    });
+    if let Some(busy) = busy() {
+        let plan = Plan::of(&busy);
+        race.run("plan of 30 features in 20 stages", || Plan::of(&busy));
+        race.run("haul of 30 features in 20 stages", || {
+            brimline::haul::of(&busy, &plan, &[])
+        });
+    }
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();

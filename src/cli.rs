@@ -79,7 +79,7 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Print where the soil goes: stages, ledger, piles
+    /// Print where the soil goes: stages, ledger, piles, the way in, who carries what, the ramp
     Soil {
         /// Job file
         job: PathBuf,

@@ -11,6 +11,7 @@ pub mod earthwork;
 pub mod edit;
 pub mod findings;
 mod guards;
+pub mod haul;
 pub mod job;
 pub mod ledger;
 pub mod measure;

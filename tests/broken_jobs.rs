@@ -49,7 +49,7 @@ const CASES: &[Case] = &[
     case("name: \"Whole yard\"", "name: 7", "7", "`name`: found the number 7", "text in quotation marks"),
     case("assumed: true", "assumed: \"yes\"", "\"yes\"", "`assumed`: found the text \"yes\"", "allowed: true or false"),
     case("shelves: [(depth: \"10 in\", width: \"12 in\"), (\"16 in\", 1)]", "shelves: 2", "2", "`shelves`: found the number 2", "a list in square brackets"),
-    case("access: (line: [(0, -10), (5, 5)], width: \"8 ft\")", "access: \"gate\"", "\"gate\"", "`access`: found the text \"gate\"", "Access(…) with the fields line, width"),
+    case("access: (line: [(0, -10), (5, 5)], width: \"8 ft\", widths: [10, \"9 ft\"], gates: [(\"side gate\", 12, \"8 ft\")], steps: [(name: \"front steps\", along: 6, rise: \"14 in\", run: \"4 ft\", planked: true)], boards: (length: 8, width: 2, overlap: \"6 in\", tracks: 2, fabric_width: \"6 ft\", fabric_overlap: 1))", "access: \"gate\"", "\"gate\"", "`access`: found the text \"gate\"", "Access(…) with the fields line, width"),
     case("(\"peg 1\", (0, 40))", "(\"peg 1\", (0, 40), 3)", "3", "this peg has one value too many", "at most 2, in this order: name, at"),
     case("    soil: (", "    soil: Site(", "Site", "`soil`: found Site(…)", "allowed: Soil(…), or the brackets alone"),
     case("outline: [\"1\", \"2\", \"3\", \"4\"]", "outline: {1: 2}", "{", "found a map in braces", "fields stand in round brackets"),
@@ -103,6 +103,18 @@ const CASES: &[Case] = &[
     case("cap: Shot(\"7\")", "cap: \"99 1/2\"", "\"99 1/2\"", "`cap`: found the text \"99 1/2\"", "without quotation marks"),
     case("truck: 12", "truck: \"12\"", "\"12\"", "`truck`: found the text \"12\"", "a number in the job's unit without quotation marks"),
     case("(\"peg 2\", (60, 40))", "(\"peg 2\", (1600000, 40))", "1600000", "`x`: `1600000` is larger than anything in a yard", "subtract the same round number everywhere"),
+
+    // ---- the way in and who carries
+    case("widths: [10, \"9 ft\"]", "widths: [10]", "[10]", "the access has 1 widths for the 2 points of its line", "one width for each point of `line`"),
+    case("(\"side gate\", 12, \"8 ft\")", "(\"side gate\", 12, 0)", "0", "`width`: found the number 0", "more than 0"),
+    case("rise: \"14 in\"", "rise: \"14\"", "\"14\"", "`rise`: found the text \"14\"", "text with its unit"),
+    case("overlap: \"6 in\", tracks: 2", "overlap: 8, tracks: 2", "8", "the boards overlap by their whole length", "less than `length`"),
+    case("tracks: 2", "tracks: 0", "0", "`tracks`: found the number 0", "from 1 to 8"),
+    case("gauge: \"28 in\"", "gauge: 4", "4", "its wheels stand further apart than it is wide", "`gauge` is less than `width`"),
+    case("load: 30,", "load: -3,", "-3", "`load`: found the number -3", "seconds, from 0 to 3600"),
+    case("hours: 40", "hours: \"a week\"", "\"a week\"", "`hours`: found the text \"a week\"", "hours, from 0 to 10000"),
+    case("hour_cost: 3,", "hour_cost: 0,", "0", "`hour_cost`: found the number 0", "from 0.01 to 1000"),
+    case("gradient: \"1 in 5\"", "gradient: 5", "5", "`gradient`: found the number 5", "at most 2"),
 
     case("Above(\"2 ft\")", "Above(-2)", "-2", "`crest`: found the number -2", "more than 0"),
 

@@ -6,6 +6,7 @@
 
 use serde::Serialize;
 
+use super::haul::{Boards, Gate, Haulage, Steps};
 use super::{AsBuilt, Materials, SettingOut};
 
 /// The unit that a bare number in the job file stands for, and that reports print.
@@ -33,6 +34,7 @@ pub struct Job {
     pub sequence: Vec<Stage>,
     pub setting_out: SettingOut,
     pub as_built: AsBuilt,
+    pub haul: Haulage,
 }
 
 // ---------------------------------------------------------------- field book
@@ -259,6 +261,11 @@ pub struct Access {
     pub line: Vec<At>,
     /// Narrowest width along the route.
     pub width: f64,
+    /// Width at each point of the line, changing evenly between them; empty: `width` all along.
+    pub widths: Vec<f64>,
+    pub gates: Vec<Gate>,
+    pub steps: Vec<Steps>,
+    pub boards: Boards,
 }
 
 // ---------------------------------------------------------------- design

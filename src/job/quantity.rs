@@ -181,6 +181,11 @@ number_reader!(Degrees, -360.0..=360.0, "degrees");
 number_reader!(Repose, 1.0..=89.0, "degrees");
 number_reader!(Percent, 0.0..=100.0, "percent");
 number_reader!(Factor, 0.2..=5.0, "factor");
+number_reader!(Seconds, 0.0..=3600.0, "seconds");
+number_reader!(Minutes, 0.0..=1440.0, "minutes");
+number_reader!(Hours, 0.0..=10000.0, "hours");
+number_reader!(Rate, 0.01..=1000.0, "ratio");
+number_reader!(Tracks, 1.0..=8.0, "number");
 number_reader!(Count, -100000.0..=100000.0, "number");
 
 /// Horizontal run per unit of rise: `2` or `"2:1"`; 0 is vertical.

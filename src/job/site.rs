@@ -1,10 +1,10 @@
 //! Reading the site: what is there already.
 
-use crate::job::decode::{Check, List, Maybe, Text, record};
+use crate::job::decode::{Check, Context, Fields, List, Maybe, Text, record};
 use crate::job::place::{AtReader, HeightReader, Path, Ring, RingOrNone};
 use crate::job::quantity::{Distance, Extent};
 use crate::job::seen::{Name, Space};
-use crate::job::{Access, Area, Line, Service, Site, StandingWall, Tree};
+use crate::job::{Access, Area, Boards, Gate, Line, Service, Site, StandingWall, Steps, Tree};
 
 record!(Site as "Site": "What is there already. All of it may be left out." {
     outline: RingOrNone, Absent::Is("[]"), "Edge of the survey; ground outside it is not trusted. Without it: the hull of the shots.", "[\"1\", \"2\", \"3\", \"4\"]";
@@ -54,6 +54,10 @@ record!(Service as "Service": "A buried service. Have it located before anyone d
 record!(Access as "Access": "The way in." {
     line: Path, Absent::Required, "The route, from the street in.", "[(0, -10), (5, 5)]";
     width: Extent, Absent::Required, "Narrowest width along it.", "\"8 ft\"";
+    widths: List<Extent>, Absent::Is("[]"), "Its width at each point of the line, one each; between them it changes evenly. Without it: `width` all along.", "[10, \"8 ft\"]";
+    gates: List<Gate>, Absent::Is("[]"), "Gates and other narrow places on it.", "[(\"side gate\", 12, \"42 in\")]";
+    steps: List<Steps>, Absent::Is("[]"), "Steps across it.", "[(\"front steps\", 20, \"21 in\", \"36 in\")]";
+    boards: Boards, Absent::Is("()"), "Boards and fabric over the paving that it crosses.", "(overlap: \"4 in\")";
 });
 
 impl Check for Site {}
@@ -61,5 +65,19 @@ impl Check for Line {}
 impl Check for Area {}
 impl Check for StandingWall {}
 impl Check for Service {}
-impl Check for Access {}
 impl Check for Tree {}
+impl Check for Access {
+    fn check(&self, fields: &Fields, cx: &mut Context) {
+        if !self.widths.is_empty() && self.widths.len() != self.line.len() {
+            cx.problem(
+                fields.span("widths"),
+                format!(
+                    "the access has {} widths for the {} points of its line",
+                    self.widths.len(),
+                    self.line.len()
+                ),
+                "one width for each point of `line`, or none",
+            );
+        }
+    }
+}

@@ -12,8 +12,8 @@ use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
-    AsBuilt, Design, ExcavationType, FieldBook, Job, Materials, SettingOut, Site, Soil, SoilClass,
-    Stage, Unfit, Unit,
+    AsBuilt, Design, ExcavationType, FieldBook, Haulage, Job, Materials, SettingOut, Site, Soil,
+    SoilClass, Stage, Unfit, Unit,
 };
 
 words!(ExcavationWord -> ExcavationType {
@@ -183,6 +183,7 @@ record!(Job as "Job": "The whole file." {
     sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
     setting_out: SettingOut, Absent::Is("()"), "How the design is set out with stakes.", "(spacing: \"4 ft\")";
     as_built: AsBuilt, Absent::Is("()"), "What was shot after digging or building.", "(visits: [])";
+    haul: Haulage, Absent::Is("()"), "How soil is carried.", "(machines: [(name: \"mini loader\")])";
 });
 
 impl Check for Job {}
@@ -194,9 +195,10 @@ pub fn records() -> Vec<RecordDoc> {
     };
     use crate::job::place::{BelowCap, Grid, Offset, Ray, TieFields, Xy};
     use crate::job::{
-        Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, KnownPoint,
-        Layer, Line, NewWall, Pad, Peg, Pile, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
-        StandingWall, Tolerances, Tree, Trench, Visit,
+        Access, Area, Backfill, Barrow, Baseline, Basin, Benchmark, Berm, Boards, Cascade,
+        CascadeBerm, Gate, KnownPoint, Layer, Line, Machine, NewWall, Pad, Peg, Pile, Pit, Pool,
+        Ramp, RampSought, Service, Setup, Shelf, Sight, StandingWall, Steps, Tolerances, Tree,
+        Trench, Visit,
     };
     vec![
         Job::doc(),
@@ -219,6 +221,9 @@ pub fn records() -> Vec<RecordDoc> {
         Service::doc(),
         Access::doc(),
         Tree::doc(),
+        Gate::doc(),
+        Steps::doc(),
+        Boards::doc(),
         Design::doc(),
         Basin::doc(),
         BelowCap::doc(),
@@ -251,5 +256,9 @@ pub fn records() -> Vec<RecordDoc> {
         AsBuilt::doc(),
         Tolerances::doc(),
         Visit::doc(),
+        Haulage::doc(),
+        Machine::doc(),
+        Barrow::doc(),
+        RampSought::doc(),
     ]
 }

@@ -1,10 +1,13 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
 mod as_built;
+mod haul;
 mod ledger;
 mod pile;
 mod stakes;
 mod takeoff;
+
+pub use haul::*;
 
 use serde::Serialize;
 
@@ -49,6 +52,7 @@ pub struct Plan {
     pub set_out: Vec<SetOut>,
     /// The stakes: labels, tapes, elevations.
     pub stakes: Stakes,
+    pub access: Option<AccessRoute>,
     pub findings: Vec<Finding>,
 }
 

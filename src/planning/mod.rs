@@ -12,9 +12,9 @@ use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
 use crate::job::Job;
 use crate::plan::{Plan, Volumes};
-use crate::survey;
+use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
-use crate::{as_built, cautions, drawn, guards, ledger, sizes, stakes};
+use crate::{as_built, cautions, drawn, guards, haul, ledger, sizes, stakes};
 use base::Base;
 use marks::marks;
 use waters::waters;
@@ -28,8 +28,65 @@ pub fn plan(job: &Job) -> Plan {
     plan.stakes = staked;
     let shot = as_built::findings(job, &plan);
     plan.findings.extend(shot);
+    if let Some((route, findings)) = haul::access(job, &plan) {
+        plan.access = Some(route);
+        plan.findings.extend(findings);
+    }
     sort(&mut plan.findings);
     plan
+}
+
+/// What `ask` makes of the ground as it is just before the work `name` (or, if no work is called so, of
+/// the ground as surveyed). Lays the job out again up to there: for commands, not for every plan.
+pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -> Option<R> {
+    let (survey, _) = survey::reduce(&job.field_book, &job.site.breaklines);
+    let base = Base::build(job, &survey, &mut Vec::new())?;
+    let yard = yard(job, &survey, Makers::of(job), &base);
+    let mut stages = sequence::stages_of(job, &mut Vec::new());
+    match stages
+        .iter()
+        .position(|s| s.works.iter().any(|w| w == name))
+    {
+        Some(k) => {
+            stages.truncate(k + 1);
+            let last = &mut stages[k];
+            let n = last.works.iter().position(|w| w == name).unwrap_or(0);
+            last.works.truncate(n);
+            last.take_back.clear();
+        }
+        None => stages.clear(),
+    }
+    let out = sequence::run(
+        base.mosaic(&yard),
+        &yard,
+        Track::Dug,
+        &stages,
+        Watch::default(),
+    );
+    Some(ask(&out.ground, &yard))
+}
+
+/// The yard that the works are laid out in, with all heights that they can get to.
+fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Yard<'a> {
+    let bounds = base.ground.bounds().unwrap_or([[0.0; 3]; 2]);
+    let mut caps: rustc_hash::FxHashMap<String, f64> =
+        base.walls.iter().map(|w| (w.name.clone(), w.cap)).collect();
+    for wall in &job.design.walls {
+        if let Ok(cap) = survey.elevation(&wall.cap) {
+            caps.insert(wall.name.clone(), cap);
+        }
+    }
+    let mut yard = Yard {
+        job,
+        survey,
+        makers,
+        origin: drawn::origin(survey),
+        caps,
+        top: bounds[1][2],
+        bottom: bounds[0][2],
+    };
+    (yard.top, yard.bottom) = heights(&yard);
+    yard
 }
 
 /// Survey, ground, works on both tracks, soil and water: all that the surfaces need.
@@ -52,25 +109,7 @@ pub fn works(job: &Job) -> Plan {
         shift(&mut plan, origin, surveyed);
         return plan;
     };
-    let bounds = base.ground.bounds().unwrap_or([[0.0; 3]; 2]);
-    let mut caps: rustc_hash::FxHashMap<String, f64> =
-        base.walls.iter().map(|w| (w.name.clone(), w.cap)).collect();
-    for wall in &job.design.walls {
-        if let Ok(cap) = plan.survey.elevation(&wall.cap) {
-            caps.insert(wall.name.clone(), cap);
-        }
-    }
-    let mut yard = Yard {
-        job,
-        survey: &plan.survey,
-        makers,
-        origin,
-        caps,
-        top: bounds[1][2],
-        bottom: bounds[0][2],
-    };
-    (yard.top, yard.bottom) = heights(&yard);
-    let yard = yard;
+    let yard = yard(job, &plan.survey, makers, &base);
     let stages = sequence::stages_of(job, &mut plan.findings);
     let for_dug = base.mosaic(&yard);
     let for_finished = for_dug.clone();

@@ -8,6 +8,8 @@ mod as_built_json;
 mod card;
 mod figures;
 mod findings;
+mod haul;
+mod haul_json;
 mod json;
 mod measure;
 mod notes;

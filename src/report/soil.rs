@@ -2,7 +2,7 @@
 //! [`soil`] puts the sections of this command one under the other.
 
 use super::measure::number;
-use super::{Columns, Measure, findings, hang, heading};
+use super::{Columns, Measure, findings, hang, haul, heading};
 use crate::job::Job;
 use crate::plan::{Deed, Entry, LedgerStage, Loads, PilePlace, Plan, SoilKind, State};
 
@@ -22,7 +22,15 @@ pub fn soil(job: &Job, plan: &Plan, places: &[PilePlace], width: usize) -> Strin
         suggested(&mut out, places, m, width);
         kinds(&mut out, plan, m, width);
     }
-    out.push_str(&findings(&plan.findings, job.unit, width));
+    let haulage = crate::haul::of(job, plan, places);
+    haul::carrying(&mut out, plan, &haulage, m, width);
+    let all: Vec<_> = plan
+        .findings
+        .iter()
+        .chain(&haulage.findings)
+        .cloned()
+        .collect();
+    out.push_str(&findings(&all, job.unit, width));
     out
 }
 

@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::haul_json;
 use crate::job::Job;
 use crate::plan::{PilePlace, Plan};
 
@@ -11,7 +12,10 @@ pub fn soil_json(job: &Job, plan: &Plan, places: &[PilePlace]) -> Value {
     out.insert("job".into(), json!({ "name": job.name }));
     ledger(plan, &mut out);
     out.insert("pile_places".into(), json!(places));
-    out.insert("findings".into(), json!(plan.findings));
+    let haulage = crate::haul::of(job, plan, places);
+    haul_json::carrying(&mut out, plan, &haulage);
+    let all: Vec<_> = plan.findings.iter().chain(&haulage.findings).collect();
+    out.insert("findings".into(), json!(all));
     Value::Object(out)
 }
 

@@ -1,0 +1,213 @@
+//! The ramps of the design with their figures, and the ramp found beside them. Metres, m³.
+
+use std::time::Instant;
+
+use crate::findings::{Finding, Severity};
+use crate::job::{At, Job, Ramp};
+use crate::plan::{Haulage, MarkKind, Plan, RampFound};
+use crate::terrain::predicates::P2;
+use crate::units::format_length;
+
+use super::ramp::{Course, bend_radius, figures};
+use super::sought::{Sought, thinned};
+
+/// Without a machine: a barrow turns on the spot.
+const GAUGE: f64 = 0.6;
+
+pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
+    let machine = job.haul.machines.first();
+    let sought = &job.haul.ramp;
+    let gauge = machine.map_or(GAUGE, |m| m.gauge);
+    let radius = sought.radius.or(machine.map(|m| m.radius)).unwrap_or(0.0);
+    let strips = super::strips(job, plan);
+    for (k, ramp) in job.design.ramps.iter().enumerate() {
+        let Some(strip) = strips.iter().find(|s| s.name == ramp.name) else {
+            continue;
+        };
+        let asked = crate::planning::before(job, &ramp.name, |ground, yard| {
+            let [ox, oy] = yard.origin;
+            let own = Course {
+                line: strip
+                    .line
+                    .iter()
+                    .map(|p| [p[0] - ox, p[1] - oy, p[2]])
+                    .collect(),
+                bare: vec![false; strip.line.len().saturating_sub(1)],
+            };
+            let own_figures = figures(&ramp.name, &own, ramp, gauge, radius, yard, ground);
+            let found = (k == 0)
+                .then(|| find(job, plan, ramp, Some(&own), gauge, radius, yard, ground))
+                .flatten();
+            (own_figures, found)
+        });
+        let Some((own, found)) = asked else { continue };
+        if let Some(own) = own {
+            let unit = |v: f64| format_length(v, job.unit);
+            if let Some(bend) = own.bend_radius_m.filter(|b| *b < radius - 1e-6) {
+                out.findings.push(Finding::new(
+                    Severity::Warning,
+                    format!("ramp {}", ramp.name),
+                    format!(
+                        "its sharpest bend has room for a radius of {}; the machine turns in {}",
+                        unit(bend),
+                        unit(radius)
+                    ),
+                    "make the legs on both sides of the bend longer, or the bend flatter",
+                ));
+            }
+            if let Some(m) = machine.filter(|m| m.width > ramp.width) {
+                out.findings.push(Finding::new(
+                    Severity::Warning,
+                    format!("ramp {}", ramp.name),
+                    format!(
+                        "is {} wide, {} is {}",
+                        unit(ramp.width),
+                        m.name,
+                        unit(m.width)
+                    ),
+                    "make it wider than the machine, with room on both sides",
+                ));
+            }
+            out.ramps.push(own.clone());
+            if let Some(mut found) = found {
+                let total = |f: &crate::plan::RampFigures| f.compacted_m3 + f.cut_bank_m3;
+                found.saving_m3 = Some(total(&own) - total(&found.found));
+                found.own = Some(own);
+                out.found = Some(found);
+            } else if k == 0 {
+                none(out);
+            }
+        }
+    }
+    if job.design.ramps.is_empty() && sought.from.is_some() && sought.to.is_some() {
+        let like = Ramp {
+            name: "ramp".into(),
+            line: Vec::new(),
+            width: 2.4384,
+            gradient: 0.25,
+            batter: 1.5,
+            profile: Vec::new(),
+            cut: false,
+        };
+        let found = crate::planning::before(job, "", |ground, yard| {
+            find(job, plan, &like, None, gauge, radius, yard, ground)
+        });
+        match found.flatten() {
+            Some(found) => out.found = Some(found),
+            None => none(out),
+        }
+    }
+    if !out.ramps.is_empty() || out.found.is_some() {
+        out.findings.push(Finding::new(
+            Severity::Caution,
+            "ramp",
+            "a loose or wet ramp slides, and its edges break away under wheels",
+            "compact it in layers, keep wheels off its edges; gradient and load are for the machine maker's manual, local code and the competent person on the spot",
+        ));
+    }
+}
+
+fn none(out: &mut Haulage) {
+    out.findings.push(Finding::new(
+        Severity::Note,
+        "ramp found",
+        "no line between the two places keeps gradient, width and turning radius on the surveyed ground",
+        "give `ramp` of `haul` other ends, a steeper gradient or a smaller radius",
+    ));
+}
+
+#[allow(clippy::too_many_arguments)] // everything a ramp depends on
+fn find(
+    job: &Job,
+    plan: &Plan,
+    like: &Ramp,
+    own: Option<&Course>,
+    gauge: f64,
+    radius: f64,
+    yard: &crate::design::Yard,
+    ground: &crate::earthwork::Mosaic,
+) -> Option<RampFound> {
+    let begun = Instant::now();
+    let want = &job.haul.ramp;
+    let [ox, oy] = yard.origin;
+    let place = |at: &Option<At>| at.as_ref().and_then(|at| yard.place(at).ok());
+    let end = |at: Option<P2>, level: &Option<crate::job::Height>, own: Option<[f64; 3]>| {
+        let p = at.or(own.map(|p| [p[0], p[1]]))?;
+        let stands = ground.elevation(p)?;
+        let given = level.as_ref().and_then(|h| yard.height(h).ok());
+        let z = given.or(if at.is_none() {
+            own.map(|p| p[2])
+        } else {
+            None
+        });
+        Some([p[0], p[1], z.unwrap_or(stands)])
+    };
+    let like = Ramp {
+        width: want.width.unwrap_or(like.width),
+        gradient: want.gradient.unwrap_or(like.gradient),
+        ..like.clone()
+    };
+    let closed: Vec<Vec<P2>> = plan
+        .marks
+        .iter()
+        .filter(|m| matches!(m.kind, MarkKind::KeepOut | MarkKind::House))
+        .map(|m| m.line.iter().map(|p| [p[0] - ox, p[1] - oy]).collect())
+        .chain(
+            plan.solids
+                .iter()
+                .filter(|s| !s.new)
+                .map(|s| s.footprint.iter().map(|p| [p[0] - ox, p[1] - oy]).collect()),
+        )
+        .collect();
+    let sought = Sought {
+        ground,
+        closed: &closed,
+        from: end(
+            place(&want.from),
+            &want.from_level,
+            own.and_then(|o| o.line.first().copied()),
+        )?,
+        to: end(
+            place(&want.to),
+            &want.to_level,
+            own.and_then(|o| o.line.last().copied()),
+        )?,
+        width: like.width,
+        gradient: like.gradient,
+        batter: like.batter,
+        radius,
+        cross_fall: want.cross_fall,
+    };
+    let (lattice, cell, states) = sought.search();
+    let (a, b) = (
+        [sought.from[0], sought.from[1]],
+        [sought.to[0], sought.to[1]],
+    );
+    let mut lines: Vec<Vec<P2>> = Vec::new();
+    if let Some(mut line) = lattice {
+        if let Some(last) = line.last_mut() {
+            *last = b;
+        }
+        lines.push(line);
+    }
+    lines.push(vec![a, b]);
+    if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
+        lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
+    }
+    let best = lines
+        .iter()
+        .filter_map(|line| sought.improve(line))
+        .min_by(|a, b| a.2.total_cmp(&b.2))?;
+    let course = thinned(&best.1);
+    let mut found = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
+    // Points that only change the profile are no bends.
+    found.bend_radius_m = bend_radius(&best.0);
+    Some(RampFound {
+        found,
+        own: None,
+        saving_m3: None,
+        cell_m: cell,
+        states,
+        millis: begun.elapsed().as_secs_f64() * 1000.0,
+    })
+}

@@ -1,0 +1,672 @@
+//! Who feeds whom: sources and sinks from the works, ways between them over the yard as it is at that
+//! moment, least cost, and the list that the crew follows.
+
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use crate::findings::{Finding, Severity};
+use crate::job::{Job, SoilClass};
+use crate::ledger::account;
+use crate::plan::{
+    Arc, ArcKind, CarrierSum, FeatureVolume, Haul, HaulModel, Haulage, Kind, Node, PilePlace, Plan,
+    SoilKind,
+};
+use crate::terrain::predicates::P2;
+
+use super::access::far;
+use super::carriers::{BY_HAND, Carrier, carriers};
+use super::field::{Field, Ground, Strip};
+use super::model::{BOUGHT, solve};
+use super::paths::{Map, REACH, Reach, Way};
+
+/// Less bank soil than this (m³) is nothing to carry: a litre.
+const NOTHING: f64 = 1e-3;
+pub const STREET: &str = "street";
+/// What lies within reach of where it goes is not carried.
+pub const BESIDE: &str = "beside it";
+
+struct Moment {
+    ground: Ground,
+    room: Vec<f64>,
+}
+
+/// Ways over the yard, each found once.
+struct Ways<'a> {
+    field: &'a Field,
+    carriers: &'a [Carrier],
+    moments: Vec<Moment>,
+    reaches: FxHashMap<(usize, usize, [u64; 2]), Reach>,
+    /// Of each work in order, the moment just before it.
+    moment_of: Vec<usize>,
+    list: Vec<Way>,
+    /// Where the access route comes onto the ground, and how far that is from the street.
+    street: Option<(P2, f64)>,
+    shut_out: Vec<bool>,
+}
+
+impl Ways<'_> {
+    fn find(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
+        let m = &self.moments[moment];
+        let carrier = &self.carriers[c];
+        let map = Map::new(
+            self.field,
+            &m.ground,
+            &m.room,
+            carrier.half,
+            carrier.gradient,
+        );
+        let key = (moment, c, from.map(f64::to_bits));
+        let reach = self.reaches.entry(key).or_insert_with(|| map.from(from));
+        map.to(reach, to)
+    }
+
+    /// Every carrier that can go this way before work `order`, with the number of its way; by hand only
+    /// where nothing else can.
+    fn between(&mut self, order: usize, from: P2, to: P2) -> Vec<(usize, usize)> {
+        let moment = self.moment_of[order];
+        let mut out = Vec::new();
+        for c in 0..self.carriers.len() {
+            let carrier = &self.carriers[c];
+            if self.shut_out[c] || (carrier.by_hand && !out.is_empty()) {
+                continue;
+            }
+            if carrier.drives
+                && let Some((street, _)) = self.street
+                && self.find(moment, c, street, from).is_none()
+            {
+                continue;
+            }
+            if let Some(way) = self.find(moment, c, from, to) {
+                self.list.push(way);
+                out.push((c, self.list.len() - 1));
+            }
+        }
+        out
+    }
+
+    /// To or from the street: the way to where the access comes onto the ground, and along it.
+    fn street(&mut self, order: usize, p: P2, outward: bool) -> Vec<(usize, usize)> {
+        let Some((street, more)) = self.street else {
+            // Nobody knows how far: a way of one point, which has no length to print.
+            let barrow = self.carriers.iter().position(|c| !c.drives && !c.by_hand);
+            self.list.push(Way {
+                line: vec![p],
+                length: 0.0,
+                gradient: 0.0,
+            });
+            return barrow
+                .map(|c| (c, self.list.len() - 1))
+                .into_iter()
+                .collect();
+        };
+        let out = if outward {
+            self.between(order, p, street)
+        } else {
+            self.between(order, street, p)
+        };
+        for &(_, w) in &out {
+            self.list[w].length += more;
+        }
+        out
+    }
+}
+
+struct Event {
+    order: usize,
+    stage: usize,
+    name: String,
+    /// Dug by kind (bank), and placed (bank that it takes).
+    dug: [f64; 3],
+    placed: f64,
+    cut_at: P2,
+    fill_at: P2,
+}
+
+fn events(job: &Job, volumes: &[FeatureVolume]) -> (Vec<Event>, Vec<String>) {
+    let compacted = job.soil.class.compacted;
+    let mut stages: Vec<String> = Vec::new();
+    let mut list = Vec::new();
+    for (order, v) in volumes.iter().enumerate() {
+        if stages.last() != Some(&v.stage) {
+            stages.push(v.stage.clone());
+        }
+        let at = v.cut_at.or(v.fill_at);
+        let Some(at) = at else { continue };
+        let name = match (v.part.as_str(), v.kind) {
+            ("", Kind::Backfill) => format!("{}, backfill", v.name),
+            ("", Kind::Surround) => format!("{}, berm", v.name),
+            ("", _) => v.name.clone(),
+            (part, _) => format!("{}, {part}", v.name),
+        };
+        list.push(Event {
+            order,
+            stage: stages.len() - 1,
+            name,
+            dug: [
+                v.cut_bank_m3 - v.topsoil_bank_m3 - v.unfit_bank_m3
+                    + v.redug_compacted_m3 / compacted,
+                v.topsoil_bank_m3,
+                v.unfit_bank_m3,
+            ],
+            placed: v.fill_compacted_m3 / compacted,
+            cut_at: v.cut_at.unwrap_or(at),
+            fill_at: v.fill_at.unwrap_or(at),
+        });
+    }
+    (list, stages)
+}
+
+pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], out: &mut Haulage) {
+    let volumes = &plan.volumes.by_feature;
+    let (events, stages) = events(job, volumes);
+    let moving = |e: &Event| e.dug.iter().sum::<f64>() + e.placed > NOTHING;
+    if !events.iter().any(moving) {
+        return;
+    }
+    let Some(field) = Field::new(job, plan, ramps) else {
+        return;
+    };
+    out.cell_m = field.side;
+    let carriers = carriers(job);
+    let owners: Vec<&str> = volumes.iter().map(|v| owner(job, v)).collect();
+    let (moments, moment_of) = moments(&field, volumes, &owners);
+    let street = street(job, plan);
+    if street.is_none() {
+        out.findings.push(Finding::new(
+            Severity::Warning,
+            "haul",
+            "the way from the street is not known, so neither is the way of what is taken off or brought in",
+            "give `access` of the site, from the street in, onto surveyed ground",
+        ));
+    }
+    let shut_out = carriers
+        .iter()
+        .map(|c| {
+            let ways = plan.access.iter().flat_map(|a| &a.machines);
+            let mut ways = ways.filter(|w| w.name == c.name);
+            c.drives
+                && ways
+                    .any(|w| w.needs_m > plan.access.as_ref().map_or(0.0, |a| a.narrowest_m) + 1e-9)
+        })
+        .collect();
+    let mut ways = Ways {
+        field: &field,
+        carriers: &carriers,
+        moments,
+        reaches: FxHashMap::default(),
+        moment_of,
+        list: Vec::new(),
+        street,
+        shut_out,
+    };
+    let sites = sites(job, plan, places, &events);
+    for kind in SoilKind::ALL {
+        let class = if kind == SoilKind::Topsoil {
+            &job.soil.topsoil
+        } else {
+            &job.soil.class
+        };
+        let mut model = model(job, plan, &events, &stages, &mut ways, class, kind, &sites);
+        if model.sources.is_empty() && model.sinks.is_empty() {
+            continue;
+        }
+        stranded(&model, &mut out.findings);
+        if !solve(&mut model) {
+            out.findings.push(Finding::new(
+                Severity::Error,
+                "haul",
+                format!(
+                    "nobody can carry all the {}: it has no way, or the machines have too few hours",
+                    model.soil
+                ),
+                "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
+            ));
+        } else {
+            list(job, plan, &model, &ways, class, out);
+        }
+        out.models.push(model);
+    }
+    cautions(out);
+}
+
+/// The feature of the design that a part belongs to: a pit's basin, a pool's cascade.
+fn owner<'a>(job: &'a Job, v: &'a FeatureVolume) -> &'a str {
+    let d = &job.design;
+    let basin = d
+        .basins
+        .iter()
+        .find(|b| v.kind == Kind::Pit && b.pits.iter().any(|p| p.name == v.name));
+    let cascade = d
+        .cascades
+        .iter()
+        .find(|c| v.kind == Kind::Cascade && c.pools.iter().any(|p| p.name == v.name));
+    match (basin, cascade) {
+        (Some(b), _) => &b.name,
+        (_, Some(c)) => &c.name,
+        _ => &v.name,
+    }
+}
+
+/// The ground just before each work; works that change nothing for whoever drives share one.
+fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Moment>, Vec<usize>) {
+    let mut built: FxHashSet<&str> = FxHashSet::default();
+    let mut standing: Vec<usize> = Vec::new();
+    let mut moments = Vec::new();
+    let mut of = Vec::new();
+    let mut fresh = false;
+    for (k, v) in volumes.iter().enumerate() {
+        if moments.is_empty() || fresh {
+            let ground = field.ground(&built, &standing);
+            let room = field.room(&ground.open);
+            moments.push(Moment { ground, room });
+            fresh = false;
+        }
+        of.push(moments.len() - 1);
+        // A feature's parts follow each other; it is there when the last of them is done.
+        let done = owners.get(k + 1) != Some(&owners[k]);
+        let ramp = field.ramps.iter().position(|r| r.name == v.name);
+        match ramp {
+            Some(r) if v.part == "taken back" => {
+                standing.retain(|&s| s != r);
+                fresh = true;
+            }
+            Some(r) => {
+                if !standing.contains(&r) {
+                    standing.push(r);
+                }
+                fresh = true;
+            }
+            None if done => {
+                built.insert(owners[k]);
+                fresh = true;
+            }
+            None => {}
+        }
+    }
+    (moments, of)
+}
+
+/// Where the access route first lies on surveyed ground, and how far along that is.
+fn street(job: &Job, plan: &Plan) -> Option<(P2, f64)> {
+    let access = job.site.access.as_ref()?;
+    let line: Vec<P2> = access
+        .line
+        .iter()
+        .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
+        .collect();
+    let lengths: Vec<f64> = line.windows(2).map(|w| far(w[0], w[1])).collect();
+    let total: f64 = lengths.iter().sum();
+    let near = super::access::nearby(&plan.existing, &line);
+    if near.triangles.is_empty() || line.len() < 2 {
+        return None;
+    }
+    let probe = crate::terrain::Probe::new(&near);
+    let steps = (total / 0.1).ceil().clamp(1.0, 10_000.0) as usize;
+    (0..=steps).find_map(|s| {
+        let along = total * s as f64 / steps as f64;
+        let p = super::access::at(&line, &lengths, along);
+        probe.sound(p).map(|_| (p, along))
+    })
+}
+
+/// Where each kind lies: the job's own pile, the place suggested, or beside the first work.
+fn sites(job: &Job, plan: &Plan, places: &[PilePlace], events: &[Event]) -> [(String, P2); 3] {
+    SoilKind::ALL.map(|kind| {
+        let own = job
+            .design
+            .piles
+            .iter()
+            .find(|p| p.of == kind)
+            .and_then(|p| {
+                let line: Vec<P2> = p
+                    .along
+                    .iter()
+                    .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
+                    .collect();
+                let n = line.len() as f64;
+                let sum = line
+                    .iter()
+                    .fold([0.0; 2], |s, p| [s[0] + p[0], s[1] + p[1]]);
+                (n > 0.0).then(|| (p.name.clone(), [sum[0] / n, sum[1] / n]))
+            });
+        let suggested = places.iter().find(|p| p.soil == kind).map(|p| p.at);
+        let first = events.first().map_or([0.0; 2], |e| e.cut_at);
+        own.unwrap_or_else(|| (account::pile_of(kind), suggested.unwrap_or(first)))
+    })
+}
+
+#[allow(clippy::too_many_arguments)] // one place builds it, from all that there is
+fn model(
+    job: &Job,
+    plan: &Plan,
+    events: &[Event],
+    stages: &[String],
+    ways: &mut Ways,
+    class: &SoilClass,
+    kind: SoilKind,
+    sites: &[(String, P2); 3],
+) -> HaulModel {
+    let topsoil = kind == SoilKind::Topsoil;
+    let node = |e: &Event, at: P2, bank: f64| Node {
+        name: e.name.clone(),
+        order: e.order,
+        stage: e.stage,
+        at,
+        bank_m3: bank,
+    };
+    let mut model = HaulModel {
+        stages: stages.to_vec(),
+        carriers: ways.carriers.iter().map(|c| c.name.clone()).collect(),
+        hours: ways.carriers.iter().map(|c| c.hours).collect(),
+        soil: match kind {
+            SoilKind::Unfit => kind.word().into(),
+            _ => class.name.clone(),
+        },
+        piles: vec![Node {
+            name: sites[kind as usize].0.clone(),
+            order: 0,
+            stage: 0,
+            at: sites[kind as usize].1,
+            bank_m3: 0.0,
+        }],
+        ..HaulModel::default()
+    };
+    for e in events {
+        let dug = e.dug[kind as usize];
+        let placed = if kind == SoilKind::Subsoil {
+            e.placed
+        } else {
+            0.0
+        };
+        if dug > NOTHING {
+            model.sources.push(node(e, e.cut_at, dug));
+        }
+        if placed > NOTHING {
+            model.sinks.push(node(e, e.fill_at, placed));
+        }
+    }
+    // Topsoil goes back on bare ground in the end, or stays on its pile.
+    let last = stages.len().saturating_sub(1);
+    let entries = plan.ledger.stages.iter().flat_map(|s| &s.entries);
+    let back: f64 = entries
+        .filter(|e| topsoil && e.soil == kind && e.place == account::BARE)
+        .map(|e| e.bank_m3)
+        .sum();
+    if back > NOTHING {
+        let (mut at, mut weight) = ([0.0; 2], 0.0);
+        for e in events.iter().filter(|e| e.placed > NOTHING) {
+            at = [
+                at[0] + e.placed * e.fill_at[0],
+                at[1] + e.placed * e.fill_at[1],
+            ];
+            weight += e.placed;
+        }
+        model.sinks.push(Node {
+            name: account::BARE.into(),
+            order: events.last().map_or(0, |e| e.order),
+            stage: last,
+            at: if weight > 0.0 {
+                [at[0] / weight, at[1] / weight]
+            } else {
+                sites[kind as usize].1
+            },
+            bank_m3: back,
+        });
+    }
+    model.keeps = topsoil && back <= NOTHING;
+    let leaves = |stage: usize| !topsoil || (!model.keeps && stage == last);
+    // What one m³ of bank soil costs on a truck, there and back.
+    let per_truck = plan.soil.load_loose_m3 / class.loose;
+    let truck = if per_truck > 0.0 {
+        job.haul.truck_trip / 60.0 / per_truck
+    } else {
+        0.0
+    };
+    let limited = ways.carriers.iter().any(|c| c.hours.is_some());
+    let pile = model.piles[0].at;
+    let mut arcs: Vec<Arc> = Vec::new();
+    let mut add = |ways: &Ways, kind, from, to, stage, found: Vec<(usize, usize)>, more: f64| {
+        let mut new: Vec<Arc> = found
+            .into_iter()
+            .map(|(c, w)| {
+                let carrier = &ways.carriers[c];
+                let hours =
+                    carrier.hours_of(ways.list[w].length) * class.loose / carrier.load(class);
+                Arc {
+                    kind,
+                    from,
+                    to,
+                    stage,
+                    by: c,
+                    cost_per_m3: hours * carrier.cost + more,
+                    hours_per_m3: hours,
+                    bank_m3: 0.0,
+                    way: w,
+                }
+            })
+            .collect();
+        if !limited && new.len() > 1 {
+            // Without limits on their hours, the cheapest does it all.
+            new.sort_by(|a, b| a.cost_per_m3.total_cmp(&b.cost_per_m3));
+            new.truncate(1);
+        }
+        arcs.extend(new);
+    };
+    let truck_cost = truck * job.haul.truck_cost;
+    for (i, s) in model.sources.iter().enumerate() {
+        let found = ways.between(s.order, s.at, pile);
+        add(ways, ArcKind::ToPile, i, 0, s.stage, found, 0.0);
+        if leaves(s.stage) {
+            let found = ways.street(s.order, s.at, true);
+            add(ways, ArcKind::Off, i, 0, s.stage, found, truck_cost);
+        }
+        for (j, t) in model.sinks.iter().enumerate() {
+            if s.stage == t.stage && s.order <= t.order {
+                let found = ways.between(t.order, s.at, t.at);
+                add(ways, ArcKind::Direct, i, j, t.stage, found, 0.0);
+            }
+        }
+    }
+    for (j, t) in model.sinks.iter().enumerate() {
+        let found = ways.between(t.order, pile, t.at);
+        add(ways, ArcKind::FromPile, 0, j, t.stage, found, 0.0);
+        let found = ways.street(t.order, t.at, false);
+        add(ways, ArcKind::In, 0, j, t.stage, found, truck_cost + BOUGHT);
+    }
+    // One way off the pile for each stage, at its first work.
+    for stage in (0..stages.len()).filter(|&s| leaves(s)) {
+        if let Some(first) = events.iter().find(|e| e.stage == stage) {
+            let found = ways.street(first.order, pile, true);
+            add(ways, ArcKind::PileOff, 0, 0, stage, found, truck_cost);
+        }
+    }
+    model.arcs = arcs;
+    model
+}
+
+/// Works that nobody gets to.
+fn stranded(model: &HaulModel, findings: &mut Vec<Finding>) {
+    let out = |i: usize| {
+        model.arcs.iter().any(|a| {
+            matches!(a.kind, ArcKind::Direct | ArcKind::ToPile | ArcKind::Off) && a.from == i
+        })
+    };
+    let into = |j: usize| {
+        model.arcs.iter().any(|a| {
+            matches!(a.kind, ArcKind::Direct | ArcKind::FromPile | ArcKind::In) && a.to == j
+        })
+    };
+    let lost = (0..model.sources.len())
+        .filter(|&i| !out(i))
+        .map(|i| &model.sources[i])
+        .chain(
+            (0..model.sinks.len())
+                .filter(|&j| !into(j))
+                .map(|j| &model.sinks[j]),
+        );
+    for node in lost {
+        findings.push(Finding::new(
+            Severity::Error,
+            node.name.clone(),
+            "nobody gets there: walls, houses, keep-outs or the dug pond shut it in",
+            "open a way to it, or do it in an earlier stage",
+        ));
+    }
+}
+
+fn list(
+    job: &Job,
+    plan: &Plan,
+    model: &HaulModel,
+    ways: &Ways,
+    class: &SoilClass,
+    out: &mut Haulage,
+) {
+    let mut lines: Vec<(usize, usize, Haul)> = Vec::new();
+    let mut trucked = [0.0f64; 2];
+    for a in &model.arcs {
+        if a.bank_m3 < NOTHING {
+            continue;
+        }
+        let carrier = &ways.carriers[a.by];
+        let way = &ways.list[a.way];
+        let pile = || model.piles[0].name.clone();
+        let source = |i: usize| (model.sources[i].order, model.sources[i].name.clone());
+        let sink = |j: usize| (model.sinks[j].order, model.sinks[j].name.clone());
+        let (order, from, to) = match a.kind {
+            ArcKind::Direct => {
+                let (order, to) = sink(a.to);
+                (order, source(a.from).1, to)
+            }
+            ArcKind::ToPile => {
+                let (order, from) = source(a.from);
+                (order, from, pile())
+            }
+            ArcKind::FromPile => {
+                let (order, to) = sink(a.to);
+                (order, pile(), to)
+            }
+            ArcKind::Off => {
+                let (order, from) = source(a.from);
+                (order, from, STREET.into())
+            }
+            ArcKind::PileOff => (usize::MAX, pile(), STREET.into()),
+            ArcKind::In => {
+                let (order, to) = sink(a.to);
+                (order, STREET.into(), to)
+            }
+        };
+        let loose = a.bank_m3 * class.loose;
+        match a.kind {
+            ArcKind::Off | ArcKind::PileOff => trucked[0] += loose,
+            ArcKind::In => trucked[1] += loose,
+            _ => {}
+        }
+        let loads = (loose / carrier.load(class) - 1e-6).ceil().clamp(1.0, 1e9) as u32;
+        let known = way.line.len() > 1;
+        let hours = if known {
+            carrier.hours_of(way.length) * f64::from(loads)
+        } else {
+            f64::NAN
+        };
+        let beside = a.kind == ArcKind::Direct && way.length <= REACH;
+        let (by, loads, hours) = if beside {
+            (BESIDE, 0, 0.0)
+        } else {
+            let counted = if known { hours } else { 0.0 };
+            sum(&mut out.carriers, &carrier.name, loads, counted, loose);
+            (carrier.name.as_str(), loads, hours)
+        };
+        lines.push((
+            a.stage,
+            order,
+            Haul {
+                stage: model.stages[a.stage].clone(),
+                from,
+                to,
+                soil: class.name.clone(),
+                bank_m3: a.bank_m3,
+                loose_m3: loose,
+                by: by.into(),
+                loads,
+                distance_m: known.then_some(way.length),
+                hours,
+                gradient_max: way.gradient,
+                path: way.line.clone(),
+            },
+        ));
+    }
+    for loose in trucked {
+        let each = plan.soil.load_loose_m3;
+        if loose > NOTHING && each > 0.0 {
+            let loads = (loose / each - 1e-6).ceil().max(1.0) as u32;
+            let hours = f64::from(loads) * job.haul.truck_trip / 60.0;
+            sum(&mut out.carriers, "truck", loads, hours, loose);
+        }
+    }
+    // In the order of work, topsoil among the rest: it comes off first.
+    let old: Vec<(usize, usize, Haul)> = std::mem::take(&mut out.hauls)
+        .into_iter()
+        .map(|h| (stage_of(model, &h.stage), order_of(model, &h), h))
+        .collect();
+    let mut all: Vec<(usize, usize, Haul)> = old.into_iter().chain(lines).collect();
+    all.sort_by_key(|(stage, order, h)| (*stage, *order, h.soil != job.soil.topsoil.name));
+    out.hauls = all.into_iter().map(|l| l.2).collect();
+}
+
+fn stage_of(model: &HaulModel, stage: &str) -> usize {
+    model.stages.iter().position(|s| s == stage).unwrap_or(0)
+}
+
+/// The order of a line listed before, by the work it is about.
+fn order_of(model: &HaulModel, h: &Haul) -> usize {
+    let nodes = model.sinks.iter().chain(&model.sources);
+    let mut nodes = nodes.filter(|n| n.name == h.to || n.name == h.from);
+    nodes.next().map_or(usize::MAX, |n| n.order)
+}
+
+fn sum(sums: &mut Vec<CarrierSum>, by: &str, loads: u32, hours: f64, loose: f64) {
+    match sums.iter_mut().find(|s| s.by == by) {
+        Some(s) => {
+            s.loads += loads;
+            s.hours += hours;
+            s.loose_m3 += loose;
+        }
+        None => sums.push(CarrierSum {
+            by: by.into(),
+            loads,
+            hours,
+            loose_m3: loose,
+        }),
+    }
+}
+
+fn cautions(out: &mut Haulage) {
+    let machine = out
+        .carriers
+        .iter()
+        .any(|c| !matches!(c.by.as_str(), "barrow" | "truck" | BY_HAND));
+    if machine {
+        out.findings.push(Finding::new(
+            Severity::Caution,
+            "haul",
+            "a machine near the edge of an excavation, or across a slope, can go over",
+            "keep it back from edges, straight up and down slopes, load low; the maker's manual, local code and a competent person on the spot decide",
+        ));
+    }
+    let hand: u32 = out
+        .carriers
+        .iter()
+        .filter(|c| c.by == BY_HAND)
+        .map(|c| c.loads)
+        .sum();
+    if hand > 0 {
+        out.findings.push(Finding::new(
+            Severity::Note,
+            "haul",
+            format!(
+                "{hand} pairs of buckets are carried by hand, where neither machine nor barrow gets"
+            ),
+            "a plank run or a flatter ramp there spares them",
+        ));
+    }
+}

@@ -1,0 +1,60 @@
+//! Carrying soil: the way in, who carries what where, and the ramp. Everything here follows from the
+//! finished plan; all but the way in takes too long for every plan and is computed when asked for.
+
+pub mod access;
+pub mod carriers;
+pub mod field;
+pub mod find;
+pub mod flows;
+pub mod model;
+pub mod paths;
+pub mod ramp;
+pub mod sought;
+
+pub use access::access;
+
+use crate::job::Job;
+use crate::plan::{Haulage, PilePlace, Plan};
+
+/// Who carries what where, and the ramps. `places`: where piles would fit, for kinds of soil whose pile
+/// has no place of its own.
+pub fn of(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
+    let mut out = Haulage::default();
+    flows::flows(job, plan, strips(job, plan), places, &mut out);
+    find::ramps(job, plan, &mut out);
+    out
+}
+
+/// Tops of the design's ramps, on the existing ground where they have no profile.
+fn strips(job: &Job, plan: &Plan) -> Vec<field::Strip> {
+    let probe = crate::terrain::Probe::new(&plan.existing);
+    let strip = |ramp: &crate::job::Ramp| {
+        let line: Vec<[f64; 2]> = ramp
+            .line
+            .iter()
+            .map(|at| plan.survey.locate(at, &job.field_book).ok())
+            .collect::<Option<_>>()?;
+        let z: Vec<f64> = if ramp.profile.len() == line.len() {
+            ramp.profile
+                .iter()
+                .map(|h| plan.survey.elevation(h).ok())
+                .collect::<Option<_>>()?
+        } else {
+            let end = |p: Option<&[f64; 2]>| p.and_then(|&p| probe.sound(p)).map(|s| s.elevation);
+            let (a, b) = (end(line.first())?, end(line.last())?);
+            let mut along = vec![0.0];
+            for w in line.windows(2) {
+                along.push(along[along.len() - 1] + access::far(w[0], w[1]));
+            }
+            let total = along.last().copied().unwrap_or(0.0).max(1e-9);
+            along.iter().map(|s| a + (b - a) * s / total).collect()
+        };
+        Some(field::Strip {
+            name: ramp.name.clone(),
+            line: line.iter().zip(z).map(|(p, z)| [p[0], p[1], z]).collect(),
+            half: 0.5 * ramp.width,
+            batter: ramp.batter,
+        })
+    };
+    job.design.ramps.iter().filter_map(strip).collect()
+}

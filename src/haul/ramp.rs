@@ -1,0 +1,171 @@
+//! A ramp's figures over the ground it is built on: gradient, soil, crown, wheel tracks, turning room.
+//! Metres, m³. Soil is measured by the works themselves, on a copy of the ground.
+
+use crate::design::{Move, Yard, strip};
+use crate::earthwork::{Act, Mosaic};
+use crate::job::{At, Height, Place, Ramp};
+use crate::plan::RampFigures;
+use crate::terrain::predicates::P2;
+
+use super::access::far;
+
+/// Along a ramp it is looked at so often.
+const STEP: f64 = 0.25;
+
+/// A line with elevations; stretches marked `true` are driven over the ground as it lies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Course {
+    pub line: Vec<[f64; 3]>,
+    pub bare: Vec<bool>,
+}
+
+/// Soil that a course takes when built like `like`: placed compacted, dug bank.
+pub fn soil(course: &Course, like: &Ramp, yard: &Yard, ground: &Mosaic) -> Option<(f64, f64)> {
+    let mut ground = ground.clone();
+    let (mut fill, mut cut) = (0.0, 0.0);
+    let mut k = 0;
+    while k < course.bare.len() {
+        if course.bare[k] {
+            k += 1;
+            continue;
+        }
+        let mut end = k;
+        while end < course.bare.len() && !course.bare[end] {
+            end += 1;
+        }
+        let line = &course.line[k..=end];
+        let ramp = Ramp {
+            line: line
+                .iter()
+                .map(|p| At::Placed(Place::Xy(p[0] + yard.origin[0], p[1] + yard.origin[1])))
+                .collect(),
+            profile: line.iter().map(|p| Height::Elevation(p[2])).collect(),
+            ..like.clone()
+        };
+        let layout = strip::ramp(&ramp, yard, &ground).ok()?;
+        ground.begin(true);
+        for step in layout.parts.iter().flat_map(|p| &p.moves) {
+            match step {
+                Move::Dig(facets) => ground.apply_all(Act::Dig, facets),
+                Move::Place(facets) => ground.apply_all(Act::Place, facets),
+                _ => {}
+            }
+        }
+        let moved = ground.finish(0.0);
+        fill += moved.fill;
+        cut += moved.cut_bank + moved.redug;
+        k = end;
+    }
+    Some((fill, cut))
+}
+
+fn turn(a: P2, b: P2, c: P2) -> f64 {
+    let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
+    (u[0] * v[1] - u[1] * v[0])
+        .atan2(u[0] * v[0] + u[1] * v[1])
+        .abs()
+}
+
+/// Radius that the sharpest bend has room for: tangent to the middles of the shorter leg on both.
+/// Points on the straight between their neighbours are no bends.
+pub fn bend_radius(line: &[P2]) -> Option<f64> {
+    let mut bent: Vec<P2> = Vec::with_capacity(line.len());
+    for (k, &p) in line.iter().enumerate() {
+        let straight = match (bent.last(), line.get(k + 1)) {
+            (Some(&before), Some(&after)) => turn(before, p, after) < 1e-4,
+            _ => false,
+        };
+        if !straight {
+            bent.push(p);
+        }
+    }
+    bent.windows(3)
+        .map(|w| {
+            let leg = far(w[0], w[1]).min(far(w[1], w[2]));
+            0.5 * leg / (0.5 * turn(w[0], w[1], w[2])).tan()
+        })
+        .min_by(f64::total_cmp)
+}
+
+pub fn figures(
+    name: &str,
+    course: &Course,
+    like: &Ramp,
+    gauge: f64,
+    radius: f64,
+    yard: &Yard,
+    ground: &Mosaic,
+) -> Option<RampFigures> {
+    let (fill, cut) = soil(course, like, yard, ground)?;
+    let mut f = RampFigures {
+        name: name.into(),
+        width_m: like.width,
+        gradient_allowed: like.gradient,
+        compacted_m3: fill,
+        cut_bank_m3: cut,
+        crown_over_m: f64::NEG_INFINITY,
+        radius_needed_m: radius,
+        ..RampFigures::default()
+    };
+    let plan: Vec<P2> = course.line.iter().map(|p| [p[0], p[1]]).collect();
+    f.bend_radius_m = bend_radius(&plan);
+    for (w, &bare) in course.line.windows(2).zip(&course.bare) {
+        let (a, b) = ([w[0][0], w[0][1]], [w[1][0], w[1][1]]);
+        let length = far(a, b);
+        if length < 1e-9 {
+            continue;
+        }
+        f.length_m += length;
+        if bare {
+            f.on_ground_m += length;
+        }
+        f.gradient_max = f.gradient_max.max((w[1][2] - w[0][2]).abs() / length);
+        let across = [-(b[1] - a[1]) / length, (b[0] - a[0]) / length];
+        let steps = (length / STEP).ceil() as usize;
+        let mut before = [f64::NAN; 2];
+        for s in 0..=steps {
+            let t = s as f64 / steps as f64;
+            let top = w[0][2] + t * (w[1][2] - w[0][2]);
+            let at = |off: f64| {
+                [
+                    a[0] + t * (b[0] - a[0]) + off * across[0],
+                    a[1] + t * (b[1] - a[1]) + off * across[1],
+                ]
+            };
+            for (k, side) in [-0.5, 0.5].into_iter().enumerate() {
+                let under = ground.elevation(at(side * gauge)).unwrap_or(f64::NAN);
+                // Ground that stands over the ramp is driven over unless it is cut away.
+                let z = if bare {
+                    under
+                } else if like.cut {
+                    top
+                } else {
+                    under.max(top)
+                };
+                let g = (z - before[k]).abs() / (length / steps as f64);
+                if g.is_finite() {
+                    f.track_gradient_max = f.track_gradient_max.max(g);
+                }
+                before[k] = z;
+            }
+            if bare || like.cut {
+                continue;
+            }
+            for side in [-0.5, -0.25, 0.0, 0.25, 0.5] {
+                if let Some(z) = ground.elevation(at(side * like.width)) {
+                    f.crown_over_m = f.crown_over_m.max(z - top);
+                }
+            }
+        }
+    }
+    if !f.crown_over_m.is_finite() {
+        f.crown_over_m = 0.0;
+    }
+    let [ox, oy] = yard.origin;
+    f.line = course
+        .line
+        .iter()
+        .map(|p| [p[0] + ox, p[1] + oy, p[2]])
+        .collect();
+    Some(f)
+}

@@ -1,0 +1,413 @@
+//! The ramp that needs least soil: a search over (square, heading, height), then the line made better
+//! bit by bit, then measured like any ramp. Metres, m³.
+//!
+//! Squares are as small as the turning radius lets a lattice of sixteen headings bend (radius / 2.118,
+//! at least 0.6 m). Cost of a step: the ramp's section over the ground at both ends, sides included as
+//! over level ground, and a little for length. A height is either the ground's own, driven over as it
+//! lies where its cross fall allows, or one of a ladder of levels above it. Given the line, the least
+//! ramp is the lowest profile over ground and ends that keeps the gradient: the upper envelope of cones.
+//! The answer is the best the lattice holds, improved locally; not proved best over all lines.
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use rustc_hash::FxHashMap;
+
+use crate::earthwork::Mosaic;
+use crate::terrain::predicates::{P2, in_ring};
+
+use super::access::far;
+use super::ramp::Course;
+
+pub struct Sought<'a> {
+    pub ground: &'a Mosaic,
+    pub closed: &'a [Vec<P2>],
+    pub from: [f64; 3],
+    pub to: [f64; 3],
+    pub width: f64,
+    pub gradient: f64,
+    pub batter: f64,
+    pub radius: f64,
+    pub cross_fall: f64,
+}
+
+const HEADINGS: [(i32, i32); 16] = [
+    (1, 0),
+    (2, 1),
+    (1, 1),
+    (1, 2),
+    (0, 1),
+    (-1, 2),
+    (-1, 1),
+    (-2, 1),
+    (-1, 0),
+    (-2, -1),
+    (-1, -1),
+    (-1, -2),
+    (0, -1),
+    (1, -2),
+    (1, -1),
+    (2, -1),
+];
+const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
+/// Bank soil that a metre of way is worth, m³: of two ways with the same soil the shorter.
+const LENGTH: f64 = 2e-3;
+/// Looked at so often along a line.
+const STEP: f64 = 0.3;
+/// Square, heading, and height as a rung of the ladder or [`BARE`].
+type State = (i32, i32, u8, i32);
+/// Cost so far, and the state before.
+type Got = (f64, State);
+/// So many states at most.
+const MOST: usize = 3_000_000;
+const BARE: i32 = i32::MIN;
+const EVEN: f64 = 0.01;
+
+/// Ground across the way at one place: in the middle, and at each of [`ACROSS`].
+#[derive(Clone, Copy)]
+struct Across {
+    middle: f64,
+    z: [f64; 5],
+    /// Lowest top that clears the ground but for the cross fall allowed.
+    least: f64,
+}
+
+impl Sought<'_> {
+    fn across(&self, p: P2, u: P2) -> Option<Across> {
+        let mut z = [0.0; 5];
+        for (z, off) in z.iter_mut().zip(ACROSS) {
+            let off = off * self.width;
+            let q = [p[0] - off * u[1], p[1] + off * u[0]];
+            *z = self.ground.elevation(q)?;
+            if self.closed.iter().any(|ring| in_ring(ring, q)) {
+                return None;
+            }
+        }
+        let least = z
+            .iter()
+            .zip(ACROSS)
+            .map(|(z, off)| z - self.cross_fall * (off * self.width).abs())
+            .fold(f64::NEG_INFINITY, f64::max);
+        Some(Across {
+            middle: z[2],
+            z,
+            least: least.max(z[2]),
+        })
+    }
+
+    /// Area of the section of a ramp with its top at `top`.
+    fn area(&self, a: &Across, top: f64) -> f64 {
+        let w = self.width / 4.0;
+        let h = |k: usize| (top - a.z[k]).max(0.0);
+        w * (0.5 * h(0) + h(1) + h(2) + h(3) + 0.5 * h(4))
+            + 0.5 * self.batter * (h(0) * h(0) + h(4) * h(4))
+    }
+
+    /// The lattice's best line, and how many states were looked at.
+    pub fn search(&self) -> (Option<Vec<P2>>, f64, usize) {
+        let cell = (self.radius / 2.118).max(0.6);
+        // So that both ends are corners of the lattice's squares, as near as may be, it starts at one.
+        let origin = [self.from[0], self.from[1]];
+        let rung = (self.gradient * cell / 3.0).max(0.01);
+        let goal = [
+            ((self.to[0] - origin[0]) / cell).round() as i32,
+            ((self.to[1] - origin[1]) / cell).round() as i32,
+        ];
+        let end = [
+            origin[0] + f64::from(goal[0]) * cell,
+            origin[1] + f64::from(goal[1]) * cell,
+        ];
+        let slack = far(end, [self.to[0], self.to[1]]) * self.gradient + 0.5 * rung;
+        let mut known: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
+        let mut best: FxHashMap<State, Got> = FxHashMap::default();
+        let mut heap: BinaryHeap<Reverse<(u64, State)>> = BinaryHeap::new();
+        let unit = |h: u8| {
+            let (x, y) = HEADINGS[h as usize];
+            let l = f64::from(x * x + y * y).sqrt();
+            [f64::from(x) / l, f64::from(y) / l]
+        };
+        let place = |x: i32, y: i32| {
+            [
+                origin[0] + f64::from(x) * cell,
+                origin[1] + f64::from(y) * cell,
+            ]
+        };
+        let height = |state: i32, a: &Across| {
+            if state == BARE {
+                a.middle
+            } else {
+                f64::from(state) * rung
+            }
+        };
+        for h in 0..16u8 {
+            let a = *known
+                .entry((0, 0, h % 8))
+                .or_insert_with(|| self.across(place(0, 0), unit(h % 8)));
+            let Some(a) = a else { continue };
+            let state = if (self.from[2] - a.middle).abs() < 0.05 && a.least <= a.middle + EVEN {
+                BARE
+            } else {
+                (self.from[2].max(a.least) / rung).round() as i32
+            };
+            let key = (0, 0, h, state);
+            best.insert(key, (0.0, key));
+            heap.push(Reverse((0, key)));
+        }
+        while let Some(Reverse((bits, key))) = heap.pop() {
+            let cost = f64::from_bits(bits);
+            if best.get(&key).is_some_and(|b| cost > b.0) {
+                continue;
+            }
+            let (x, y, h, state) = key;
+            let Some(here) = known.get(&(x, y, h % 8)).copied().flatten() else {
+                continue;
+            };
+            let z = height(state, &here);
+            if [x, y] == goal && (z - self.to[2]).abs() <= slack {
+                let mut line = vec![place(x, y)];
+                let mut at = key;
+                while let Some(&(_, before)) = best.get(&at) {
+                    if before == at {
+                        break;
+                    }
+                    line.push(place(before.0, before.1));
+                    at = before;
+                }
+                line.reverse();
+                return (Some(line), cell, best.len());
+            }
+            if best.len() > MOST {
+                break;
+            }
+            for turn in -2i32..=2 {
+                let next = (i32::from(h) + turn).rem_euclid(16) as u8;
+                let (sx, sy) = HEADINGS[next as usize];
+                let step = f64::from(sx * sx + sy * sy).sqrt() * cell;
+                if turn != 0 {
+                    let (u, v) = (unit(h), unit(next));
+                    let angle = (u[0] * v[1] - u[1] * v[0])
+                        .abs()
+                        .atan2(u[0] * v[0] + u[1] * v[1]);
+                    let (hx, hy) = HEADINGS[h as usize];
+                    let leg = step.min(f64::from(hx * hx + hy * hy).sqrt() * cell);
+                    if 0.5 * leg / (0.5 * angle).tan() < self.radius - 1e-9 {
+                        continue;
+                    }
+                }
+                let (nx, ny) = (x + sx, y + sy);
+                let p = place(nx, ny);
+                let there = *known
+                    .entry((nx, ny, next % 8))
+                    .or_insert_with(|| self.across(p, unit(next % 8)));
+                let Some(there) = there else { continue };
+                let half = [0.5 * (place(x, y)[0] + p[0]), 0.5 * (place(x, y)[1] + p[1])];
+                let Some(middle) = self.across(half, unit(next)) else {
+                    continue;
+                };
+                let most = self.gradient * step + 1e-9;
+                let low = ((z - most).max(there.least) / rung).ceil() as i32;
+                let high = ((z + most) / rung).floor() as i32;
+                let bare = there.least <= there.middle + EVEN && (there.middle - z).abs() <= most;
+                let rungs = (low..=high.min(low + 12))
+                    .map(Some)
+                    .chain([bare.then_some(BARE)]);
+                for state2 in rungs.flatten() {
+                    let z2 = height(state2, &there);
+                    let zm = 0.5 * (z + z2);
+                    let on_ground = state == BARE && state2 == BARE;
+                    if zm < middle.least - 0.05 {
+                        continue;
+                    }
+                    let a1 = if state == BARE {
+                        0.0
+                    } else {
+                        self.area(&here, z)
+                    };
+                    let a2 = if state2 == BARE {
+                        0.0
+                    } else {
+                        self.area(&there, z2)
+                    };
+                    let am = if on_ground && (zm - middle.middle).abs() < 0.05 {
+                        0.0
+                    } else {
+                        self.area(&middle, zm)
+                    };
+                    let new = cost + step * ((a1 + 4.0 * am + a2) / 6.0 + LENGTH);
+                    let to = (nx, ny, next, state2);
+                    if best.get(&to).is_none_or(|b| new < b.0 - 1e-12) {
+                        best.insert(to, (new, key));
+                        heap.push(Reverse((new.to_bits(), to)));
+                    }
+                }
+            }
+        }
+        (None, cell, best.len())
+    }
+
+    /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
+    /// be: closed ground, a bend too sharp, or ends too far apart in height.
+    pub fn course(&self, line: &[P2]) -> Option<(Course, f64)> {
+        if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
+            return None;
+        }
+        let mut at: Vec<(P2, f64, Across)> = Vec::new();
+        let mut along = 0.0;
+        for (k, w) in line.windows(2).enumerate() {
+            let length = far(w[0], w[1]);
+            if length < 1e-6 {
+                return None;
+            }
+            let u = [(w[1][0] - w[0][0]) / length, (w[1][1] - w[0][1]) / length];
+            let steps = (length / STEP).ceil() as usize;
+            for s in usize::from(k > 0)..=steps {
+                let l = length * s as f64 / steps as f64;
+                let p = [w[0][0] + l * u[0], w[0][1] + l * u[1]];
+                at.push((p, along + l, self.across(p, u)?));
+            }
+            along += length;
+        }
+        let n = at.len();
+        // Where a wheel would climb too steeply over the ground as it lies, the ramp covers it.
+        let mut floor: Vec<f64> = at.iter().map(|a| a.2.least).collect();
+        let tracks = |k: usize| at[k].2.z[1..4].iter().copied().fold(f64::MIN, f64::max);
+        for k in 1..n {
+            let length = at[k].1 - at[k - 1].1;
+            let steep = [1, 3].iter().any(|&t| {
+                (at[k].2.z[t] - at[k - 1].2.z[t]).abs() > 1.05 * self.gradient * length + 1e-3
+            });
+            if steep {
+                floor[k - 1] = floor[k - 1].max(tracks(k - 1));
+                floor[k] = floor[k].max(tracks(k));
+            }
+        }
+        let mut z = floor.clone();
+        for _ in 0..3 {
+            z.clone_from(&floor);
+            z[0] = self.from[2].max(z[0]);
+            z[n - 1] = self.to[2].max(z[n - 1]);
+            let ends = [z[0], z[n - 1]];
+            for k in 1..n {
+                z[k] = z[k].max(z[k - 1] - self.gradient * (at[k].1 - at[k - 1].1));
+            }
+            for k in (0..n - 1).rev() {
+                z[k] = z[k].max(z[k + 1] - self.gradient * (at[k + 1].1 - at[k].1));
+            }
+            if z[0] > ends[0] + 1e-6 || z[n - 1] > ends[1] + 1e-6 {
+                return None;
+            }
+            // What is built clears the ground under both wheels.
+            let mut more = false;
+            for k in 0..n {
+                if z[k] > at[k].2.middle + EVEN && tracks(k) > z[k] + EVEN {
+                    floor[k] = tracks(k);
+                    more = true;
+                }
+            }
+            if !more {
+                break;
+            }
+        }
+        let bare = |k: usize| z[k] <= at[k].2.middle + EVEN;
+        let mut cost = 0.0;
+        let mut course = Course {
+            line: vec![[at[0].0[0], at[0].0[1], z[0]]],
+            bare: Vec::new(),
+        };
+        for k in 1..n {
+            let on_ground = bare(k - 1) && bare(k);
+            if !on_ground {
+                let both = self.area(&at[k - 1].2, z[k - 1]) + self.area(&at[k].2, z[k]);
+                cost += 0.5 * both * (at[k].1 - at[k - 1].1);
+            }
+            course.line.push([at[k].0[0], at[k].0[1], z[k]]);
+            course.bare.push(on_ground);
+        }
+        Some((course, cost + LENGTH * along))
+    }
+
+    /// The line made better: its points moved, taken out or put in as long as that spares soil.
+    pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, Course, f64)> {
+        let mut line = line.to_vec();
+        let (mut course, mut cost) = self.course(&line)?;
+        let mut reach = 1.0;
+        for _ in 0..40 {
+            let mut better = false;
+            let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
+                if let Some((c, v)) = self.course(&new)
+                    && v < cost - 1e-5
+                {
+                    (*line, course, cost, *better) = (new, c, v, true);
+                }
+            };
+            let mut k = 1;
+            while k + 1 < line.len() {
+                let mut new = line.clone();
+                new.remove(k);
+                let before = line.len();
+                attempt(new, &mut line, &mut better);
+                if line.len() < before {
+                    continue;
+                }
+                for (dx, dy) in HEADINGS.iter().step_by(2) {
+                    let mut new = line.clone();
+                    new[k][0] += reach * f64::from(*dx);
+                    new[k][1] += reach * f64::from(*dy);
+                    attempt(new, &mut line, &mut better);
+                }
+                k += 1;
+            }
+            if !better {
+                reach *= 0.5;
+                if reach < 0.05 {
+                    break;
+                }
+                if line.len() < 8 {
+                    // A longer stretch between two points may want to bend.
+                    let longest = (0..line.len() - 1).max_by(|&a, &b| {
+                        far(line[a], line[a + 1]).total_cmp(&far(line[b], line[b + 1]))
+                    });
+                    if let Some(k) = longest {
+                        let middle = [
+                            0.5 * (line[k][0] + line[k + 1][0]),
+                            0.5 * (line[k][1] + line[k + 1][1]),
+                        ];
+                        line.insert(k + 1, middle);
+                    }
+                }
+            }
+        }
+        Some((line, course, cost))
+    }
+}
+
+/// Points of a course that lie on the straight between their neighbours, left out.
+pub fn thinned(course: &Course) -> Course {
+    let mut out = Course {
+        line: vec![course.line[0]],
+        bare: Vec::new(),
+    };
+    let mut k = 0;
+    while k + 1 < course.line.len() {
+        let mut j = k + 1;
+        while j + 1 < course.line.len() && course.bare[j] == course.bare[k] {
+            let (a, c) = (course.line[k], course.line[j + 1]);
+            let length = far([a[0], a[1]], [c[0], c[1]]).max(1e-9);
+            let fits = course.line[k + 1..=j].iter().all(|b| {
+                let f = far([a[0], a[1]], [b[0], b[1]]) / length;
+                // Over bare ground the line's height is the ground's and needs no points of its own.
+                let level = course.bare[k] || (a[2] + f * (c[2] - a[2]) - b[2]).abs() < 0.005;
+                let q = [a[0] + f * (c[0] - a[0]), a[1] + f * (c[1] - a[1])];
+                level && far(q, [b[0], b[1]]) < 1e-3
+            });
+            if !fits {
+                break;
+            }
+            j += 1;
+        }
+        out.line.push(course.line[j]);
+        out.bare.push(course.bare[k]);
+        k = j;
+    }
+    out
+}

@@ -1,0 +1,174 @@
+//! What is known of the way in, of who carries what where, and of the ramp. SI units; hours.
+
+use serde::Serialize;
+
+/// The way in, from the street.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct AccessRoute {
+    pub length_m: f64,
+    /// Narrowest width, what it is ("side gate", "the route") and how far along.
+    pub narrowest_m: f64,
+    pub narrowest_name: String,
+    pub narrowest_along_m: f64,
+    /// Steepest on the existing ground (rise over run), and how far along it starts; `None` where the
+    /// route does not touch the surveyed ground.
+    pub gradient_max: Option<f64>,
+    pub gradient_along_m: f64,
+    /// Part of the route that lies on surveyed ground.
+    pub surveyed_m: f64,
+    pub over_paving_m: f64,
+    /// Boards and strips of fabric over the paving, whole ones.
+    pub boards: u32,
+    pub board_length_m: f64,
+    pub board_width_m: f64,
+    pub tracks: u32,
+    pub fabric_strips: u32,
+    pub fabric_strip_m: f64,
+    pub machines: Vec<MachineWay>,
+}
+
+/// Whether a machine gets in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MachineWay {
+    pub name: String,
+    /// Its width with room on both sides.
+    pub needs_m: f64,
+    pub gets_in: bool,
+    /// What stops it; empty if nothing does.
+    pub why: String,
+}
+
+/// One line of the list that the crew follows.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Haul {
+    pub stage: String,
+    pub from: String,
+    pub to: String,
+    pub soil: String,
+    pub bank_m3: f64,
+    pub loose_m3: f64,
+    pub by: String,
+    pub loads: u32,
+    /// One way, along the path; `None` for a truck's trip, which starts at the street.
+    pub distance_m: Option<f64>,
+    pub hours: f64,
+    /// Steepest on the way, laden.
+    pub gradient_max: f64,
+    /// The way in plan.
+    pub path: Vec<[f64; 2]>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CarrierSum {
+    pub by: String,
+    pub loads: u32,
+    pub hours: f64,
+    pub loose_m3: f64,
+}
+
+/// A place of the linear model: something dug, something placed, a pile, the street.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Node {
+    pub name: String,
+    /// Place in the order of work; stages by number.
+    pub order: usize,
+    pub stage: usize,
+    pub at: [f64; 2],
+    pub bank_m3: f64,
+}
+
+/// A way that soil can take in the linear model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Arc {
+    pub kind: ArcKind,
+    /// Numbers into sources, sinks, piles; 0 for the street.
+    pub from: usize,
+    pub to: usize,
+    pub stage: usize,
+    /// Number into `carriers`.
+    pub by: usize,
+    pub cost_per_m3: f64,
+    pub hours_per_m3: f64,
+    /// What the solver sends along it, bank.
+    pub bank_m3: f64,
+    #[serde(skip)]
+    pub way: usize,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ArcKind {
+    /// Dug to placed, within a stage.
+    Direct,
+    ToPile,
+    FromPile,
+    /// Dug to the street.
+    Off,
+    PileOff,
+    /// Street to placed.
+    In,
+}
+
+/// The linear model as it was solved, for a second opinion.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct HaulModel {
+    pub soil: String,
+    pub stages: Vec<String>,
+    pub carriers: Vec<String>,
+    /// Most hours of each carrier in any stage.
+    pub hours: Vec<Option<f64>>,
+    pub sources: Vec<Node>,
+    pub sinks: Vec<Node>,
+    pub piles: Vec<Node>,
+    pub arcs: Vec<Arc>,
+    /// The soil may stay on its pile in the end.
+    pub keeps: bool,
+    pub cost: f64,
+    pub solved: bool,
+}
+
+/// A ramp's figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct RampFigures {
+    pub name: String,
+    pub length_m: f64,
+    /// Of it, driven over the ground as it lies.
+    pub on_ground_m: f64,
+    pub width_m: f64,
+    pub gradient_max: f64,
+    pub gradient_allowed: f64,
+    pub compacted_m3: f64,
+    pub cut_bank_m3: f64,
+    /// Highest that the ground stands over the ramp's top between its edges; negative: it clears it.
+    pub crown_over_m: f64,
+    /// Steepest in either wheel track, on ramp or ground.
+    pub track_gradient_max: f64,
+    /// Radius that its sharpest bend leaves room for; `None`: it is straight.
+    pub bend_radius_m: Option<f64>,
+    pub radius_needed_m: f64,
+    pub line: Vec<[f64; 3]>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct RampFound {
+    pub found: RampFigures,
+    /// The user's ramp, measured the same way; `None` without one.
+    pub own: Option<RampFigures>,
+    /// Compacted soil, placed and dug together, that the found one spares.
+    pub saving_m3: Option<f64>,
+    pub cell_m: f64,
+    pub states: usize,
+    pub millis: f64,
+}
+
+/// All that is asked for when the soil is carried.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct Haulage {
+    pub hauls: Vec<Haul>,
+    pub carriers: Vec<CarrierSum>,
+    pub models: Vec<HaulModel>,
+    pub cell_m: f64,
+    pub ramps: Vec<RampFigures>,
+    pub found: Option<RampFound>,
+    pub findings: Vec<crate::findings::Finding>,
+}

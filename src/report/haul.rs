@@ -1,0 +1,275 @@
+//! The way in, who carries what where, and the ramp, as sections of `brimline soil`.
+
+use super::measure::number;
+use super::{Columns, Measure, hang, heading};
+use crate::haul::carriers::BY_HAND;
+use crate::haul::flows::{BESIDE, STREET};
+use crate::plan::{AccessRoute, Haul, Haulage, Plan, RampFigures, RampFound};
+
+/// Sections in their order; nothing where the job says nothing of it.
+pub fn carrying(out: &mut String, plan: &Plan, haulage: &Haulage, m: Measure, width: usize) {
+    if let Some(route) = &plan.access {
+        access(out, route, m, width);
+    }
+    hauls(out, haulage, m, width);
+    for ramp in &haulage.ramps {
+        heading(out, &format!("Ramp: {}", ramp.name));
+        ramp_figures(out, ramp, m, width);
+        out.push('\n');
+    }
+    if let Some(found) = &haulage.found {
+        ramp_found(out, found, m, width);
+    }
+}
+
+fn percent(gradient: f64) -> String {
+    format!("{} %", number(100.0 * gradient, 0))
+}
+
+fn line(out: &mut String, what: &str, text: &str, width: usize) {
+    hang(out, &format!("  {what:<12}"), text, width);
+}
+
+fn count(n: u32, one: &str, many: &str) -> String {
+    let word = if n == 1 { one } else { many };
+    format!("{} {word}", number(f64::from(n), 0))
+}
+
+fn access(out: &mut String, route: &AccessRoute, m: Measure, width: usize) {
+    heading(out, "The way in, from the street");
+    line(
+        out,
+        "Narrowest",
+        &format!(
+            "{}: {}, {} along its {}",
+            m.length(route.narrowest_m),
+            route.narrowest_name,
+            m.length(route.narrowest_along_m),
+            m.length(route.length_m)
+        ),
+        width,
+    );
+    let steepest = match route.gradient_max {
+        Some(g) => format!(
+            "{} at {} along, on the ground as it is",
+            percent(g),
+            m.length(route.gradient_along_m)
+        ),
+        None => "not known: it does not run over surveyed ground".into(),
+    };
+    line(out, "Steepest", &steepest, width);
+    let paving = if route.boards > 0 {
+        format!(
+            "{} of it: {} of {} by {} in {}, over {} of fabric, {} each",
+            m.length(route.over_paving_m),
+            count(route.boards, "board", "boards"),
+            m.length(route.board_length_m),
+            m.length(route.board_width_m),
+            count(route.tracks, "track", "tracks"),
+            count(route.fabric_strips, "strip", "strips"),
+            m.length(route.fabric_strip_m)
+        )
+    } else {
+        "none crossed: no boards".into()
+    };
+    line(out, "Paving", &paving, width);
+    for way in &route.machines {
+        let says = if way.gets_in {
+            format!("gets in (needs {})", m.length(way.needs_m))
+        } else {
+            format!("does not get in along it: {}", way.why)
+        };
+        hang(out, &format!("  {}: ", way.name), &says, width);
+    }
+    out.push('\n');
+}
+
+/// Whole feet or metres: nobody paces a way closer.
+fn whole(metres: f64, m: Measure) -> String {
+    let each = match m.0 {
+        crate::job::Unit::Foot => crate::units::FOOT,
+        crate::job::Unit::Metre => 1.0,
+    };
+    format!("{} {}", number(metres / each, 0), m.length_unit())
+}
+
+/// "14 barrows of topsoil", "9 loads of common earth with the mini loader".
+fn loads(h: &Haul) -> String {
+    let soil = &h.soil;
+    match h.by.as_str() {
+        "barrow" => format!("{} of {soil}", count(h.loads, "barrow", "barrows")),
+        BY_HAND => format!(
+            "{} of {soil} by hand",
+            count(h.loads, "pair of buckets", "pairs of buckets")
+        ),
+        by => format!(
+            "{} of {soil} with the {by}",
+            count(h.loads, "load", "loads")
+        ),
+    }
+}
+
+fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
+    if haulage.hauls.is_empty() {
+        return;
+    }
+    heading(out, "Who carries what where");
+    let mut stage: Option<&str> = None;
+    for h in &haulage.hauls {
+        if stage != Some(h.stage.as_str()) {
+            stage = Some(&h.stage);
+            let name = if h.stage.is_empty() {
+                "All works"
+            } else {
+                &h.stage
+            };
+            out.push_str(&format!("{name}\n"));
+        }
+        let place = |name: &str, street: &str| {
+            if name == STREET {
+                street.to_string()
+            } else {
+                name.to_string()
+            }
+        };
+        let far = match h.distance_m {
+            Some(d) if d >= 0.5 => format!(" {} away", whole(d, m)),
+            Some(_) => " close by".into(),
+            None => " how far is not known".into(),
+        };
+        let text = format!(
+            "{} to {},{far}: {}; {} loose ({} bank), {} h",
+            place(&h.from, "the street (brought in)"),
+            place(&h.to, "the street and the truck"),
+            loads(h),
+            m.volume(h.loose_m3),
+            m.volume(h.bank_m3),
+            number(h.hours, 1)
+        );
+        let text = if h.by == BESIDE {
+            format!(
+                "{} to {}: straight across, within reach; {} loose ({} bank)",
+                h.from,
+                h.to,
+                m.volume(h.loose_m3),
+                m.volume(h.bank_m3)
+            )
+        } else {
+            text
+        };
+        hang(out, "  · ", &text, width);
+    }
+    out.push('\n');
+    let mut table = Columns::new([
+        "carried by",
+        ">loads",
+        ">hours",
+        &format!(">{} loose", m.volume_unit()),
+    ]);
+    for c in &haulage.carriers {
+        table.row([
+            c.by.clone(),
+            number(f64::from(c.loads), 0),
+            number(c.hours, 1),
+            m.bare_volume(c.loose_m3),
+        ]);
+    }
+    table.write(out, width);
+    hang(
+        out,
+        "  ",
+        &format!(
+            "Hours fill, carry, empty and come back; digging and placing are not in them. Ways are the shortest over squares of {}, round walls, houses, keep-outs and the dug pond, no steeper than each takes.",
+            m.length(haulage.cell_m)
+        ),
+        width,
+    );
+    out.push('\n');
+}
+
+fn ramp_figures(out: &mut String, r: &RampFigures, m: Measure, width: usize) {
+    let on_ground = if r.on_ground_m > 0.05 {
+        format!(
+            ", {} of it over the ground as it lies",
+            m.length(r.on_ground_m)
+        )
+    } else {
+        String::new()
+    };
+    line(
+        out,
+        "Length",
+        &format!(
+            "{}{on_ground}, {} wide",
+            m.length(r.length_m),
+            m.length(r.width_m)
+        ),
+        width,
+    );
+    line(
+        out,
+        "Gradient",
+        &format!(
+            "{} at its steepest, {} allowed; {} in the wheel tracks",
+            percent(r.gradient_max),
+            percent(r.gradient_allowed),
+            percent(r.track_gradient_max)
+        ),
+        width,
+    );
+    let cut = if r.cut_bank_m3 > 0.0005 {
+        format!(", {} bank dug for it", m.volume(r.cut_bank_m3))
+    } else {
+        String::new()
+    };
+    line(
+        out,
+        "Soil",
+        &format!("{} compacted{cut}", m.volume(r.compacted_m3)),
+        width,
+    );
+    let crown = if r.crown_over_m > 0.005 {
+        format!(
+            "the ground stands up to {} over its top",
+            m.length(r.crown_over_m)
+        )
+    } else {
+        "its top clears the ground all along".into()
+    };
+    line(out, "Crown", &crown, width);
+    let bend = match r.bend_radius_m {
+        Some(b) => format!(
+            "room for a radius of {} in its sharpest bend; {} needed",
+            m.length(b),
+            m.length(r.radius_needed_m)
+        ),
+        None => "straight".into(),
+    };
+    line(out, "Turning", &bend, width);
+}
+
+fn ramp_found(out: &mut String, f: &RampFound, m: Measure, width: usize) {
+    heading(out, "Ramp found: the line that needs least soil");
+    ramp_figures(out, &f.found, m, width);
+    let points: Vec<String> = f
+        .found
+        .line
+        .iter()
+        .map(|p| format!("({}, {}) at {}", m.bare(p[0]), m.bare(p[1]), m.bare(p[2])))
+        .collect();
+    line(out, "Line", &points.join(" → "), width);
+    if let (Some(own), Some(saving)) = (&f.own, f.saving_m3) {
+        let says = if saving > 0.005 {
+            format!(
+                "{} less than {}, which moves {}",
+                m.volume(saving),
+                own.name,
+                m.volume(own.compacted_m3 + own.cut_bank_m3)
+            )
+        } else {
+            format!("nothing better than {} was found", own.name)
+        };
+        line(out, "Saving", &says, width);
+    }
+    out.push('\n');
+}

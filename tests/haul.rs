@@ -1,0 +1,321 @@
+//! The way in, the haul and the ramp: against brute force, closed forms and the command's output.
+
+use std::process::Command;
+
+use brimline::haul::model::{BOUGHT, solve};
+use brimline::job::{Document, Job};
+use brimline::plan::{Arc, ArcKind, HaulModel, Haulage, Node, Plan};
+
+mod common;
+use common::{Random, close_to};
+
+fn job(text: &str) -> Job {
+    match Document::parse("haul.ron", text) {
+        Ok((_, job)) => job,
+        Err(errors) => panic!("{errors}"),
+    }
+}
+
+fn node(name: &str, stage: usize, order: usize, bank: f64) -> Node {
+    Node {
+        name: name.into(),
+        order,
+        stage,
+        at: [0.0; 2],
+        bank_m3: bank,
+    }
+}
+
+/// Whole cubic metres over every way, tried out one by one: the optimum of such a model is whole.
+fn brute(model: &HaulModel) -> f64 {
+    fn go(m: &HaulModel, flows: &mut Vec<u32>, k: usize, cost: f64, best: &mut f64) {
+        if cost >= *best {
+            return;
+        }
+        let sum = |f: &dyn Fn(&Arc) -> bool| -> u32 {
+            m.arcs
+                .iter()
+                .zip(flows.iter())
+                .filter(|(a, _)| f(a))
+                .map(|(_, v)| v)
+                .sum()
+        };
+        let leaves = |a: &Arc, i: usize| {
+            matches!(a.kind, ArcKind::Direct | ArcKind::ToPile | ArcKind::Off) && a.from == i
+        };
+        let enters = |a: &Arc, j: usize| {
+            matches!(a.kind, ArcKind::Direct | ArcKind::FromPile | ArcKind::In) && a.to == j
+        };
+        let takes = |a: &Arc| matches!(a.kind, ArcKind::FromPile | ArcKind::PileOff);
+        let over = (0..m.sources.len())
+            .any(|i| sum(&|a| leaves(a, i)) > m.sources[i].bank_m3 as u32)
+            || (0..m.sinks.len()).any(|j| sum(&|a| enters(a, j)) > m.sinks[j].bank_m3 as u32);
+        if over {
+            return;
+        }
+        if k == m.arcs.len() {
+            let whole = (0..m.sources.len())
+                .all(|i| sum(&|a| leaves(a, i)) == m.sources[i].bank_m3 as u32)
+                && (0..m.sinks.len()).all(|j| sum(&|a| enters(a, j)) == m.sinks[j].bank_m3 as u32)
+                && sum(&takes) == sum(&|a| a.kind == ArcKind::ToPile)
+                && (0..m.stages.len()).all(|s| {
+                    sum(&|a| takes(a) && a.stage <= s)
+                        <= sum(&|a| a.kind == ArcKind::ToPile && a.stage < s)
+                });
+            if whole {
+                *best = cost;
+            }
+            return;
+        }
+        for v in 0..=4 {
+            flows.push(v);
+            // Sums over the ways tried so far only: the zip ends with them.
+            go(
+                m,
+                flows,
+                k + 1,
+                cost + f64::from(v) * m.arcs[k].cost_per_m3,
+                best,
+            );
+            flows.pop();
+        }
+    }
+    let mut best = f64::INFINITY;
+    go(model, &mut Vec::new(), 0, 0.0, &mut best);
+    best
+}
+
+#[test]
+fn least_cost_is_what_brute_force_finds() {
+    let mut r = Random::new(4);
+    for round in 0..60 {
+        let mut m = HaulModel {
+            stages: vec!["a".into(), "b".into()],
+            carriers: vec!["barrow".into()],
+            hours: vec![None],
+            sources: vec![
+                node("s0", 0, 0, r.below(4) as f64),
+                node("s1", 0, 2, r.below(4) as f64),
+                node("s2", 1, 3, r.below(3) as f64),
+            ],
+            sinks: vec![
+                node("t0", 0, 1, r.below(4) as f64),
+                node("t1", 1, 4, r.below(4) as f64),
+            ],
+            piles: vec![node("pile", 0, 0, 0.0)],
+            ..HaulModel::default()
+        };
+        let mut add = |kind, from: usize, to: usize, stage: usize, more: f64| {
+            m.arcs.push(Arc {
+                kind,
+                from,
+                to,
+                stage,
+                by: 0,
+                cost_per_m3: (1 + r.below(9)) as f64 + more,
+                hours_per_m3: 1.0,
+                bank_m3: 0.0,
+                way: 0,
+            });
+        };
+        add(ArcKind::Direct, 0, 0, 0, 0.0);
+        add(ArcKind::Direct, 2, 1, 1, 0.0);
+        for (i, stage) in [(0, 0), (1, 0), (2, 1)] {
+            add(ArcKind::Off, i, 0, stage, 0.0);
+        }
+        add(ArcKind::ToPile, 0, 0, 0, 0.0);
+        add(ArcKind::ToPile, 1, 0, 0, 0.0);
+        add(ArcKind::FromPile, 0, 1, 1, 0.0);
+        add(ArcKind::PileOff, 0, 0, 1, 0.0);
+        add(ArcKind::In, 0, 0, 0, BOUGHT);
+        add(ArcKind::In, 0, 1, 1, BOUGHT);
+        let expected = brute(&m);
+        assert!(solve(&mut m), "round {round}: not solved");
+        close_to(&format!("round {round}: cost"), m.cost, expected, 1e-6);
+    }
+}
+
+/// Ground of an invented yard, 30 m by 20 m, from a rule for its height.
+fn yard(z: impl Fn(f64, f64) -> f64, rest: &str) -> Job {
+    let mut points = String::new();
+    for i in 0..=30 {
+        for j in 0..=20 {
+            let (x, y) = (f64::from(i), f64::from(j));
+            points.push_str(&format!("(\"p{i}_{j}\", {x}, {y}, {:.6}), ", z(x, y)));
+        }
+    }
+    job(&format!(
+        "(name: \"yard\", unit: Metre, field_book: (points: [{points}]), {rest})"
+    ))
+}
+
+fn haul(job: &Job) -> (Plan, Haulage) {
+    let plan = Plan::of(job);
+    let haul = brimline::haul::of(job, &plan, &brimline::ledger::places(job, &plan));
+    (plan, haul)
+}
+
+const RAMP: &str = "design: (ramps: [(name: \"ramp\", line: [(5, 10), (25, 10)], width: 2, gradient: 0.2, batter: 1.5)])";
+
+#[test]
+fn a_plane_within_the_gradient_needs_no_soil() {
+    let (_, h) = haul(&yard(|x, _| 0.15 * x, RAMP));
+    let found = h.found.expect("a ramp");
+    close_to("soil", found.found.compacted_m3, 0.0, 1e-6);
+    close_to("length", found.found.length_m, 20.0, 0.05);
+    close_to("on the ground", found.found.on_ground_m, 20.0, 0.05);
+}
+
+/// A step of 1 m from x = 15 to 16, level on both sides, in a lane as wide as the ramp (slantwise, with one
+/// side against the bank, less would do): the least ramp is a wedge with its top at the edge of the step.
+/// Its section at height h is w h + b h², h being its top over the ground.
+#[test]
+fn a_step_needs_the_wedge() {
+    let rest = format!(
+        "site: (keep_outs: [(\"left\", [(-1, 11.05), (31, 11.05), (31, 21), (-1, 21)]), \
+                            (\"right\", [(-1, -1), (31, -1), (31, 8.95), (-1, 8.95)])]), {RAMP}"
+    );
+    let (_, h) = haul(&yard(|x, _| (x - 15.0).clamp(0.0, 1.0), &rest));
+    let found = h.found.expect("a ramp");
+    // Top at x = 16, foot at x = 11; from 15 to 16 the ground rises under it.
+    let (w, b, g) = (2.0, 1.5, 0.2);
+    let mut wedge = 0.0;
+    let n = 20_000;
+    for k in 0..n {
+        let x = 11.0 + 5.0 * (k as f64 + 0.5) / n as f64;
+        let high = g * (x - 11.0) - (x - 15.0).clamp(0.0, 1.0);
+        wedge += (w * high + b * high * high) * 5.0 / n as f64;
+    }
+    let least = found.found.compacted_m3;
+    // Sides on the slope of the step reach less or more far than on level ground: a few per cent.
+    assert!(
+        (least - wedge).abs() < 0.06 * wedge,
+        "{least} against {wedge}"
+    );
+    assert!(found.found.gradient_max <= 0.2 + 1e-9);
+    // The user's own is straight from end to end, over the ground's middle: more soil.
+    assert!(found.saving_m3.expect("own ramp") > 0.0);
+}
+
+/// Two banks of 1 m: left of y = 10 both stand at x = 12 and x = 13, so that one ramp must climb 2 m; to the
+/// right the second bank stands 8 m further, with a bench between: two small wedges, half the soil.
+#[test]
+fn two_benches_are_climbed_one_by_one() {
+    let z = |x: f64, y: f64| {
+        let second = if y < 10.0 { 13.0 } else { 21.0 };
+        (x - 12.0).clamp(0.0, 1.0) + (x - second).clamp(0.0, 1.0)
+    };
+    let rest = "design: (ramps: [(name: \"ramp\", line: [(2, 8), (28, 8)], width: 2, gradient: 0.25, batter: 1.5, profile: [0, 2])])";
+    let (_, h) = haul(&yard(z, rest));
+    let found = h.found.expect("a ramp");
+    let bench = found
+        .found
+        .line
+        .iter()
+        .any(|p| p[0] > 14.0 && p[0] < 20.0 && p[1] > 10.5);
+    assert!(bench, "goes over the bench: {:?}", found.found.line);
+    // Two wedges of 1 m at 1 in 4, generously.
+    let wedge = 2.0 / (2.0 * 0.25) + 1.5 / (3.0 * 0.25);
+    assert!(
+        found.found.compacted_m3 < 2.0 * wedge,
+        "{}",
+        found.found.compacted_m3
+    );
+}
+
+#[test]
+fn ways_go_round_what_is_in_the_way() {
+    // A pad dug at one end feeds a berm at the other; a keep-out between them reaches from y = 0 to 16.
+    let rest = "site: (keep_outs: [(\"trees\", [(14, -1), (16, -1), (16, 16), (14, 16)])]), \
+        design: (pads: [(name: \"pit\", outline: [(4, 4), (8, 4), (8, 8), (4, 8)], elevation: 99.5, batter: 0)], \
+                 berms: [(name: \"bank\", line: [(24, 4), (24, 8)], crest: 100.4)]), \
+        soil: (topsoil_depth: 0), sequence: [(name: \"all\", works: [\"pit\", \"bank\"])]";
+    let (_, h) = haul(&yard(|_, _| 100.0, rest));
+    let line = h
+        .hauls
+        .iter()
+        .find(|l| l.from == "pit" && l.to == "bank")
+        .expect("pit feeds bank");
+    // Round the corners at (14, 16) and (16, 16), half a barrow and its clearance off.
+    let exact = 2.0 * (8.0f64.hypot(10.0)) + 2.0;
+    let far = line.distance_m.expect("a way");
+    assert!(far > exact && far < 1.06 * exact, "{far} against {exact}");
+    // 8 m³ dug (16 m² by 0.5 m); what the bank does not need cannot go off: there is no access.
+    assert!(
+        h.findings
+            .iter()
+            .any(|f| f.what.contains("the way from the street is not known"))
+    );
+}
+
+#[test]
+fn access_names_the_narrow_the_steep_and_the_boards() {
+    let rest = "site: (paving: [(\"terrace\", [(8, 8), (13, 8), (13, 12), (8, 12)])], \
+        access: (line: [(0, 10), (28, 10)], width: 1.5, gates: [(\"gate\", 3, 0.9)], \
+                 boards: (length: 2.4, width: 0.6, overlap: 0.1))), \
+        haul: (machines: [(name: \"loader\", width: 1.0, gradient: 0.25)])";
+    let plan = Plan::of(&yard(|x, _| (x - 20.0).clamp(0.0, 1.0) * 0.3, rest));
+    let route = plan.access.clone().expect("a way in");
+    close_to("narrowest", route.narrowest_m, 0.9, 1e-12);
+    close_to(
+        "gradient",
+        route.gradient_max.expect("on the ground"),
+        0.3,
+        1e-9,
+    );
+    close_to("gradient at", route.gradient_along_m, 20.0, 1e-9);
+    close_to("over paving", route.over_paving_m, 5.0, 1e-9);
+    // 5 m: 2.4, 4.7, 7.0: three boards a track.
+    assert_eq!(route.boards, 6);
+    let says = |text: &str| plan.findings.iter().any(|f| f.what.contains(text));
+    assert!(says("too narrow for loader") && says("too steep for loader"));
+    assert!(!route.machines[0].gets_in);
+}
+
+fn soil_json(path: &str) -> serde_json::Value {
+    let out = Command::new(env!("CARGO_BIN_EXE_brimline"))
+        .args(["soil", path, "--json"])
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .expect("the command runs");
+    assert!(out.status.success());
+    serde_json::from_slice(&out.stdout).expect("JSON")
+}
+
+#[test]
+fn the_demo_carries_all_that_it_digs() {
+    let json = soil_json("surveys/demo.ron");
+    for model in json["haul_models"].as_array().expect("models") {
+        assert_eq!(model["solved"], true);
+        let out: f64 = model["arcs"]
+            .as_array()
+            .expect("arcs")
+            .iter()
+            .filter(|a| ["direct", "to_pile", "off"].iter().any(|k| a["kind"] == *k))
+            .map(|a| a["bank_m3"].as_f64().expect("flow"))
+            .sum();
+        let dug: f64 = model["sources"]
+            .as_array()
+            .expect("sources")
+            .iter()
+            .map(|s| s["bank_m3"].as_f64().expect("bank"))
+            .sum();
+        close_to("carried", out, dug, 1e-6 * dug.max(1.0));
+    }
+    // The ledger, which knows no ways, hauls off as much.
+    let carriers = json["carriers"].as_array().expect("sums");
+    let truck = carriers
+        .iter()
+        .find(|c| c["by"] == "truck")
+        .expect("a truck");
+    close_to(
+        "hauled off",
+        truck["loose_m3"].as_f64().expect("loose"),
+        json["hauled_off"]["loose_m3"][1].as_f64().expect("loose"),
+        1e-6,
+    );
+    assert!(json["ramp"]["compacted_m3"].as_f64().expect("ramp") > 0.0);
+    assert!(json["ramp_found"]["saving_m3"].as_f64().expect("saving") >= -1e-6);
+    assert!(json["access"]["narrowest_m"].as_f64().expect("width") > 0.0);
+    assert!(!json["haul"].as_array().expect("list").is_empty());
+}

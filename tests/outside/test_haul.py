@@ -1,0 +1,97 @@
+"""The haul's linear model solved a second time, by scipy's linprog (HiGHS), from the supplies, demands
+and costs that the command hands out; built here in another way: the pile's stock after each stage is a
+variable of its own."""
+
+import json
+import os
+import pathlib
+import subprocess
+import unittest
+
+import numpy as np
+from scipy.optimize import linprog
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+PROGRAM = os.environ.get("BRIMLINE", str(ROOT / "target" / "debug" / "brimline"))
+
+
+def models(path):
+    out = subprocess.run([PROGRAM, "soil", str(ROOT / path), "--json"], capture_output=True, check=True)
+    return json.loads(out.stdout)["haul_models"]
+
+
+def least(model):
+    arcs, stages, piles = model["arcs"], len(model["stages"]), len(model["piles"])
+    n = len(arcs)
+    columns = n + piles * stages
+    cost = np.zeros(columns)
+    cost[:n] = [a["cost_per_m3"] for a in arcs]
+    equal, right, upper, most = [], [], [], []
+
+    def row(pick):
+        r = np.zeros(columns)
+        for k, a in enumerate(arcs):
+            r[k] = pick(a)
+        return r
+
+    for i, s in enumerate(model["sources"]):
+        equal.append(row(lambda a: a["kind"] in ("direct", "to_pile", "off") and a["from"] == i))
+        right.append(s["bank_m3"])
+    for j, t in enumerate(model["sinks"]):
+        equal.append(row(lambda a: a["kind"] in ("direct", "from_pile", "in") and a["to"] == j))
+        right.append(t["bank_m3"])
+    for p in range(piles):
+        for s in range(stages):
+            here = n + p * stages + s
+            taken = row(lambda a: a["kind"] in ("from_pile", "pile_off") and a["from"] == p and a["stage"] == s)
+            brought = row(lambda a: a["kind"] == "to_pile" and a["to"] == p and a["stage"] == s)
+            # stock[s] = stock[s-1] - taken + brought
+            r = taken - brought
+            r[here] = 1
+            if s > 0:
+                r[here - 1] = -1
+            equal.append(r)
+            right.append(0)
+            # Only what lay there before the stage can be taken in it.
+            u = taken.copy()
+            if s > 0:
+                u[here - 1] = -1
+            upper.append(u)
+            most.append(0)
+        if not model["keeps"]:
+            r = np.zeros(columns)
+            r[n + p * stages + stages - 1] = 1
+            equal.append(r)
+            right.append(0)
+    for c, hours in enumerate(model["hours"]):
+        if hours is None:
+            continue
+        for s in range(stages):
+            r = np.zeros(columns)
+            for k, a in enumerate(arcs):
+                if a["by"] == c and a["stage"] == s:
+                    r[k] = a["hours_per_m3"]
+            upper.append(r)
+            most.append(hours)
+    answer = linprog(cost, A_ub=np.array(upper), b_ub=most, A_eq=np.array(equal), b_eq=right, method="highs")
+    assert answer.status == 0, answer.message
+    return answer.fun
+
+
+class Haul(unittest.TestCase):
+    def check(self, path):
+        found = models(path)
+        self.assertTrue(found)
+        for k, model in enumerate(found):
+            self.assertTrue(model["solved"])
+            self.assertAlmostEqual(model["cost"] / max(least(model), 1e-9), 1, places=7)
+
+    def test_demo(self):
+        self.check("surveys/demo.ron")
+
+    def test_metric(self):
+        self.check("surveys/terrace-metric.ron")
+
+
+if __name__ == "__main__":
+    unittest.main()
