@@ -159,6 +159,8 @@ fn find(
                 .map(|s| s.footprint.iter().map(|p| [p[0] - ox, p[1] - oy]).collect()),
         )
         .collect();
+    // A ramp bends no tighter than half its width, whoever drives on it.
+    let radius = radius.max(0.5 * like.width);
     let sought = Sought {
         ground,
         closed: &closed,

@@ -7,19 +7,19 @@ use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
 use crate::ledger::account;
 use crate::plan::{
-    Arc, ArcKind, CarrierSum, FeatureVolume, Haul, HaulModel, Haulage, Kind, Node, PilePlace, Plan,
-    SoilKind,
+    Arc, ArcKind, FeatureVolume, HaulModel, Haulage, Kind, Node, PilePlace, Plan, SoilKind,
 };
 use crate::terrain::predicates::P2;
 
 use super::access::far;
-use super::carriers::{BY_HAND, Carrier, carriers};
+use super::carriers::{Carrier, carriers};
 use super::field::{Field, Ground, Strip};
+use super::list;
 use super::model::{BOUGHT, solve};
-use super::paths::{Map, REACH, Reach, Way};
+use super::paths::{Map, Reach, Way};
 
 /// Less bank soil than this (m³) is nothing to carry: a litre.
-const NOTHING: f64 = 1e-3;
+pub(super) const NOTHING: f64 = 1e-3;
 pub const STREET: &str = "street";
 /// What lies within reach of where it goes is not carried.
 pub const BESIDE: &str = "beside it";
@@ -30,14 +30,14 @@ struct Moment {
 }
 
 /// Ways over the yard, each found once.
-struct Ways<'a> {
+pub(super) struct Ways<'a> {
     field: &'a Field,
-    carriers: &'a [Carrier],
+    pub(super) carriers: &'a [Carrier],
     moments: Vec<Moment>,
     reaches: FxHashMap<(usize, usize, [u64; 2]), Reach>,
     /// Of each work in order, the moment just before it.
     moment_of: Vec<usize>,
-    list: Vec<Way>,
+    pub(super) list: Vec<Way>,
     /// Where the access route comes onto the ground, and how far that is from the street.
     street: Option<(P2, f64)>,
     shut_out: Vec<bool>,
@@ -221,11 +221,11 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
                 "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
             ));
         } else {
-            list(job, plan, &model, &ways, class, out);
+            list::add(job, plan, &model, &ways, class, out);
         }
         out.models.push(model);
     }
-    cautions(out);
+    list::cautions(out);
 }
 
 /// The feature of the design that a part belongs to: a pit's basin, a pool's cascade.
@@ -509,164 +509,6 @@ fn stranded(model: &HaulModel, findings: &mut Vec<Finding>) {
             node.name.clone(),
             "nobody gets there: walls, houses, keep-outs or the dug pond shut it in",
             "open a way to it, or do it in an earlier stage",
-        ));
-    }
-}
-
-fn list(
-    job: &Job,
-    plan: &Plan,
-    model: &HaulModel,
-    ways: &Ways,
-    class: &SoilClass,
-    out: &mut Haulage,
-) {
-    let mut lines: Vec<(usize, usize, Haul)> = Vec::new();
-    let mut trucked = [0.0f64; 2];
-    for a in &model.arcs {
-        if a.bank_m3 < NOTHING {
-            continue;
-        }
-        let carrier = &ways.carriers[a.by];
-        let way = &ways.list[a.way];
-        let pile = || model.piles[0].name.clone();
-        let source = |i: usize| (model.sources[i].order, model.sources[i].name.clone());
-        let sink = |j: usize| (model.sinks[j].order, model.sinks[j].name.clone());
-        let (order, from, to) = match a.kind {
-            ArcKind::Direct => {
-                let (order, to) = sink(a.to);
-                (order, source(a.from).1, to)
-            }
-            ArcKind::ToPile => {
-                let (order, from) = source(a.from);
-                (order, from, pile())
-            }
-            ArcKind::FromPile => {
-                let (order, to) = sink(a.to);
-                (order, pile(), to)
-            }
-            ArcKind::Off => {
-                let (order, from) = source(a.from);
-                (order, from, STREET.into())
-            }
-            ArcKind::PileOff => (usize::MAX, pile(), STREET.into()),
-            ArcKind::In => {
-                let (order, to) = sink(a.to);
-                (order, STREET.into(), to)
-            }
-        };
-        let loose = a.bank_m3 * class.loose;
-        match a.kind {
-            ArcKind::Off | ArcKind::PileOff => trucked[0] += loose,
-            ArcKind::In => trucked[1] += loose,
-            _ => {}
-        }
-        let loads = (loose / carrier.load(class) - 1e-6).ceil().clamp(1.0, 1e9) as u32;
-        let known = way.line.len() > 1;
-        let hours = if known {
-            carrier.hours_of(way.length) * f64::from(loads)
-        } else {
-            f64::NAN
-        };
-        let beside = a.kind == ArcKind::Direct && way.length <= REACH;
-        let (by, loads, hours) = if beside {
-            (BESIDE, 0, 0.0)
-        } else {
-            let counted = if known { hours } else { 0.0 };
-            sum(&mut out.carriers, &carrier.name, loads, counted, loose);
-            (carrier.name.as_str(), loads, hours)
-        };
-        lines.push((
-            a.stage,
-            order,
-            Haul {
-                stage: model.stages[a.stage].clone(),
-                from,
-                to,
-                soil: class.name.clone(),
-                bank_m3: a.bank_m3,
-                loose_m3: loose,
-                by: by.into(),
-                loads,
-                distance_m: known.then_some(way.length),
-                hours,
-                gradient_max: way.gradient,
-                path: way.line.clone(),
-            },
-        ));
-    }
-    for loose in trucked {
-        let each = plan.soil.load_loose_m3;
-        if loose > NOTHING && each > 0.0 {
-            let loads = (loose / each - 1e-6).ceil().max(1.0) as u32;
-            let hours = f64::from(loads) * job.haul.truck_trip / 60.0;
-            sum(&mut out.carriers, "truck", loads, hours, loose);
-        }
-    }
-    // In the order of work, topsoil among the rest: it comes off first.
-    let old: Vec<(usize, usize, Haul)> = std::mem::take(&mut out.hauls)
-        .into_iter()
-        .map(|h| (stage_of(model, &h.stage), order_of(model, &h), h))
-        .collect();
-    let mut all: Vec<(usize, usize, Haul)> = old.into_iter().chain(lines).collect();
-    all.sort_by_key(|(stage, order, h)| (*stage, *order, h.soil != job.soil.topsoil.name));
-    out.hauls = all.into_iter().map(|l| l.2).collect();
-}
-
-fn stage_of(model: &HaulModel, stage: &str) -> usize {
-    model.stages.iter().position(|s| s == stage).unwrap_or(0)
-}
-
-/// The order of a line listed before, by the work it is about.
-fn order_of(model: &HaulModel, h: &Haul) -> usize {
-    let nodes = model.sinks.iter().chain(&model.sources);
-    let mut nodes = nodes.filter(|n| n.name == h.to || n.name == h.from);
-    nodes.next().map_or(usize::MAX, |n| n.order)
-}
-
-fn sum(sums: &mut Vec<CarrierSum>, by: &str, loads: u32, hours: f64, loose: f64) {
-    match sums.iter_mut().find(|s| s.by == by) {
-        Some(s) => {
-            s.loads += loads;
-            s.hours += hours;
-            s.loose_m3 += loose;
-        }
-        None => sums.push(CarrierSum {
-            by: by.into(),
-            loads,
-            hours,
-            loose_m3: loose,
-        }),
-    }
-}
-
-fn cautions(out: &mut Haulage) {
-    let machine = out
-        .carriers
-        .iter()
-        .any(|c| !matches!(c.by.as_str(), "barrow" | "truck" | BY_HAND));
-    if machine {
-        out.findings.push(Finding::new(
-            Severity::Caution,
-            "haul",
-            "a machine near the edge of an excavation, or across a slope, can go over",
-            "keep it back from edges, straight up and down slopes, load low; the maker's manual, local code and a competent person on the spot decide",
-        ));
-    }
-    let hand: u32 = out
-        .carriers
-        .iter()
-        .filter(|c| c.by == BY_HAND)
-        .map(|c| c.loads)
-        .sum();
-    if hand > 0 {
-        out.findings.push(Finding::new(
-            Severity::Note,
-            "haul",
-            format!(
-                "{hand} pairs of buckets are carried by hand, where neither machine nor barrow gets"
-            ),
-            "a plank run or a flatter ramp there spares them",
         ));
     }
 }

@@ -6,6 +6,7 @@ pub mod carriers;
 pub mod field;
 pub mod find;
 pub mod flows;
+mod list;
 pub mod model;
 pub mod paths;
 pub mod ramp;

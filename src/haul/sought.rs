@@ -268,6 +268,9 @@ impl Sought<'_> {
             along += length;
         }
         let n = at.len();
+        if self.overlaps(&at) {
+            return None;
+        }
         // Where a wheel would climb too steeply over the ground as it lies, the ramp covers it.
         let mut floor: Vec<f64> = at.iter().map(|a| a.2.least).collect();
         let tracks = |k: usize| at[k].2.z[1..4].iter().copied().fold(f64::MIN, f64::max);
@@ -324,6 +327,17 @@ impl Sought<'_> {
             course.bare.push(on_ground);
         }
         Some((course, cost + LENGTH * along))
+    }
+
+    /// Whether the ramp runs over itself: two places nearer than its width that are more than a half
+    /// turn apart along it.
+    fn overlaps(&self, at: &[(P2, f64, Across)]) -> bool {
+        let apart = std::f64::consts::PI * self.radius.max(0.5 * self.width);
+        at.iter().enumerate().any(|(k, a)| {
+            at[k + 1..]
+                .iter()
+                .any(|b| b.1 - a.1 > apart && far(a.0, b.0) < self.width)
+        })
     }
 
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
