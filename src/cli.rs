@@ -13,7 +13,7 @@ use crate::job::{Document, Job, JobErrors};
 use crate::plan::Plan;
 use crate::report::{self, Extras};
 use crate::terrain::MOST_LEVELS;
-use crate::{as_built, ledger, stakes, takeoff};
+use crate::{as_built, haul, ledger, stakes, takeoff};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
 const DEMO_NAME: &str = "surveys/demo.ron";
@@ -226,10 +226,11 @@ pub fn run() -> ExitCode {
         }),
         Command::Soil { job, json } => with_plan(&job, |job, plan| {
             let places = ledger::places(job, plan);
+            let haulage = haul::of(job, plan, &places);
             if json {
-                return say_json(&report::soil_json(job, plan, &places));
+                return say_json(&report::soil_json(job, plan, &places, &haulage));
             }
-            say(&report::soil(job, plan, &places, width()));
+            say(&report::soil(job, plan, &places, &haulage, width()));
             ExitCode::SUCCESS
         }),
         Command::Asbuilt { job, json } => with_plan(&job, |job, plan| {

@@ -1,12 +1,11 @@
 //! The way in, the haul and the ramp: against brute force, closed forms and the command's output.
 
-use std::process::Command;
-
 use brimline::haul::model::{BOUGHT, solve};
 use brimline::job::{Document, Job};
 use brimline::plan::{Arc, ArcKind, HaulModel, Haulage, Node, Plan};
 
 mod common;
+use common::command::printed;
 use common::{Random, close_to};
 
 fn job(text: &str) -> Job {
@@ -281,13 +280,7 @@ fn access_names_the_narrow_the_steep_and_the_boards() {
 }
 
 fn soil_json(path: &str) -> serde_json::Value {
-    let out = Command::new(env!("CARGO_BIN_EXE_brimline"))
-        .args(["soil", path, "--json"])
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .expect("the command runs");
-    assert!(out.status.success());
-    serde_json::from_slice(&out.stdout).expect("JSON")
+    serde_json::from_str(&printed(["soil", path, "--json"])).expect("JSON")
 }
 
 #[test]

@@ -75,10 +75,15 @@ pub fn balance(soil: &Soil, volumes: &[FeatureVolume]) -> SoilBalance {
 
 /// Loose volume of one truck load of a soil of this loose density (kg/m³), by room or by weight.
 pub fn load(soil: &Soil, loose_density: f64) -> f64 {
-    if loose_density > 0.0 && soil.truck_payload > 0.0 {
-        soil.truck.min(soil.truck_payload / loose_density)
+    fits(soil.truck, soil.truck_payload, loose_density)
+}
+
+/// Loose volume that fills this room, or weighs as much as may be carried (kg).
+pub fn fits(room: f64, payload: f64, loose_density: f64) -> f64 {
+    if loose_density > 0.0 && payload > 0.0 {
+        room.min(payload / loose_density)
     } else {
-        soil.truck
+        room
     }
 }
 

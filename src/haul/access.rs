@@ -7,7 +7,7 @@
 use crate::findings::{Finding, Severity};
 use crate::job::{Access, Boards, Job};
 use crate::plan::{AccessRoute, MachineWay, MarkKind, Plan};
-use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::predicates::{P2, from_line, in_ring};
 use crate::terrain::probe::Station;
 use crate::terrain::{Probe, Surface};
 use crate::units::format_length;
@@ -146,12 +146,8 @@ fn ramp_over<'a>(job: &'a Job, plan: &Plan, p: P2) -> Option<&'a str> {
             .iter()
             .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
             .collect();
-        line.windows(2).any(|w| {
-            let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
-            let l2 = (d[0] * d[0] + d[1] * d[1]).max(1e-12);
-            let f = (((p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1]) / l2).clamp(0.0, 1.0);
-            far(p, [w[0][0] + f * d[0], w[0][1] + f * d[1]]) <= ramp.width
-        })
+        line.windows(2)
+            .any(|w| from_line(p, w[0], w[1]) <= 0.5 * ramp.width)
     };
     job.design.ramps.iter().find(over).map(|r| r.name.as_str())
 }

@@ -1,5 +1,6 @@
 //! What carries: machines, barrow, and by hand where neither gets. Metres, m³, hours.
 
+use crate::earthwork::balance;
 use crate::job::{Job, SoilClass};
 
 pub struct Carrier {
@@ -79,12 +80,7 @@ pub fn carriers(job: &Job) -> Vec<Carrier> {
 impl Carrier {
     /// Loose volume of one load: what fills it or what it may carry.
     pub fn load(&self, class: &SoilClass) -> f64 {
-        let by_weight = if class.loose_density > 0.0 {
-            self.payload / class.loose_density
-        } else {
-            f64::INFINITY
-        };
-        self.capacity.min(by_weight)
+        balance::fits(self.capacity, self.payload, class.loose_density)
     }
 
     /// Hours of one load over a way of this length.

@@ -85,26 +85,14 @@ impl Field {
             .makers
             .iter()
             .map(|m| {
-                let owner = match m.kind {
-                    Kind::Ground | Kind::StandingWall => return 0,
-                    Kind::Pit => job
-                        .design
-                        .basins
-                        .iter()
-                        .find(|b| b.pits.iter().any(|p| p.name == m.name))
-                        .map_or(&m.name, |b| &b.name),
-                    Kind::Cascade => job
-                        .design
-                        .cascades
-                        .iter()
-                        .find(|c| c.pools.iter().any(|p| p.name == m.name))
-                        .map_or(&m.name, |c| &c.name),
-                    _ => &m.name,
-                };
+                if matches!(m.kind, Kind::Ground | Kind::StandingWall) {
+                    return 0;
+                }
+                let owner = job.design.work_of(&m.name).to_string();
                 // Nobody drives in a basin or over a cascade; the bank above the water is ground.
                 let shut =
                     matches!(m.kind, Kind::Basin | Kind::Pit | Kind::Cascade) && m.part != "bank";
-                let entry = (owner.clone(), shut);
+                let entry = (owner, shut);
                 let k = features.iter().position(|f| *f == entry);
                 k.unwrap_or_else(|| {
                     features.push(entry);

@@ -3,9 +3,10 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use crate::earthwork::balance;
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
-use crate::ledger::account;
+use crate::ledger::account::{self, Turn};
 use crate::plan::{
     Arc, ArcKind, FeatureVolume, HaulModel, Haulage, Kind, Node, PilePlace, Plan, SoilKind,
 };
@@ -114,15 +115,12 @@ struct Event {
     order: usize,
     stage: usize,
     name: String,
-    /// Dug by kind (bank), and placed (bank that it takes).
-    dug: [f64; 3],
-    placed: f64,
+    moved: Turn,
     cut_at: P2,
     fill_at: P2,
 }
 
 fn events(job: &Job, volumes: &[FeatureVolume]) -> (Vec<Event>, Vec<String>) {
-    let compacted = job.soil.class.compacted;
     let mut stages: Vec<String> = Vec::new();
     let mut list = Vec::new();
     for (order, v) in volumes.iter().enumerate() {
@@ -141,13 +139,7 @@ fn events(job: &Job, volumes: &[FeatureVolume]) -> (Vec<Event>, Vec<String>) {
             order,
             stage: stages.len() - 1,
             name,
-            dug: [
-                v.cut_bank_m3 - v.topsoil_bank_m3 - v.unfit_bank_m3
-                    + v.redug_compacted_m3 / compacted,
-                v.topsoil_bank_m3,
-                v.unfit_bank_m3,
-            ],
-            placed: v.fill_compacted_m3 / compacted,
+            moved: account::turn(v, job.soil.class.compacted),
             cut_at: v.cut_at.unwrap_or(at),
             fill_at: v.fill_at.unwrap_or(at),
         });
@@ -158,7 +150,7 @@ fn events(job: &Job, volumes: &[FeatureVolume]) -> (Vec<Event>, Vec<String>) {
 pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], out: &mut Haulage) {
     let volumes = &plan.volumes.by_feature;
     let (events, stages) = events(job, volumes);
-    let moving = |e: &Event| e.dug.iter().sum::<f64>() + e.placed > NOTHING;
+    let moving = |e: &Event| e.moved.gives.iter().chain(&e.moved.takes).sum::<f64>() > NOTHING;
     if !events.iter().any(moving) {
         return;
     }
@@ -167,7 +159,10 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     };
     out.cell_m = field.side;
     let carriers = carriers(job);
-    let owners: Vec<&str> = volumes.iter().map(|v| owner(job, v)).collect();
+    let owners: Vec<&str> = volumes
+        .iter()
+        .map(|v| job.design.work_of(&v.name))
+        .collect();
     let (moments, moment_of) = moments(&field, volumes, &owners);
     let street = street(job, plan);
     if street.is_none() {
@@ -221,29 +216,11 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
                 "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
             ));
         } else {
-            list::add(job, plan, &model, &ways, class, out);
+            list::add(job, &model, &ways, class, out);
         }
         out.models.push(model);
     }
     list::cautions(out);
-}
-
-/// The feature of the design that a part belongs to: a pit's basin, a pool's cascade.
-fn owner<'a>(job: &'a Job, v: &'a FeatureVolume) -> &'a str {
-    let d = &job.design;
-    let basin = d
-        .basins
-        .iter()
-        .find(|b| v.kind == Kind::Pit && b.pits.iter().any(|p| p.name == v.name));
-    let cascade = d
-        .cascades
-        .iter()
-        .find(|c| v.kind == Kind::Cascade && c.pools.iter().any(|p| p.name == v.name));
-    match (basin, cascade) {
-        (Some(b), _) => &b.name,
-        (_, Some(c)) => &c.name,
-        _ => &v.name,
-    }
 }
 
 /// The ground just before each work; works that change nothing for whoever drives share one.
@@ -371,12 +348,8 @@ fn model(
         ..HaulModel::default()
     };
     for e in events {
-        let dug = e.dug[kind as usize];
-        let placed = if kind == SoilKind::Subsoil {
-            e.placed
-        } else {
-            0.0
-        };
+        let dug = e.moved.gives[kind as usize];
+        let placed = e.moved.takes[kind as usize];
         if dug > NOTHING {
             model.sources.push(node(e, e.cut_at, dug));
         }
@@ -393,12 +366,10 @@ fn model(
         .sum();
     if back > NOTHING {
         let (mut at, mut weight) = ([0.0; 2], 0.0);
-        for e in events.iter().filter(|e| e.placed > NOTHING) {
-            at = [
-                at[0] + e.placed * e.fill_at[0],
-                at[1] + e.placed * e.fill_at[1],
-            ];
-            weight += e.placed;
+        for e in events {
+            let placed: f64 = e.moved.takes.iter().sum();
+            at = [at[0] + placed * e.fill_at[0], at[1] + placed * e.fill_at[1]];
+            weight += placed;
         }
         model.sinks.push(Node {
             name: account::BARE.into(),
@@ -415,7 +386,7 @@ fn model(
     model.keeps = topsoil && back <= NOTHING;
     let leaves = |stage: usize| !topsoil || (!model.keeps && stage == last);
     // What one m³ of bank soil costs on a truck, there and back.
-    let per_truck = plan.soil.load_loose_m3 / class.loose;
+    let per_truck = balance::load(&job.soil, class.loose_density) / class.loose;
     let truck = if per_truck > 0.0 {
         job.haul.truck_trip / 60.0 / per_truck
     } else {

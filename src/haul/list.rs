@@ -1,23 +1,18 @@
 //! The list that the crew follows: from what goes along each way to loads, hours and sums.
 
+use crate::earthwork::balance::{load, loads};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
-use crate::plan::{ArcKind, CarrierSum, Haul, HaulModel, Haulage, Plan};
+use crate::plan::{ArcKind, CarrierSum, Haul, HaulModel, Haulage};
 
 use super::carriers::BY_HAND;
 use super::flows::{BESIDE, NOTHING, STREET, Ways};
 use super::paths::REACH;
 
 /// Adds what a solved model sends along each way to the list.
-pub(super) fn add(
-    job: &Job,
-    plan: &Plan,
-    model: &HaulModel,
-    ways: &Ways,
-    class: &SoilClass,
-    out: &mut Haulage,
-) {
+pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, out: &mut Haulage) {
     let mut lines: Vec<(usize, usize, Haul)> = Vec::new();
+    let each = load(&job.soil, class.loose_density);
     let mut trucked = [0.0f64; 2];
     for a in &model.arcs {
         if a.bank_m3 < NOTHING {
@@ -57,7 +52,7 @@ pub(super) fn add(
             ArcKind::In => trucked[1] += loose,
             _ => {}
         }
-        let loads = (loose / carrier.load(class) - 1e-6).ceil().clamp(1.0, 1e9) as u32;
+        let loads = loads(loose, carrier.load(class));
         let known = way.line.len() > 1;
         let hours = if known {
             carrier.hours_of(way.length) * f64::from(loads)
@@ -92,9 +87,8 @@ pub(super) fn add(
         ));
     }
     for loose in trucked {
-        let each = plan.soil.load_loose_m3;
         if loose > NOTHING && each > 0.0 {
-            let loads = (loose / each - 1e-6).ceil().max(1.0) as u32;
+            let loads = loads(loose, each);
             let hours = f64::from(loads) * job.haul.truck_trip / 60.0;
             sum(&mut out.carriers, "truck", loads, hours, loose);
         }

@@ -51,7 +51,7 @@ pub fn soil(course: &Course, like: &Ramp, yard: &Yard, ground: &Mosaic) -> Optio
                 _ => {}
             }
         }
-        let moved = ground.finish(0.0);
+        let moved = ground.finish(0.0, false);
         fill += moved.fill;
         cut += moved.cut_bank + moved.redug;
         k = end;

@@ -22,9 +22,9 @@ const SPECK: f64 = 1e-9;
 
 /// What one work frees and takes, in bank measure, by kind.
 #[derive(Debug, Clone, Copy, Default)]
-struct Turn {
-    gives: [f64; 3],
-    takes: [f64; 3],
+pub struct Turn {
+    pub gives: [f64; 3],
+    pub takes: [f64; 3],
 }
 
 pub fn account(
@@ -34,7 +34,8 @@ pub fn account(
     wanted: &Wanted,
 ) -> Ledger {
     let f = |kind: SoilKind| factors[kind as usize];
-    let turns: Vec<Turn> = volumes.iter().map(|v| turn(v, factors)).collect();
+    let compacted = f(SoilKind::Subsoil).compacted;
+    let turns: Vec<Turn> = volumes.iter().map(|v| turn(v, compacted)).collect();
     // The most that the works from each one on will ever lack, on the whole, by kind.
     let mut needed = vec![[0.0f64; 3]; volumes.len() + 1];
     for i in (0..volumes.len()).rev() {
@@ -182,8 +183,8 @@ pub fn pile_of(kind: SoilKind) -> String {
     }
 }
 
-fn turn(v: &FeatureVolume, factors: &[Pair; 3]) -> Turn {
-    let compacted = factors[SoilKind::Subsoil as usize].compacted;
+/// `compacted`: compacted volume from one of bank subsoil.
+pub fn turn(v: &FeatureVolume, compacted: f64) -> Turn {
     let subsoil = v.cut_bank_m3 - v.topsoil_bank_m3 - v.unfit_bank_m3;
     let mut t = Turn::default();
     t.gives[SoilKind::Subsoil as usize] = subsoil.max(0.0) + v.redug_compacted_m3 / compacted;

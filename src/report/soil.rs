@@ -4,10 +4,16 @@
 use super::measure::number;
 use super::{Columns, Measure, findings, hang, haul, heading};
 use crate::job::Job;
-use crate::plan::{Deed, Entry, LedgerStage, Loads, PilePlace, Plan, SoilKind, State};
+use crate::plan::{Deed, Entry, Haulage, LedgerStage, Loads, PilePlace, Plan, SoilKind, State};
 
 /// The sections in their order: each writes itself, or nothing where the job says nothing of it.
-pub fn soil(job: &Job, plan: &Plan, places: &[PilePlace], width: usize) -> String {
+pub fn soil(
+    job: &Job,
+    plan: &Plan,
+    places: &[PilePlace],
+    haulage: &Haulage,
+    width: usize,
+) -> String {
     let m = Measure(job.unit);
     let mut out = String::new();
     heading(&mut out, &format!("{}: where the soil goes", job.name));
@@ -22,8 +28,7 @@ pub fn soil(job: &Job, plan: &Plan, places: &[PilePlace], width: usize) -> Strin
         suggested(&mut out, places, m, width);
         kinds(&mut out, plan, m, width);
     }
-    let haulage = crate::haul::of(job, plan, places);
-    haul::carrying(&mut out, plan, &haulage, m, width);
+    haul::carrying(&mut out, plan, haulage, m, width);
     let all: Vec<_> = plan
         .findings
         .iter()

@@ -4,16 +4,15 @@ use serde_json::{Map, Value, json};
 
 use super::haul_json;
 use crate::job::Job;
-use crate::plan::{PilePlace, Plan};
+use crate::plan::{Haulage, PilePlace, Plan};
 
 /// Each part of the command adds its keys here.
-pub fn soil_json(job: &Job, plan: &Plan, places: &[PilePlace]) -> Value {
+pub fn soil_json(job: &Job, plan: &Plan, places: &[PilePlace], haulage: &Haulage) -> Value {
     let mut out = Map::new();
     out.insert("job".into(), json!({ "name": job.name }));
     ledger(plan, &mut out);
     out.insert("pile_places".into(), json!(places));
-    let haulage = crate::haul::of(job, plan, places);
-    haul_json::carrying(&mut out, plan, &haulage);
+    haul_json::carrying(&mut out, plan, haulage);
     let all: Vec<_> = plan.findings.iter().chain(&haulage.findings).collect();
     out.insert("findings".into(), json!(all));
     Value::Object(out)
