@@ -213,7 +213,7 @@ fn machines(
                     Severity::Note,
                     PLACE,
                     format!("too steep for {name} until {ramp} stands: {says}"),
-                    "build the ramp first, with what is dug and carried on this side of it by hand",
+                    "build the ramp first; until it stands go round the steep place where the ground allows it, or carry by hand",
                 ),
                 None => Finding::new(
                     Severity::Warning,
@@ -223,7 +223,7 @@ fn machines(
                 ),
             };
             let says = match ramp {
-                Some(ramp) => format!("until {ramp} stands: {says}"),
+                Some(ramp) => format!("{says}, until {ramp} stands"),
                 None => says,
             };
             findings.push(place(finding, along));

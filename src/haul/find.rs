@@ -4,12 +4,13 @@ use std::time::Instant;
 
 use crate::findings::{Finding, Severity};
 use crate::job::{At, Job, Ramp};
-use crate::plan::{Haulage, MarkKind, Plan, RampFound};
-use crate::terrain::predicates::P2;
+use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFound};
+use crate::terrain::Probe;
+use crate::terrain::predicates::{P2, in_ring};
 use crate::units::format_length;
 
 use super::ramp::{Course, bend_radius, figures};
-use super::sought::{Sought, thinned};
+use super::sought::{ROOM, Sought, thinned};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
@@ -116,6 +117,20 @@ fn none(out: &mut Haulage) {
     ));
 }
 
+/// For each maker, the work it belongs to if that is done while the ramp stands.
+fn later<'a>(job: &'a Job, plan: &'a Plan, ramp: &str) -> Vec<Option<&'a str>> {
+    let volumes = &plan.volumes.by_feature;
+    let mut its = (0..volumes.len()).filter(|&k| volumes[k].name == ramp);
+    let built = its.next().map_or(volumes.len(), |k| k + 1);
+    let gone = its.next().unwrap_or(volumes.len()).max(built);
+    let works: Vec<&str> = volumes[built..gone]
+        .iter()
+        .map(|v| job.design.work_of(&v.name))
+        .collect();
+    let of = |m: &'a MadeBy| Some(job.design.work_of(&m.name)).filter(|w| works.contains(w));
+    plan.makers.iter().map(of).collect()
+}
+
 #[allow(clippy::too_many_arguments)] // everything a ramp depends on
 fn find(
     job: &Job,
@@ -147,59 +162,65 @@ fn find(
         gradient: want.gradient.unwrap_or(like.gradient),
         ..like.clone()
     };
-    let closed: Vec<Vec<P2>> = plan
-        .marks
-        .iter()
-        .filter(|m| matches!(m.kind, MarkKind::KeepOut | MarkKind::House))
-        .map(|m| m.line.iter().map(|p| [p[0] - ox, p[1] - oy]).collect())
-        .chain(
-            plan.solids
-                .iter()
-                .filter(|s| !s.new)
-                .map(|s| s.footprint.iter().map(|p| [p[0] - ox, p[1] - oy]).collect()),
-        )
-        .collect();
     // A ramp bends no tighter than half its width, whoever drives on it.
     let radius = radius.max(0.5 * like.width);
+    let from = end(
+        place(&want.from),
+        &want.from_level,
+        own.and_then(|o| o.line.first().copied()),
+    )?;
+    let to = end(
+        place(&want.to),
+        &want.to_level,
+        own.and_then(|o| o.line.last().copied()),
+    )?;
+    let here = |ring: &[P2]| -> Vec<P2> { ring.iter().map(|p| [p[0] - ox, p[1] - oy]).collect() };
+    let ends = [[from[0], from[1]], [to[0], to[1]]];
+    let marks = plan.marks.iter().filter_map(|m| match m.kind {
+        MarkKind::KeepOut | MarkKind::House => Some(here(&m.line)),
+        // Over the roots of a tree only where an end is given there.
+        MarkKind::Tree => Some(here(&m.line)).filter(|r| !ends.iter().any(|p| in_ring(r, *p))),
+        _ => None,
+    });
+    let standing = plan.solids.iter().filter(|s| !s.new);
+    let closed: Vec<Vec<P2>> = marks.chain(standing.map(|s| here(&s.footprint))).collect();
+    let probe = Probe::new(&plan.dug);
+    let later = later(job, plan, &like.name);
+    let work_at = |p: P2| {
+        let on = probe.sound([p[0] + ox, p[1] + oy])?;
+        later.get(usize::from(on.made_by)).copied().flatten()
+    };
+    let given: Vec<&str> = ends.iter().filter_map(|p| work_at(*p)).collect();
+    let kept_clear = |p: P2| work_at(p).is_some_and(|work| !given.contains(&work));
     let sought = Sought {
         ground,
         closed: &closed,
-        from: end(
-            place(&want.from),
-            &want.from_level,
-            own.and_then(|o| o.line.first().copied()),
-        )?,
-        to: end(
-            place(&want.to),
-            &want.to_level,
-            own.and_then(|o| o.line.last().copied()),
-        )?,
+        kept_clear: &kept_clear,
+        from,
+        to,
         width: like.width,
         gradient: like.gradient,
         batter: like.batter,
         radius,
         cross_fall: want.cross_fall,
     };
-    let (lattice, cell, states) = sought.search();
-    let (a, b) = (
-        [sought.from[0], sought.from[1]],
-        [sought.to[0], sought.to[1]],
-    );
-    let mut lines: Vec<Vec<P2>> = Vec::new();
-    if let Some(mut line) = lattice {
-        if let Some(last) = line.last_mut() {
-            *last = b;
+    let (mut cell, mut states) = (0.0, 0);
+    let mut tried = Vec::new();
+    for room in ROOM {
+        let (line, side, looked) = sought.search(room);
+        (cell, states) = (side, states + looked);
+        let Some(line) = line else { break };
+        if let Some(found) = sought.improve(&line) {
+            tried.push(found);
+            break;
         }
-        lines.push(line);
     }
-    lines.push(vec![a, b]);
+    let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
     if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
         lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
     }
-    let best = lines
-        .iter()
-        .filter_map(|line| sought.improve(line))
-        .min_by(|a, b| a.2.total_cmp(&b.2))?;
+    tried.extend(lines.iter().filter_map(|line| sought.improve(line)));
+    let best = tried.into_iter().min_by(|a, b| a.2.total_cmp(&b.2))?;
     let course = thinned(&best.1);
     let mut found = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
     // Points that only change the profile are no bends.

@@ -8,7 +8,8 @@ use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
 use crate::ledger::account::{self, Turn};
 use crate::plan::{
-    Arc, ArcKind, FeatureVolume, HaulModel, Haulage, Kind, Node, PilePlace, Plan, SoilKind,
+    Arc, ArcKind, Deed, FeatureVolume, HaulModel, Haulage, Kind, LedgerStage, Node, PilePlace,
+    Plan, SoilKind, WayIn,
 };
 use crate::terrain::predicates::P2;
 
@@ -17,9 +18,11 @@ use super::carriers::{Carrier, carriers};
 use super::field::{Field, Ground, Strip};
 use super::list;
 use super::model::{BOUGHT, solve};
-use super::paths::{Map, Reach, Way};
+use super::paths::{Map, REACH, Reach, Way};
 
-/// Less bank soil than this (m³) is nothing to carry: a litre.
+/// Less bank soil than this (m³) is rounding.
+const SPECK: f64 = 1e-9;
+/// Less than this is nothing to carry: a litre.
 pub(super) const NOTHING: f64 = 1e-3;
 pub const STREET: &str = "street";
 /// What lies within reach of where it goes is not carried.
@@ -111,6 +114,33 @@ impl Ways<'_> {
     }
 }
 
+impl Ways<'_> {
+    /// Of whatever drives or is pushed, the way from the street to the first work.
+    fn ways_in(&mut self, first: &Event) -> Vec<WayIn> {
+        let Some((street, more)) = self.street else {
+            return Vec::new();
+        };
+        let moment = self.moment_of[first.order];
+        (0..self.carriers.len())
+            .filter(|&c| !self.carriers[c].by_hand)
+            .map(|c| {
+                let way = if self.shut_out[c] {
+                    None
+                } else {
+                    self.find(moment, c, street, first.cut_at)
+                };
+                WayIn {
+                    by: self.carriers[c].name.clone(),
+                    to: first.name.clone(),
+                    distance_m: way.as_ref().map(|w| w.length + more),
+                    gradient_max: way.as_ref().map_or(0.0, |w| w.gradient),
+                    path: way.map_or(Vec::new(), |w| w.line),
+                }
+            })
+            .collect()
+    }
+}
+
 struct Event {
     order: usize,
     stage: usize,
@@ -194,6 +224,9 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         shut_out,
     };
     let sites = sites(job, plan, places, &events);
+    if let Some(first) = events.iter().find(|e| moving(e)) {
+        out.ways_in = ways.ways_in(first);
+    }
     for kind in SoilKind::ALL {
         let class = if kind == SoilKind::Topsoil {
             &job.soil.topsoil
@@ -350,10 +383,10 @@ fn model(
     for e in events {
         let dug = e.moved.gives[kind as usize];
         let placed = e.moved.takes[kind as usize];
-        if dug > NOTHING {
+        if dug > SPECK {
             model.sources.push(node(e, e.cut_at, dug));
         }
-        if placed > NOTHING {
+        if placed > SPECK {
             model.sinks.push(node(e, e.fill_at, placed));
         }
     }
@@ -364,7 +397,7 @@ fn model(
         .filter(|e| topsoil && e.soil == kind && e.place == account::BARE)
         .map(|e| e.bank_m3)
         .sum();
-    if back > NOTHING {
+    if back > SPECK {
         let (mut at, mut weight) = ([0.0; 2], 0.0);
         for e in events {
             let placed: f64 = e.moved.takes.iter().sum();
@@ -383,8 +416,20 @@ fn model(
             bank_m3: back,
         });
     }
-    model.keeps = topsoil && back <= NOTHING;
-    let leaves = |stage: usize| !topsoil || (!model.keeps && stage == last);
+    model.keeps = topsoil && back <= SPECK;
+    (model.off_bank_m3, model.in_bank_m3) = (
+        of_ledger(plan, stages, kind, Deed::HauledOff),
+        of_ledger(plan, stages, kind, Deed::BroughtIn),
+    );
+    let some = |list: &[f64], stage: usize| list.get(stage).is_none_or(|v| *v > SPECK);
+    let leaves = {
+        let list = model.off_bank_m3.clone();
+        move |stage: usize| some(&list, stage)
+    };
+    let comes = {
+        let list = model.in_bank_m3.clone();
+        move |stage: usize| some(&list, stage)
+    };
     // What one m³ of bank soil costs on a truck, there and back.
     let per_truck = balance::load(&job.soil, class.loose_density) / class.loose;
     let truck = if per_truck > 0.0 {
@@ -400,8 +445,13 @@ fn model(
             .into_iter()
             .map(|(c, w)| {
                 let carrier = &ways.carriers[c];
-                let hours =
-                    carrier.hours_of(ways.list[w].length) * class.loose / carrier.load(class);
+                let length = ways.list[w].length;
+                // Cast straight across by whoever digs: no way to go.
+                let hours = if kind == ArcKind::Direct && length <= REACH {
+                    0.0
+                } else {
+                    carrier.hours_of(length) * class.loose / carrier.load(class)
+                };
                 Arc {
                     kind,
                     from,
@@ -440,8 +490,10 @@ fn model(
     for (j, t) in model.sinks.iter().enumerate() {
         let found = ways.between(t.order, pile, t.at);
         add(ways, ArcKind::FromPile, 0, j, t.stage, found, 0.0);
-        let found = ways.street(t.order, t.at, false);
-        add(ways, ArcKind::In, 0, j, t.stage, found, truck_cost + BOUGHT);
+        if comes(t.stage) {
+            let found = ways.street(t.order, t.at, false);
+            add(ways, ArcKind::In, 0, j, t.stage, found, truck_cost + BOUGHT);
+        }
     }
     // One way off the pile for each stage, at its first work.
     for stage in (0..stages.len()).filter(|&s| leaves(s)) {
@@ -452,6 +504,20 @@ fn model(
     }
     model.arcs = arcs;
     model
+}
+
+/// What the ledger does with a kind of soil in each stage, bank; nothing if its stages are not these.
+fn of_ledger(plan: &Plan, stages: &[String], kind: SoilKind, deed: Deed) -> Vec<f64> {
+    let ledger = &plan.ledger.stages;
+    if ledger.len() != stages.len() {
+        return Vec::new();
+    }
+    let sum = |s: &LedgerStage| {
+        let entries = s.entries.iter();
+        let its = entries.filter(|e| e.soil == kind && e.deed == deed);
+        its.map(|e| e.bank_m3).sum()
+    };
+    ledger.iter().map(sum).collect()
 }
 
 /// Works that nobody gets to.

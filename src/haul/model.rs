@@ -8,6 +8,7 @@
 //! Time: soil is placed straight away only within the stage it is dug in, and not before it is dug;
 //! what a later stage needs waits on a pile and is handled twice. What nobody needs goes to the
 //! street. Soil is brought in only where there is not enough: each m³ of it costs [`BOUGHT`] on top.
+//! How much leaves and comes in each stage is the ledger's, so that the two tell one story.
 
 use good_lp::{
     Expression, ProblemVariables, Solution, SolverModel, Variable, constraint, microlp, variable,
@@ -16,6 +17,8 @@ use good_lp::{
 use crate::plan::{ArcKind, HaulModel};
 
 pub const BOUGHT: f64 = 1000.0;
+/// Bank m³ that a stage's sum may be off the ledger's: rounding.
+const SLACK: f64 = 1e-6;
 
 /// Solves a model: fills in what goes along each way, and the cost.
 pub fn solve(model: &mut HaulModel) -> bool {
@@ -69,6 +72,28 @@ pub fn solve(model: &mut HaulModel) -> bool {
             let out = sum(&taken);
             let into = sum(&brought);
             problem = problem.with(constraint!(out == into));
+        }
+    }
+    // What leaves and comes in each stage is the ledger's.
+    let off: &[ArcKind] = &[ArcKind::Off, ArcKind::PileOff];
+    for (amounts, kinds) in [
+        (&model.off_bank_m3, off),
+        (&model.in_bank_m3, &[ArcKind::In]),
+    ] {
+        let which = |a: &crate::plan::Arc| kinds.contains(&a.kind);
+        for (s, &amount) in amounts.iter().enumerate() {
+            if !model.arcs.iter().any(|a| which(a) && a.stage == s) {
+                if amount > SLACK {
+                    return false;
+                }
+                continue;
+            }
+            problem = problem.with(constraint!(
+                sum(&|a| which(a) && a.stage == s) <= amount + SLACK
+            ));
+            problem = problem.with(constraint!(
+                sum(&|a| which(a) && a.stage == s) >= amount - SLACK
+            ));
         }
     }
     for (c, hours) in model.hours.iter().enumerate() {

@@ -161,6 +161,7 @@ pub fn figures(
     if !f.crown_over_m.is_finite() {
         f.crown_over_m = 0.0;
     }
+    f.on_ground = course.bare.clone();
     let [ox, oy] = yard.origin;
     f.line = course
         .line

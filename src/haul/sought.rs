@@ -22,6 +22,8 @@ use super::ramp::Course;
 pub struct Sought<'a> {
     pub ground: &'a Mosaic,
     pub closed: &'a [Vec<P2>],
+    /// What is worked later, while the ramp stands.
+    pub kept_clear: &'a dyn Fn(P2) -> bool,
     pub from: [f64; 3],
     pub to: [f64; 3],
     pub width: f64,
@@ -51,9 +53,11 @@ const HEADINGS: [(i32, i32); 16] = [
 ];
 const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
 /// Bank soil that a metre of way is worth, m³: of two ways with the same soil the shorter.
-const LENGTH: f64 = 2e-3;
+const LENGTH: f64 = 2e-2;
 /// Looked at so often along a line.
 const STEP: f64 = 0.3;
+/// Room beside the lattice's line, m: more is tried where the line made of less comes too near something.
+pub const ROOM: [f64; 3] = [0.0, 0.1, 0.3];
 /// Square, heading, and height as a rung of the ladder or [`BARE`].
 type State = (i32, i32, u8, i32);
 /// Cost so far, and the state before.
@@ -72,16 +76,19 @@ struct Across {
     least: f64,
 }
 
+/// The place so far to the left of a way.
+fn beside(p: P2, u: P2, off: f64) -> P2 {
+    [p[0] - off * u[1], p[1] + off * u[0]]
+}
+
 impl Sought<'_> {
     fn across(&self, p: P2, u: P2) -> Option<Across> {
         let mut z = [0.0; 5];
         for (z, off) in z.iter_mut().zip(ACROSS) {
-            let off = off * self.width;
-            let q = [p[0] - off * u[1], p[1] + off * u[0]];
-            *z = self.ground.elevation(q)?;
-            if self.closed.iter().any(|ring| in_ring(ring, q)) {
-                return None;
-            }
+            *z = self.ground.elevation(beside(p, u, off * self.width))?;
+        }
+        if !self.clear(p, u, 0.0) {
+            return None;
         }
         let least = z
             .iter()
@@ -95,6 +102,22 @@ impl Sought<'_> {
         })
     }
 
+    /// Whether nothing is in the way across it, or so much beside it.
+    fn clear(&self, p: P2, u: P2, room: f64) -> bool {
+        ACROSS.iter().all(|off| {
+            let q = beside(p, u, off * (self.width + 2.0 * room));
+            !self.closed.iter().any(|ring| in_ring(ring, q)) && !(self.kept_clear)(q)
+        })
+    }
+
+    /// Ground in the middle of a step, if all of it is free with room beside it.
+    fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<Across> {
+        let steps = (far(a, b) / STEP).ceil().max(1.0) as usize;
+        let at = |f: f64| [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
+        let free = (1..=steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
+        free.then(|| self.across(at(0.5), u)).flatten()
+    }
+
     /// Area of the section of a ramp with its top at `top`.
     fn area(&self, a: &Across, top: f64) -> f64 {
         let w = self.width / 4.0;
@@ -103,34 +126,34 @@ impl Sought<'_> {
             + 0.5 * self.batter * (h(0) * h(0) + h(4) * h(4))
     }
 
-    /// The lattice's best line, and how many states were looked at.
-    pub fn search(&self) -> (Option<Vec<P2>>, f64, usize) {
-        let cell = (self.radius / 2.118).max(0.6);
-        // So that both ends are corners of the lattice's squares, as near as may be, it starts at one.
-        let origin = [self.from[0], self.from[1]];
+    /// The lattice's best line with so much room beside it, the side of its squares, and how many states
+    /// were looked at.
+    pub fn search(&self, room: f64) -> (Option<Vec<P2>>, f64, usize) {
+        // Turned and stretched so that both ends are corners of its squares.
+        let (from, to) = ([self.from[0], self.from[1]], [self.to[0], self.to[1]]);
+        let apart = far(from, to);
+        if apart < 1e-6 {
+            return (None, 0.0, 0);
+        }
+        let along = [(to[0] - from[0]) / apart, (to[1] - from[1]) / apart];
+        let squares = (apart / (self.radius / 2.118).max(0.6)).floor().max(1.0);
+        let cell = apart / squares;
+        let goal = [squares as i32, 0];
         let rung = (self.gradient * cell / 3.0).max(0.01);
-        let goal = [
-            ((self.to[0] - origin[0]) / cell).round() as i32,
-            ((self.to[1] - origin[1]) / cell).round() as i32,
-        ];
-        let end = [
-            origin[0] + f64::from(goal[0]) * cell,
-            origin[1] + f64::from(goal[1]) * cell,
-        ];
-        let slack = far(end, [self.to[0], self.to[1]]) * self.gradient + 0.5 * rung;
+        let slack = 0.5 * rung;
         let mut known: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
+        let mut steps: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
         let mut best: FxHashMap<State, Got> = FxHashMap::default();
         let mut heap: BinaryHeap<Reverse<(u64, State)>> = BinaryHeap::new();
+        let turned = |x: f64, y: f64| [along[0] * x - along[1] * y, along[1] * x + along[0] * y];
         let unit = |h: u8| {
             let (x, y) = HEADINGS[h as usize];
             let l = f64::from(x * x + y * y).sqrt();
-            [f64::from(x) / l, f64::from(y) / l]
+            turned(f64::from(x) / l, f64::from(y) / l)
         };
         let place = |x: i32, y: i32| {
-            [
-                origin[0] + f64::from(x) * cell,
-                origin[1] + f64::from(y) * cell,
-            ]
+            let [dx, dy] = turned(f64::from(x) * cell, f64::from(y) * cell);
+            [from[0] + dx, from[1] + dy]
         };
         let height = |state: i32, a: &Across| {
             if state == BARE {
@@ -200,10 +223,10 @@ impl Sought<'_> {
                     .entry((nx, ny, next % 8))
                     .or_insert_with(|| self.across(p, unit(next % 8)));
                 let Some(there) = there else { continue };
-                let half = [0.5 * (place(x, y)[0] + p[0]), 0.5 * (place(x, y)[1] + p[1])];
-                let Some(middle) = self.across(half, unit(next)) else {
-                    continue;
-                };
+                let middle = *steps
+                    .entry((x, y, next))
+                    .or_insert_with(|| self.step(place(x, y), p, unit(next), room));
+                let Some(middle) = middle else { continue };
                 let most = self.gradient * step + 1e-9;
                 let low = ((z - most).max(there.least) / rung).ceil() as i32;
                 let high = ((z + most) / rung).floor() as i32;
@@ -247,7 +270,7 @@ impl Sought<'_> {
 
     /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
     /// be: closed ground, a bend too sharp, or ends too far apart in height.
-    pub fn course(&self, line: &[P2]) -> Option<(Course, f64)> {
+    fn course(&self, line: &[P2], finer: usize) -> Option<(Course, f64)> {
         if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
             return None;
         }
@@ -259,7 +282,7 @@ impl Sought<'_> {
                 return None;
             }
             let u = [(w[1][0] - w[0][0]) / length, (w[1][1] - w[0][1]) / length];
-            let steps = (length / STEP).ceil() as usize;
+            let steps = (length / STEP).ceil() as usize * finer;
             for s in usize::from(k > 0)..=steps {
                 let l = length * s as f64 / steps as f64;
                 let p = [w[0][0] + l * u[0], w[0][1] + l * u[1]];
@@ -341,17 +364,18 @@ impl Sought<'_> {
     }
 
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
+    /// What is given is looked at more finely than on the way there.
     pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, Course, f64)> {
         let mut line = line.to_vec();
-        let (mut course, mut cost) = self.course(&line)?;
+        let (_, mut cost) = self.course(&line, 1)?;
         let mut reach = 1.0;
         for _ in 0..40 {
             let mut better = false;
             let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
-                if let Some((c, v)) = self.course(&new)
+                if let Some((_, v)) = self.course(&new, 1)
                     && v < cost - 1e-5
                 {
-                    (*line, course, cost, *better) = (new, c, v, true);
+                    (*line, cost, *better) = (new, v, true);
                 }
             };
             let mut k = 1;
@@ -391,6 +415,7 @@ impl Sought<'_> {
                 }
             }
         }
+        let (course, cost) = self.course(&line, 3)?;
         Some((line, course, cost))
     }
 }

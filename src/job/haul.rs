@@ -132,8 +132,8 @@ record!(Machine as "Machine": "A machine that carries soil. Defaults: those of a
     width: Extent, Absent::Is("\"36 in\""), "Its full width, bucket included.", "\"41 in\"";
     capacity: Volume, Absent::Is("\"5 cu ft\""), "Loose volume of its bucket or skip, heaped.", "\"9 cu ft\"";
     payload: Weight, Absent::Is("\"900 lb\""), "Most that it carries.", "\"1100 lb\"";
-    laden: Extent, Absent::Is("\"120 ft\""), "How far it drives in a minute, laden.", "\"40 m\"";
-    empty: Extent, Absent::Is("\"180 ft\""), "How far it drives in a minute, empty.", "\"60 m\"";
+    laden: Extent, Absent::Is("\"200 ft\""), "How far it drives in a minute, laden.", "\"40 m\"";
+    empty: Extent, Absent::Is("\"260 ft\""), "How far it drives in a minute, empty.", "\"60 m\"";
     gradient: Gradient, Absent::Is("0.25"), "Steepest that it drives laden, along its way.", "\"1 in 5\"";
     radius: Distance, Absent::Is("\"5 ft\""), "Least radius that its middle turns in.", "\"8 ft\"";
     gauge: Extent, Absent::Is("\"28 in\""), "From the middle of one wheel or track to that of the other.", "\"30 in\"";

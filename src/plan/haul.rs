@@ -123,6 +123,9 @@ pub struct HaulModel {
     pub arcs: Vec<Arc>,
     /// The soil may stay on its pile in the end.
     pub keeps: bool,
+    /// What the ledger takes off the site and brings to it in each stage, bank; empty: left free.
+    pub off_bank_m3: Vec<f64>,
+    pub in_bank_m3: Vec<f64>,
     pub cost: f64,
     pub solved: bool,
 }
@@ -147,6 +150,8 @@ pub struct RampFigures {
     pub bend_radius_m: Option<f64>,
     pub radius_needed_m: f64,
     pub line: Vec<[f64; 3]>,
+    /// For each stretch of the line, whether it is driven over the ground as it lies.
+    pub on_ground: Vec<bool>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]
@@ -161,9 +166,21 @@ pub struct RampFound {
     pub millis: f64,
 }
 
+/// The way from the street to the first work, before any is done.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WayIn {
+    pub by: String,
+    pub to: String,
+    /// `None`: there is none for it.
+    pub distance_m: Option<f64>,
+    pub gradient_max: f64,
+    pub path: Vec<[f64; 2]>,
+}
+
 /// All that is asked for when the soil is carried.
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]
 pub struct Haulage {
+    pub ways_in: Vec<WayIn>,
     pub hauls: Vec<Haul>,
     pub carriers: Vec<CarrierSum>,
     pub models: Vec<HaulModel>,

@@ -4,12 +4,12 @@ use super::measure::number;
 use super::{Columns, Measure, hang, heading};
 use crate::haul::carriers::BY_HAND;
 use crate::haul::flows::{BESIDE, STREET};
-use crate::plan::{AccessRoute, Haul, Haulage, Plan, RampFigures, RampFound};
+use crate::plan::{AccessRoute, Haul, Haulage, Plan, RampFigures, RampFound, WayIn};
 
 /// Sections in their order; nothing where the job says nothing of it.
 pub fn carrying(out: &mut String, plan: &Plan, haulage: &Haulage, m: Measure, width: usize) {
     if let Some(route) = &plan.access {
-        access(out, route, m, width);
+        access(out, route, &haulage.ways_in, m, width);
     }
     hauls(out, haulage, m, width);
     for ramp in &haulage.ramps {
@@ -35,7 +35,7 @@ fn count(n: u32, one: &str, many: &str) -> String {
     format!("{} {word}", number(f64::from(n), 0))
 }
 
-fn access(out: &mut String, route: &AccessRoute, m: Measure, width: usize) {
+fn access(out: &mut String, route: &AccessRoute, ways: &[WayIn], m: Measure, width: usize) {
     heading(out, "The way in, from the street");
     line(
         out,
@@ -77,7 +77,21 @@ fn access(out: &mut String, route: &AccessRoute, m: Measure, width: usize) {
         let says = if way.gets_in {
             format!("gets in (needs {})", m.length(way.needs_m))
         } else {
-            format!("does not get in along it: {}", way.why)
+            let round = match ways.iter().find(|w| w.by == way.name) {
+                Some(WayIn {
+                    to,
+                    distance_m: Some(far),
+                    gradient_max,
+                    ..
+                }) => format!(
+                    "; as the ground lies it gets to {to} beside it: {} from the street, {} at most",
+                    whole(*far, m),
+                    percent(*gradient_max)
+                ),
+                Some(_) => "; and no other way for it was found".into(),
+                None => String::new(),
+            };
+            format!("does not get in along it: {}{round}", way.why)
         };
         hang(out, &format!("  {}: ", way.name), &says, width);
     }
@@ -238,6 +252,7 @@ fn ramp_figures(out: &mut String, r: &RampFigures, m: Measure, width: usize) {
     };
     line(out, "Crown", &crown, width);
     let bend = match r.bend_radius_m {
+        Some(b) if b > 10.0 * r.radius_needed_m.max(r.width_m) => "nearly straight".into(),
         Some(b) => format!(
             "room for a radius of {} in its sharpest bend; {} needed",
             m.length(b),
@@ -251,13 +266,22 @@ fn ramp_figures(out: &mut String, r: &RampFigures, m: Measure, width: usize) {
 fn ramp_found(out: &mut String, f: &RampFound, m: Measure, width: usize) {
     heading(out, "Ramp found: the line that needs least soil");
     ramp_figures(out, &f.found, m, width);
-    let points: Vec<String> = f
-        .found
-        .line
-        .iter()
-        .map(|p| format!("({}, {}) at {}", m.bare(p[0]), m.bare(p[1]), m.bare(p[2])))
-        .collect();
-    line(out, "Line", &points.join(" → "), width);
+    let mut way = String::new();
+    for (k, p) in f.found.line.iter().enumerate() {
+        let on_ground = k > 0 && f.found.on_ground.get(k - 1).copied().unwrap_or(false);
+        way.push_str(match (k, on_ground) {
+            (0, _) => "from ",
+            (_, true) => ", over the ground to ",
+            (_, false) => ", built to ",
+        });
+        way.push_str(&format!(
+            "({}, {}) at {}",
+            m.bare(p[0]),
+            m.bare(p[1]),
+            m.bare(p[2])
+        ));
+    }
+    line(out, "Line", &way, width);
     if let (Some(own), Some(saving)) = (&f.own, f.saving_m3) {
         let says = if saving > 0.005 {
             format!(

@@ -9,6 +9,7 @@ pub fn carrying(out: &mut Map<String, Value>, plan: &Plan, haulage: &Haulage) {
         out.insert(key.into(), value.unwrap_or(Value::Null));
     };
     put("access", serde_json::to_value(&plan.access));
+    put("ways_in", serde_json::to_value(&haulage.ways_in));
     put("haul", serde_json::to_value(&haulage.hauls));
     put("carriers", serde_json::to_value(&haulage.carriers));
     put("haul_models", serde_json::to_value(&haulage.models));
