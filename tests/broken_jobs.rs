@@ -49,7 +49,7 @@ const CASES: &[Case] = &[
     case("name: \"Whole yard\"", "name: 7", "7", "`name`: found the number 7", "text in quotation marks"),
     case("assumed: true", "assumed: \"yes\"", "\"yes\"", "`assumed`: found the text \"yes\"", "allowed: true or false"),
     case("shelves: [(depth: \"10 in\", width: \"12 in\"), (\"16 in\", 1)]", "shelves: 2", "2", "`shelves`: found the number 2", "a list in square brackets"),
-    case("access: (line: [(0, -10), (5, 5)], width: \"8 ft\", widths: [10, \"9 ft\"], gates: [(\"side gate\", 12, \"8 ft\")], steps: [(name: \"front steps\", along: 6, rise: \"14 in\", run: \"4 ft\", planked: true)], boards: (length: 8, width: 2, overlap: \"6 in\", tracks: 2, fabric_width: \"6 ft\", fabric_overlap: 1))", "access: \"gate\"", "\"gate\"", "`access`: found the text \"gate\"", "Access(…) with the fields line, width"),
+    case("access: (line: [(0, -10), (5, 5)], width: \"8 ft\", widths: [10, \"9 ft\"], gates: [(\"side gate\", 12, \"8 ft\")],\n            steps: [(name: \"front steps\", along: 6, rise: \"14 in\", run: \"4 ft\", planked: true)],\n            boards: (length: 8, width: 2, overlap: \"6 in\", tracks: 2, fabric_width: \"6 ft\", fabric_overlap: 1))", "access: \"gate\"", "\"gate\"", "`access`: found the text \"gate\"", "Access(…) with the fields line, width"),
     case("(\"peg 1\", (0, 40))", "(\"peg 1\", (0, 40), 3)", "3", "this peg has one value too many", "at most 2, in this order: name, at"),
     case("    soil: (", "    soil: Site(", "Site", "`soil`: found Site(…)", "allowed: Soil(…), or the brackets alone"),
     case("outline: [\"1\", \"2\", \"3\", \"4\"]", "outline: {1: 2}", "{", "found a map in braces", "fields stand in round brackets"),
@@ -309,8 +309,8 @@ fn all_mistakes_are_shown_at_once() {
     for place in [
         "broken.ron:5:5",
         "broken.ron:18:23",
-        "broken.ron:62:19",
-        "broken.ron:94:16",
+        "broken.ron:64:19",
+        "broken.ron:96:16",
     ] {
         assert!(report.contains(place), "{place} is not in\n{report}");
     }

@@ -20,7 +20,7 @@ fn node(name: &str, stage: usize, order: usize, bank: f64) -> Node {
         name: name.into(),
         order,
         stage,
-        at: [0.0; 2],
+        at: Some([0.0; 2]),
         bank_m3: bank,
     }
 }
@@ -356,4 +356,50 @@ fn the_demo_carries_all_that_it_digs() {
     assert!(json["ramp_found"]["saving_m3"].as_f64().expect("saving") >= -1e-6);
     assert!(json["access"]["narrowest_m"].as_f64().expect("width") > 0.0);
     assert!(!json["haul"].as_array().expect("list").is_empty());
+}
+
+/// A yard without a way in and without room for a pile says so, and prints no distance that nobody knows.
+#[test]
+fn what_has_no_place_has_no_distance() {
+    let (_, h) = haul(&yard(
+        |_, _| 100.0,
+        "design: (pads: [(name: \"pit\", outline: [(1, 1), (29, 1), (29, 19), (1, 19)], elevation: 99.5, batter: 0)]), \
+         soil: (topsoil_depth: 0.1), sequence: [(name: \"all\", works: [\"pit\"])]",
+    ));
+    let to_pile = h.hauls.iter().find(|l| l.to == "topsoil pile");
+    let off = h.hauls.iter().find(|l| l.to == "street");
+    for line in [to_pile.expect("topsoil"), off.expect("the rest")] {
+        assert!(line.distance_m.is_none() && !line.hours.is_finite());
+    }
+    assert!(h.carriers.iter().any(|c| c.by == "barrow" && !c.all_known));
+    let says = |text: &str| h.findings.iter().any(|f| f.what.contains(text));
+    assert!(says("has no place") && says("the way from the street is not known"));
+}
+
+/// A tree between the two ends of a ramp: the line found keeps off its roots, and off a pad dug later.
+#[test]
+fn a_ramp_found_keeps_off_roots_and_later_works() {
+    let rest = "site: (trees: [(\"oak\", (12, 10), \"0.2 m\", 1.5)]), \
+        design: (pads: [(name: \"pit\", outline: [(17, 9), (19, 9), (19, 14), (17, 14)], elevation: 0.2, batter: 0)], \
+                 ramps: [(name: \"ramp\", line: [(5, 10), (25, 10)], width: 2, gradient: 0.2, batter: 1.5)]), \
+        haul: (ramp: (radius: 2)), \
+        sequence: [(name: \"a\", works: [\"ramp\"]), (name: \"b\", works: [\"pit\"], take_back: [\"ramp\"])]";
+    let (_, h) = haul(&yard(|x, _| 0.1 * x, rest));
+    let found = h.found.expect("a ramp").found;
+    for w in found.line.windows(2) {
+        for s in 0..=100 {
+            let f = f64::from(s) / 100.0;
+            let p = [0, 1].map(|k| w[0][k] + f * (w[1][k] - w[0][k]));
+            let tree = (p[0] - 12.0).hypot(p[1] - 10.0);
+            // Half its width off the roots and off the pit; the ring of roots is a polygon.
+            assert!(tree > 1.5 + 1.0 - 0.1, "{p:?} is {tree} from the tree");
+            let off = |v: f64, low: f64, high: f64| (low - v).max(v - high).max(0.0);
+            let pit = off(p[0], 17.0, 19.0).hypot(off(p[1], 9.0, 14.0));
+            assert!(pit > 1.0 - 0.1, "{p:?} is {pit} from the pit");
+        }
+    }
+    // A metre of way is worth 0.02 m³ (LENGTH in the search); past both there is a way of less than 22 m
+    // that needs no soil: (5, 10), (12, 7), (18, 7), (25, 10) with its bends.
+    let worth = found.compacted_m3 + 0.02 * found.length_m;
+    assert!(worth < 0.02 * 22.0, "{worth}");
 }

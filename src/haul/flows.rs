@@ -28,6 +28,9 @@ pub const STREET: &str = "street";
 /// What lies within reach of where it goes is not carried.
 pub const BESIDE: &str = "beside it";
 
+/// A pile's name and middle.
+type Site = (String, Option<P2>);
+
 struct Moment {
     ground: Ground,
     room: Vec<f64>,
@@ -63,9 +66,28 @@ impl Ways<'_> {
         map.to(reach, to)
     }
 
+    fn between(&mut self, order: usize, from: P2, to: Option<P2>) -> Vec<(usize, usize)> {
+        match to {
+            Some(to) => self.known(order, from, to),
+            None => self.unknown(from),
+        }
+    }
+
+    /// Nobody knows how far: by barrow, over a way of one point, which has no length to print.
+    fn unknown(&mut self, p: P2) -> Vec<(usize, usize)> {
+        let barrow = self.carriers.iter().position(|c| !c.drives && !c.by_hand);
+        self.list.push(Way {
+            line: vec![p],
+            length: 0.0,
+            gradient: 0.0,
+        });
+        let way = self.list.len() - 1;
+        barrow.map(|c| (c, way)).into_iter().collect()
+    }
+
     /// Every carrier that can go this way before work `order`, with the number of its way; by hand only
     /// where nothing else can.
-    fn between(&mut self, order: usize, from: P2, to: P2) -> Vec<(usize, usize)> {
+    fn known(&mut self, order: usize, from: P2, to: P2) -> Vec<(usize, usize)> {
         let moment = self.moment_of[order];
         let mut out = Vec::new();
         for c in 0..self.carriers.len() {
@@ -88,24 +110,14 @@ impl Ways<'_> {
     }
 
     /// To or from the street: the way to where the access comes onto the ground, and along it.
-    fn street(&mut self, order: usize, p: P2, outward: bool) -> Vec<(usize, usize)> {
-        let Some((street, more)) = self.street else {
-            // Nobody knows how far: a way of one point, which has no length to print.
-            let barrow = self.carriers.iter().position(|c| !c.drives && !c.by_hand);
-            self.list.push(Way {
-                line: vec![p],
-                length: 0.0,
-                gradient: 0.0,
-            });
-            return barrow
-                .map(|c| (c, self.list.len() - 1))
-                .into_iter()
-                .collect();
+    fn street(&mut self, order: usize, p: Option<P2>, outward: bool) -> Vec<(usize, usize)> {
+        let (Some((street, more)), Some(p)) = (self.street, p) else {
+            return self.unknown(p.unwrap_or_default());
         };
         let out = if outward {
-            self.between(order, p, street)
+            self.known(order, p, street)
         } else {
-            self.between(order, street, p)
+            self.known(order, street, p)
         };
         for &(_, w) in &out {
             self.list[w].length += more;
@@ -223,7 +235,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         street,
         shut_out,
     };
-    let sites = sites(job, plan, places, &events);
+    let sites = sites(job, plan, places);
     if let Some(first) = events.iter().find(|e| moving(e)) {
         out.ways_in = ways.ways_in(first);
     }
@@ -250,6 +262,16 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
             ));
         } else {
             list::add(job, &model, &ways, class, out);
+            let piled = |a: &Arc| a.kind == ArcKind::ToPile && a.bank_m3 > NOTHING;
+            let lost = model.piles.iter().find(|p| p.at.is_none());
+            if let Some(pile) = lost.filter(|_| model.arcs.iter().any(piled)) {
+                out.findings.push(Finding::new(
+                    Severity::Warning,
+                    pile.name.clone(),
+                    "has no place, so how far soil is carried to it and from it is not known",
+                    "give it one in `piles` of the design",
+                ));
+            }
         }
         out.models.push(model);
     }
@@ -318,8 +340,8 @@ fn street(job: &Job, plan: &Plan) -> Option<(P2, f64)> {
     })
 }
 
-/// Where each kind lies: the job's own pile, the place suggested, or beside the first work.
-fn sites(job: &Job, plan: &Plan, places: &[PilePlace], events: &[Event]) -> [(String, P2); 3] {
+/// Where each kind lies: the job's own pile, the place suggested, or nobody knows where.
+fn sites(job: &Job, plan: &Plan, places: &[PilePlace]) -> [Site; 3] {
     SoilKind::ALL.map(|kind| {
         let own = job
             .design
@@ -336,11 +358,10 @@ fn sites(job: &Job, plan: &Plan, places: &[PilePlace], events: &[Event]) -> [(St
                 let sum = line
                     .iter()
                     .fold([0.0; 2], |s, p| [s[0] + p[0], s[1] + p[1]]);
-                (n > 0.0).then(|| (p.name.clone(), [sum[0] / n, sum[1] / n]))
+                (n > 0.0).then(|| (p.name.clone(), Some([sum[0] / n, sum[1] / n])))
             });
         let suggested = places.iter().find(|p| p.soil == kind).map(|p| p.at);
-        let first = events.first().map_or([0.0; 2], |e| e.cut_at);
-        own.unwrap_or_else(|| (account::pile_of(kind), suggested.unwrap_or(first)))
+        own.unwrap_or_else(|| (account::pile_of(kind), suggested))
     })
 }
 
@@ -353,14 +374,14 @@ fn model(
     ways: &mut Ways,
     class: &SoilClass,
     kind: SoilKind,
-    sites: &[(String, P2); 3],
+    sites: &[Site; 3],
 ) -> HaulModel {
     let topsoil = kind == SoilKind::Topsoil;
     let node = |e: &Event, at: P2, bank: f64| Node {
         name: e.name.clone(),
         order: e.order,
         stage: e.stage,
-        at,
+        at: Some(at),
         bank_m3: bank,
     };
     let mut model = HaulModel {
@@ -409,7 +430,7 @@ fn model(
             order: events.last().map_or(0, |e| e.order),
             stage: last,
             at: if weight > 0.0 {
-                [at[0] / weight, at[1] / weight]
+                Some([at[0] / weight, at[1] / weight])
             } else {
                 sites[kind as usize].1
             },
@@ -474,7 +495,8 @@ fn model(
     };
     let truck_cost = truck * job.haul.truck_cost;
     for (i, s) in model.sources.iter().enumerate() {
-        let found = ways.between(s.order, s.at, pile);
+        let from = s.at.unwrap_or_default();
+        let found = ways.between(s.order, from, pile);
         add(ways, ArcKind::ToPile, i, 0, s.stage, found, 0.0);
         if leaves(s.stage) {
             let found = ways.street(s.order, s.at, true);
@@ -482,13 +504,16 @@ fn model(
         }
         for (j, t) in model.sinks.iter().enumerate() {
             if s.stage == t.stage && s.order <= t.order {
-                let found = ways.between(t.order, s.at, t.at);
+                let found = ways.between(t.order, from, t.at);
                 add(ways, ArcKind::Direct, i, j, t.stage, found, 0.0);
             }
         }
     }
     for (j, t) in model.sinks.iter().enumerate() {
-        let found = ways.between(t.order, pile, t.at);
+        let found = match pile {
+            Some(pile) => ways.between(t.order, pile, t.at),
+            None => ways.unknown(t.at.unwrap_or_default()),
+        };
         add(ways, ArcKind::FromPile, 0, j, t.stage, found, 0.0);
         if comes(t.stage) {
             let found = ways.street(t.order, t.at, false);

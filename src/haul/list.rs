@@ -64,7 +64,8 @@ pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, 
             (BESIDE, 0, 0.0)
         } else {
             let counted = if known { hours } else { 0.0 };
-            sum(&mut out.carriers, &carrier.name, loads, counted, loose);
+            let carried = sum(&mut out.carriers, &carrier.name, loads, counted, loose);
+            carried.all_known &= known;
             (carrier.name.as_str(), loads, hours)
         };
         lines.push((
@@ -114,20 +115,28 @@ fn order_of(model: &HaulModel, h: &Haul) -> usize {
     nodes.next().map_or(usize::MAX, |n| n.order)
 }
 
-fn sum(sums: &mut Vec<CarrierSum>, by: &str, loads: u32, hours: f64, loose: f64) {
-    match sums.iter_mut().find(|s| s.by == by) {
-        Some(s) => {
-            s.loads += loads;
-            s.hours += hours;
-            s.loose_m3 += loose;
-        }
-        None => sums.push(CarrierSum {
+fn sum<'a>(
+    sums: &'a mut Vec<CarrierSum>,
+    by: &str,
+    loads: u32,
+    hours: f64,
+    loose: f64,
+) -> &'a mut CarrierSum {
+    let k = sums.iter().position(|s| s.by == by).unwrap_or_else(|| {
+        sums.push(CarrierSum {
             by: by.into(),
-            loads,
-            hours,
-            loose_m3: loose,
-        }),
-    }
+            loads: 0,
+            all_known: true,
+            hours: 0.0,
+            loose_m3: 0.0,
+        });
+        sums.len() - 1
+    });
+    let s = &mut sums[k];
+    s.loads += loads;
+    s.hours += hours;
+    s.loose_m3 += loose;
+    s
 }
 
 pub(super) fn cautions(out: &mut Haulage) {

@@ -62,6 +62,8 @@ pub struct Haul {
 pub struct CarrierSum {
     pub by: String,
     pub loads: u32,
+    /// Over the ways whose length is known; whether that is all of them.
+    pub all_known: bool,
     pub hours: f64,
     pub loose_m3: f64,
 }
@@ -73,7 +75,8 @@ pub struct Node {
     /// Place in the order of work; stages by number.
     pub order: usize,
     pub stage: usize,
-    pub at: [f64; 2],
+    /// `None`: a pile that has no place.
+    pub at: Option<[f64; 2]>,
     pub bank_m3: f64,
 }
 

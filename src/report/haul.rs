@@ -152,13 +152,17 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
             None => " how far is not known".into(),
         };
         let text = format!(
-            "{} to {},{far}: {}; {} loose ({} bank), {} h",
+            "{} to {},{far}: {}; {} loose ({} bank){}",
             place(&h.from, "the street (brought in)"),
             place(&h.to, "the street and the truck"),
             loads(h),
             m.volume(h.loose_m3),
             m.volume(h.bank_m3),
-            number(h.hours, 1)
+            if h.hours.is_finite() {
+                format!(", {} h", number(h.hours, 1))
+            } else {
+                String::new()
+            }
         );
         let text = if h.by == BESIDE {
             format!(
@@ -184,11 +188,15 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
         table.row([
             c.by.clone(),
             number(f64::from(c.loads), 0),
-            number(c.hours, 1),
+            number(c.hours, 1) + if c.all_known { "" } else { " +" },
             m.bare_volume(c.loose_m3),
         ]);
     }
     table.write(out, width);
+    if haulage.carriers.iter().any(|c| !c.all_known) {
+        let says = "+: and the hours of the ways whose length is not known.";
+        hang(out, "  ", says, width);
+    }
     hang(
         out,
         "  ",

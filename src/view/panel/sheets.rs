@@ -15,7 +15,7 @@ use crate::plan::Plan;
 use crate::stakes::{self, Instrument};
 use crate::takeoff::takeoff;
 use crate::view::{paper, telling};
-use crate::{as_built, ledger, report};
+use crate::{as_built, haul, ledger, report};
 
 use super::ledger::title;
 use super::{Desk, Wish, press};
@@ -105,7 +105,11 @@ impl Sheets {
         let (job, plan, columns) = (job.clone(), plan.clone(), self.columns);
         self.writing = Some(AsyncComputeTaskPool::get().spawn(async move {
             match sheet {
-                Sheet::Soil => report::soil(&job, &plan, &ledger::places(&job, &plan), columns),
+                Sheet::Soil => {
+                    let places = ledger::places(&job, &plan);
+                    let haulage = haul::of(&job, &plan, &places);
+                    report::soil(&job, &plan, &places, &haulage, columns)
+                }
                 Sheet::Order => report::takeoff(&job, &takeoff(&job, &plan), columns),
                 Sheet::Built => report::as_built(&job, &as_built::of(&job, &plan), columns),
                 Sheet::Stakes => String::new(),
