@@ -129,7 +129,10 @@ fn least_cost_is_what_brute_force_finds() {
         add(ArcKind::In, 0, 0, 0, BOUGHT);
         add(ArcKind::In, 0, 1, 1, BOUGHT);
         let expected = brute(&m);
-        assert!(solve(&mut m), "round {round}: not solved");
+        assert!(
+            solve(std::slice::from_mut(&mut m)),
+            "round {round}: not solved"
+        );
         close_to(&format!("round {round}: cost"), m.cost, expected, 1e-6);
     }
 }
@@ -402,4 +405,42 @@ fn a_ramp_found_keeps_off_roots_and_later_works() {
     // that needs no soil: (5, 10), (12, 7), (18, 7), (25, 10) with its bends.
     let worth = found.compacted_m3 + 0.02 * found.length_m;
     assert!(worth < 0.02 * 22.0, "{worth}");
+}
+
+/// A machine's hours in a stage are shared by all soils; what it has no time for goes by barrow.
+#[test]
+fn hours_of_a_stage_are_not_spent_twice() {
+    let text = include_str!("../surveys/demo.ron");
+    let short = text.replace("radius: \"5 ft\",", "radius: \"5 ft\", hours: 1,");
+    assert_ne!(short, text);
+    let (_, h) = haul(&job(&short));
+    let stages = h.models[0].stages.len();
+    for stage in 0..stages {
+        let arcs = h.models.iter().flat_map(|m| &m.arcs);
+        let its = arcs.filter(|a| a.stage == stage && a.by == 0);
+        let used: f64 = its.map(|a| a.hours_per_m3 * a.bank_m3).sum();
+        assert!(used < 1.0 + 1e-6, "stage {stage}: {used} h");
+    }
+    let by = |who: &str| h.carriers.iter().any(|c| c.by == who);
+    assert!(by("mini loader") && by("barrow"));
+}
+
+/// A gate too narrow for the machine keeps it out of everything behind it, whatever the ground allows.
+#[test]
+fn a_narrow_gate_leaves_the_barrow() {
+    let text = include_str!("../surveys/demo.ron");
+    let narrow = text.replace(
+        "(\"street gate\", 1.5, \"4 ft\")",
+        "(\"street gate\", 1.5, \"3 ft\")",
+    );
+    assert_ne!(narrow, text);
+    let (plan, h) = haul(&job(&narrow));
+    assert!(
+        plan.findings
+            .iter()
+            .any(|f| f.what.contains("too narrow for mini loader"))
+    );
+    assert!(h.carriers.iter().all(|c| c.by != "mini loader"));
+    let way = h.ways_in.iter().find(|w| w.by == "mini loader");
+    assert!(way.is_some_and(|w| w.distance_m.is_none()));
 }

@@ -5,7 +5,7 @@
 //! the surface's own triangles along the line. Common practice, no source: how boards and fabric lap.
 
 use crate::findings::{Finding, Severity};
-use crate::job::{Access, Boards, Job};
+use crate::job::{Access, Boards, Job, Steps};
 use crate::plan::{AccessRoute, MachineWay, MarkKind, Plan};
 use crate::terrain::predicates::{P2, from_line, in_ring};
 use crate::terrain::probe::Station;
@@ -13,6 +13,7 @@ use crate::terrain::{Probe, Surface};
 use crate::units::format_length;
 
 const PLACE: &str = "access";
+const GROUND: &str = "the ground rises";
 /// Bits of a section shorter than this have no gradient of their own.
 const BIT: f64 = 0.02;
 /// A rise of less than this is driven over.
@@ -172,7 +173,10 @@ fn machines(
     for (name, width, gradient) in all {
         let needs = width + 2.0 * job.haul.clearance;
         let mut why = String::new();
-        if needs > route.narrowest_m + 1e-9 {
+        let narrow = needs > route.narrowest_m + 1e-9;
+        let over = |s: &Steps| !s.planked || s.rise / s.run > gradient + 1e-9;
+        let shut_out = narrow || access.steps.iter().any(over);
+        if narrow {
             why = format!(
                 "{} is {} wide, it needs {}",
                 route.narrowest_name,
@@ -191,23 +195,23 @@ fn machines(
             (
                 s.rise / s.run,
                 s.along,
-                format!("the planks over {}", s.name),
+                format!("the planks over {} rise", s.name),
             )
         });
         let ground = route
             .gradient_max
-            .map(|g| (g, route.gradient_along_m, "the ground".to_string()));
+            .map(|g| (g, route.gradient_along_m, GROUND.to_string()));
         for (found, along, what) in planks.chain(ground) {
             if found <= gradient + 1e-9 {
                 continue;
             }
             let says = format!(
-                "{what} rises {} at {} along; it takes {}",
+                "{what} {} at {} along; it takes {}",
                 percent(found),
                 unit(along),
                 percent(gradient)
             );
-            let ramp = bridged.filter(|_| what == "the ground");
+            let ramp = bridged.filter(|_| what == GROUND);
             let finding = match ramp {
                 Some(ramp) => Finding::new(
                     Severity::Note,
@@ -242,6 +246,7 @@ fn machines(
             name: name.into(),
             needs_m: needs,
             gets_in: why.is_empty(),
+            shut_out,
             why,
         });
     }

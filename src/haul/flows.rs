@@ -215,16 +215,11 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
             "give `access` of the site, from the street in, onto surveyed ground",
         ));
     }
-    let shut_out = carriers
-        .iter()
-        .map(|c| {
-            let ways = plan.access.iter().flat_map(|a| &a.machines);
-            let mut ways = ways.filter(|w| w.name == c.name);
-            c.drives
-                && ways
-                    .any(|w| w.needs_m > plan.access.as_ref().map_or(0.0, |a| a.narrowest_m) + 1e-9)
-        })
-        .collect();
+    let shut = |c: &Carrier| {
+        let mut ways = plan.access.iter().flat_map(|a| &a.machines);
+        c.drives && ways.any(|w| w.name == c.name && w.shut_out)
+    };
+    let shut_out = carriers.iter().map(shut).collect();
     let mut ways = Ways {
         field: &field,
         carriers: &carriers,
@@ -239,29 +234,25 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     if let Some(first) = events.iter().find(|e| moving(e)) {
         out.ways_in = ways.ways_in(first);
     }
+    let class_of = |kind: SoilKind| match kind {
+        SoilKind::Topsoil => &job.soil.topsoil,
+        _ => &job.soil.class,
+    };
+    let (mut kinds, mut models) = (Vec::new(), Vec::new());
     for kind in SoilKind::ALL {
-        let class = if kind == SoilKind::Topsoil {
-            &job.soil.topsoil
-        } else {
-            &job.soil.class
-        };
-        let mut model = model(job, plan, &events, &stages, &mut ways, class, kind, &sites);
+        let class = class_of(kind);
+        let model = model(job, plan, &events, &stages, &mut ways, class, kind, &sites);
         if model.sources.is_empty() && model.sinks.is_empty() {
             continue;
         }
         stranded(&model, &mut out.findings);
-        if !solve(&mut model) {
-            out.findings.push(Finding::new(
-                Severity::Error,
-                "haul",
-                format!(
-                    "nobody can carry all the {}: it has no way, or the machines have too few hours",
-                    model.soil
-                ),
-                "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
-            ));
-        } else {
-            list::add(job, &model, &ways, class, out);
+        kinds.push(kind);
+        models.push(model);
+    }
+    solved(&mut models, &mut out.findings);
+    for (model, kind) in models.iter().zip(kinds) {
+        if model.solved {
+            list::add(job, model, &ways, class_of(kind), out);
             let piled = |a: &Arc| a.kind == ArcKind::ToPile && a.bank_m3 > NOTHING;
             let lost = model.piles.iter().find(|p| p.at.is_none());
             if let Some(pile) = lost.filter(|_| model.arcs.iter().any(piled)) {
@@ -273,9 +264,39 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
                 ));
             }
         }
-        out.models.push(model);
     }
+    out.models = models;
     list::cautions(out);
+}
+
+/// All soils together; if that cannot be, each that can be carried by itself, and what is wrong.
+fn solved(models: &mut [HaulModel], findings: &mut Vec<Finding>) {
+    if solve(models) {
+        return;
+    }
+    let mut each = true;
+    for model in models {
+        if !solve(std::slice::from_mut(model)) {
+            each = false;
+            findings.push(Finding::new(
+                Severity::Error,
+                "haul",
+                format!(
+                    "nobody can carry all the {}: it has no way, or the machines have too few hours",
+                    model.soil
+                ),
+                "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
+            ));
+        }
+    }
+    if each {
+        findings.push(Finding::new(
+            Severity::Warning,
+            "haul",
+            "the machines have too few hours for all soils of a stage together; each is listed as if it had them to itself",
+            "give the machines more hours a stage, or open a way for the barrow",
+        ));
+    }
 }
 
 /// The ground just before each work; works that change nothing for whoever drives share one.

@@ -34,6 +34,8 @@ pub struct MachineWay {
     /// Its width with room on both sides.
     pub needs_m: f64,
     pub gets_in: bool,
+    /// Whether what stops it cannot be gone round over the yard: a gate, steps.
+    pub shut_out: bool,
     /// What stops it; empty if nothing does.
     pub why: String,
 }

@@ -6,6 +6,7 @@ import json
 import os
 import pathlib
 import subprocess
+import tempfile
 import unittest
 
 import numpy as np
@@ -20,63 +21,70 @@ def models(path):
     return json.loads(out.stdout)["haul_models"]
 
 
-def least(model):
-    arcs, stages, piles = model["arcs"], len(model["stages"]), len(model["piles"])
-    n = len(arcs)
-    columns = n + piles * stages
+def least(models):
+    """All soils together: they share the machines' hours."""
+    sizes = [len(m["arcs"]) + len(m["piles"]) * len(m["stages"]) for m in models]
+    columns = sum(sizes)
     cost = np.zeros(columns)
-    cost[:n] = [a["cost_per_m3"] for a in arcs]
     equal, right, upper, most = [], [], [], []
+    begin = 0
+    for model, size in zip(models, sizes):
+        arcs, stages, piles = model["arcs"], len(model["stages"]), len(model["piles"])
+        n = begin + len(arcs)
+        cost[begin:n] = [a["cost_per_m3"] for a in arcs]
 
-    def row(pick):
-        r = np.zeros(columns)
-        for k, a in enumerate(arcs):
-            r[k] = pick(a)
-        return r
-
-    for i, s in enumerate(model["sources"]):
-        equal.append(row(lambda a: a["kind"] in ("direct", "to_pile", "off") and a["from"] == i))
-        right.append(s["bank_m3"])
-    for j, t in enumerate(model["sinks"]):
-        equal.append(row(lambda a: a["kind"] in ("direct", "from_pile", "in") and a["to"] == j))
-        right.append(t["bank_m3"])
-    for p in range(piles):
-        for s in range(stages):
-            here = n + p * stages + s
-            taken = row(lambda a: a["kind"] in ("from_pile", "pile_off") and a["from"] == p and a["stage"] == s)
-            brought = row(lambda a: a["kind"] == "to_pile" and a["to"] == p and a["stage"] == s)
-            # stock[s] = stock[s-1] - taken + brought
-            r = taken - brought
-            r[here] = 1
-            if s > 0:
-                r[here - 1] = -1
-            equal.append(r)
-            right.append(0)
-            # Only what lay there before the stage can be taken in it.
-            u = taken.copy()
-            if s > 0:
-                u[here - 1] = -1
-            upper.append(u)
-            most.append(0)
-        if not model["keeps"]:
+        def row(pick):
             r = np.zeros(columns)
-            r[n + p * stages + stages - 1] = 1
-            equal.append(r)
-            right.append(0)
-    # What leaves and comes in each stage is the ledger's, to a cubic centimetre.
-    for kinds, amounts in ((("off", "pile_off"), model["off_bank_m3"]), (("in",), model["in_bank_m3"])):
-        for s, amount in enumerate(amounts):
-            r = row(lambda a: a["kind"] in kinds and a["stage"] == s)
-            upper += [r, -r]
-            most += [amount + 1e-6, 1e-6 - amount]
-    for c, hours in enumerate(model["hours"]):
+            r[begin:n] = [pick(a) for a in arcs]
+            return r
+
+        for i, s in enumerate(model["sources"]):
+            equal.append(row(lambda a: a["kind"] in ("direct", "to_pile", "off") and a["from"] == i))
+            right.append(s["bank_m3"])
+        for j, t in enumerate(model["sinks"]):
+            equal.append(row(lambda a: a["kind"] in ("direct", "from_pile", "in") and a["to"] == j))
+            right.append(t["bank_m3"])
+        for p in range(piles):
+            for s in range(stages):
+                here = n + p * stages + s
+                taken = row(lambda a: a["kind"] in ("from_pile", "pile_off") and a["from"] == p and a["stage"] == s)
+                brought = row(lambda a: a["kind"] == "to_pile" and a["to"] == p and a["stage"] == s)
+                # stock[s] = stock[s-1] - taken + brought
+                r = taken - brought
+                r[here] = 1
+                if s > 0:
+                    r[here - 1] = -1
+                equal.append(r)
+                right.append(0)
+                # Only what lay there before the stage can be taken in it.
+                u = taken.copy()
+                if s > 0:
+                    u[here - 1] = -1
+                upper.append(u)
+                most.append(0)
+            if not model["keeps"]:
+                r = np.zeros(columns)
+                r[n + p * stages + stages - 1] = 1
+                equal.append(r)
+                right.append(0)
+        # What leaves and comes in each stage is the ledger's, to a cubic centimetre.
+        for kinds, amounts in ((("off", "pile_off"), model["off_bank_m3"]), (("in",), model["in_bank_m3"])):
+            for s, amount in enumerate(amounts):
+                r = row(lambda a: a["kind"] in kinds and a["stage"] == s)
+                upper += [r, -r]
+                most += [amount + 1e-6, 1e-6 - amount]
+        begin += size
+    for c, hours in enumerate(models[0]["hours"]):
         if hours is None:
             continue
-        for s in range(stages):
+        for s in range(len(models[0]["stages"])):
             r = np.zeros(columns)
-            for k, a in enumerate(arcs):
-                if a["by"] == c and a["stage"] == s:
-                    r[k] = a["hours_per_m3"]
+            begin = 0
+            for model, size in zip(models, sizes):
+                for k, a in enumerate(model["arcs"]):
+                    if a["by"] == c and a["stage"] == s:
+                        r[begin + k] = a["hours_per_m3"]
+                begin += size
             upper.append(r)
             most.append(hours)
     answer = linprog(cost, A_ub=np.array(upper), b_ub=most, A_eq=np.array(equal), b_eq=right, method="highs")
@@ -88,16 +96,27 @@ class Haul(unittest.TestCase):
     def check(self, path):
         found = models(path)
         self.assertTrue(found)
-        for k, model in enumerate(found):
-            self.assertTrue(model["solved"])
-            best = least(model)
-            self.assertAlmostEqual(model["cost"], best, delta=1e-7 * max(best, 1))
+        self.assertTrue(all(m["solved"] for m in found))
+        best = least(found)
+        self.assertAlmostEqual(sum(m["cost"] for m in found), best, delta=1e-7 * max(best, 1))
+        return best
 
     def test_demo(self):
         self.check("surveys/demo.ron")
 
     def test_metric(self):
         self.check("surveys/terrace-metric.ron")
+
+    def test_few_hours(self):
+        """The demo with one hour of its loader in a stage: dearer, and still the least."""
+        free = self.check("surveys/demo.ron")
+        text = (ROOT / "surveys/demo.ron").read_text()
+        short = text.replace('radius: "5 ft",', 'radius: "5 ft", hours: 1,')
+        self.assertNotEqual(short, text)
+        with tempfile.TemporaryDirectory() as folder:
+            job = pathlib.Path(folder) / "short.ron"
+            job.write_text(short)
+            self.assertGreater(self.check(job), free * 1.01)
 
 
 if __name__ == "__main__":
