@@ -67,6 +67,7 @@ fn main() {
     });
     // Makes the plan of the stage, so it is not part of every plan.
     race.run("as-built of the demo", || as_built::of(&demo, &plan));
+    race.run("water of the demo", || brimline::flow::of(&demo, &plan));
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();

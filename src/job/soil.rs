@@ -12,8 +12,8 @@ use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
-    AsBuilt, Design, ExcavationType, FieldBook, Job, Materials, SettingOut, Site, Soil, SoilClass,
-    Stage, Unfit, Unit,
+    AsBuilt, Design, ExcavationType, FieldBook, Job, Materials, Plumbing, SettingOut, Site, Soil,
+    SoilClass, Stage, Unfit, Unit,
 };
 
 words!(ExcavationWord -> ExcavationType {
@@ -180,6 +180,7 @@ record!(Job as "Job": "The whole file." {
     design: Design, Absent::Is("()"), "What is to be built.", "(basins: [])";
     soil: Soil, Absent::Is("()"), "What the ground is made of.", "(class: Clay)";
     materials: Materials, Absent::Is("()"), "How what is bought is sold, and how much is added.", "(waste: (stone: 15))";
+    plumbing: Plumbing, Absent::Is("()"), "Hose, rain, pumps and their pipes.", "(hose: \"8 gal/min\")";
     sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
     setting_out: SettingOut, Absent::Is("()"), "How the design is set out with stakes.", "(spacing: \"4 ft\")";
     as_built: AsBuilt, Absent::Is("()"), "What was shot after digging or building.", "(visits: [])";
@@ -194,9 +195,9 @@ pub fn records() -> Vec<RecordDoc> {
     };
     use crate::job::place::{BelowCap, Grid, Offset, Ray, TieFields, Xy};
     use crate::job::{
-        Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, KnownPoint,
-        Layer, Line, NewWall, Pad, Peg, Pile, Pit, Pool, Ramp, Service, Setup, Shelf, Sight,
-        StandingWall, Tolerances, Tree, Trench, Visit,
+        Access, Area, Backfill, Baseline, Basin, Benchmark, Berm, Cascade, CascadeBerm, Fitting,
+        KnownPoint, Layer, Line, NewWall, Overflow, Pad, Peg, Pile, Pipe, Pit, Pool, Pump, Ramp,
+        Service, Setup, Shelf, Sight, StandingWall, Tolerances, Tree, Trench, Visit,
     };
     vec![
         Job::doc(),
@@ -235,6 +236,7 @@ pub fn records() -> Vec<RecordDoc> {
         Trench::doc(),
         Ramp::doc(),
         Pile::doc(),
+        Overflow::doc(),
         Soil::doc(),
         SoilClass::doc(),
         Unfit::doc(),
@@ -246,6 +248,10 @@ pub fn records() -> Vec<RecordDoc> {
         PlantingStock::doc(),
         Waste::doc(),
         LayerStuff::doc(),
+        Plumbing::doc(),
+        Pump::doc(),
+        Pipe::doc(),
+        Fitting::doc(),
         Stage::doc(),
         SettingOut::doc(),
         AsBuilt::doc(),

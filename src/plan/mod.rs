@@ -1,12 +1,15 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
 mod as_built;
+mod flow;
 mod ledger;
 mod pile;
 mod stakes;
 mod takeoff;
 
 use serde::Serialize;
+
+pub use flow::*;
 
 use crate::findings::Finding;
 use crate::job::Job;
@@ -50,6 +53,11 @@ pub struct Plan {
     /// The stakes: labels, tapes, elevations.
     pub stakes: Stakes,
     pub findings: Vec<Finding>,
+    /// For each point of `finished`, the place in plan it stands on: points share one across a
+    /// vertical face.
+    pub finished_places: Vec<u32>,
+    /// What the water does.
+    pub flow: WaterFlow,
 }
 
 /// Kinds of feature, as printed.

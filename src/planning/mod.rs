@@ -14,7 +14,7 @@ use crate::job::Job;
 use crate::plan::{Plan, Volumes};
 use crate::survey;
 use crate::terrain::predicates::P2;
-use crate::{as_built, cautions, drawn, guards, ledger, sizes, stakes};
+use crate::{as_built, cautions, drawn, flow, guards, ledger, sizes, stakes};
 use base::Base;
 use marks::marks;
 use waters::waters;
@@ -28,6 +28,9 @@ pub fn plan(job: &Job) -> Plan {
     plan.stakes = staked;
     let shot = as_built::findings(job, &plan);
     plan.findings.extend(shot);
+    let (flow, findings) = flow::of(job, &plan);
+    plan.flow = flow;
+    plan.findings.extend(findings);
     sort(&mut plan.findings);
     plan
 }
@@ -131,6 +134,7 @@ pub fn works(job: &Job) -> Plan {
     plan.existing = Arc::unwrap_or_clone(base.ground);
     plan.dug = dug_made.surface;
     plan.finished = finished_made.surface;
+    plan.finished_places = finished_made.place;
     shift(&mut plan, origin, surveyed);
     plan
 }
