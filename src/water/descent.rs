@@ -7,9 +7,10 @@
 
 use std::collections::BinaryHeap;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
+use smallvec::SmallVec;
 
-use super::flood::{OUTSIDE, Step, Terrain};
+use super::flood::{CLOSE, OUTSIDE, Step, Terrain};
 use crate::terrain::Plane;
 use crate::terrain::predicates::P2;
 
@@ -86,7 +87,8 @@ impl Terrain<'_> {
         };
         if let Some(pass) = self.pass_out(from, level, own) {
             if self.over_pass(&pass, &mut way.path) {
-                self.follow(pass.into, true, &mut way, reached);
+                let filled = self.filled(from, pass.height);
+                self.follow(pass.into, filled, &mut way, reached);
             } else {
                 way.stop = Stop::Survey;
             }
@@ -103,16 +105,16 @@ impl Terrain<'_> {
             stop: Stop::Lost,
             last: triangle,
         };
-        self.follow(triangle, false, &mut way, reached);
+        self.follow(triangle, FxHashSet::default(), &mut way, reached);
         way
     }
 
-    /// From a pass (`over`) the first step keeps to the triangle beyond it: on the steeper side of
-    /// many a pass lies the hollow that the water comes from.
+    /// `filled` are the triangles of hollows that are full: from their passes the way leads down the
+    /// other side, however much steeper it is back, and they are no way out of a later hollow.
     fn follow(
         &self,
         mut t: u32,
-        mut over: bool,
+        mut filled: FxHashSet<u32>,
         way: &mut Way,
         reached: impl Fn(u32, f64) -> bool,
     ) {
@@ -126,7 +128,7 @@ impl Terrain<'_> {
                 way.stop = Stop::Reached;
                 return;
             }
-            match self.next(t, p, std::mem::take(&mut over), way) {
+            match self.next(t, p, &filled, way) {
                 Next::At(o, q) => {
                     t = o;
                     add(&mut way.path, q);
@@ -138,14 +140,15 @@ impl Terrain<'_> {
                 }
                 Next::Pit(o, q) => {
                     add(&mut way.path, q);
-                    let Some(pass) = self.pass_known(o, q[2]) else {
+                    let mut pass = self.pass_known(o, q[2]);
+                    if pass.is_some_and(|p| filled.contains(&p.into)) {
+                        // Full already: both stand as one, and run over together.
+                        pass = self.pass_out(o, q[2], |t| filled.contains(&t));
+                    }
+                    let Some(pass) = pass else {
                         way.stop = Stop::Hollow;
                         return;
                     };
-                    if way.hollows.iter().any(|h| h.at == q) {
-                        // Back where it was: better given up than going round.
-                        return;
-                    }
                     if pass.height > q[2] + SAME {
                         way.hollows.push(Hollow {
                             at: q,
@@ -153,13 +156,13 @@ impl Terrain<'_> {
                             pass: pass.height,
                             index: way.path.len() - 1,
                         });
+                        filled.extend(self.filled(o, pass.height));
                     }
                     if !self.over_pass(&pass, &mut way.path) {
                         way.stop = Stop::Survey;
                         return;
                     }
                     t = pass.into;
-                    over = true;
                 }
             }
         }
@@ -192,10 +195,10 @@ impl Terrain<'_> {
     }
 
     /// One step from `p` in (or on the border of) `t`.
-    fn next(&self, t: u32, p: [f64; 3], within: bool, way: &mut Way) -> Next {
+    fn next(&self, t: u32, p: [f64; 3], filled: &FxHashSet<u32>, way: &mut Way) -> Next {
         let c = [0, 1, 2].map(|k| self.corner(t, k).1);
         if let Some(k) = (0..3).find(|&k| near([c[k][0], c[k][1]], [p[0], p[1]])) {
-            return self.leave_corner(t, k, p, within);
+            return self.leave_corner(t, k, p, filled);
         }
         let plane = Plane::through(c[0], c[1], c[2]);
         let slope = plane.slope();
@@ -280,11 +283,15 @@ impl Terrain<'_> {
         }
     }
 
-    /// From corner `k` of `t`: the steepest way down of all that meet there, or of `t` alone.
-    fn leave_corner(&self, t: u32, k: usize, p: [f64; 3], within: bool) -> Next {
+    /// From corner `k` of `t`: the steepest way down of all that meet there and are not `filled`.
+    fn leave_corner(&self, t: u32, k: usize, p: [f64; 3], filled: &FxHashSet<u32>) -> Next {
         let place = self.corner(t, k).0;
-        let alone = [t];
-        let around: &[u32] = if within { &alone } else { self.around(place) };
+        let around: SmallVec<[u32; 12]> = self
+            .around(place)
+            .iter()
+            .copied()
+            .filter(|o| !filled.contains(o))
+            .collect();
         let at = |o: u32| (0..3).find(|&m| self.corner(o, m).0 == place);
         let z = |o: u32| at(o).map_or(f64::INFINITY, |m| self.corner(o, m).1[2]);
         // Over a face that drops away here.
@@ -304,7 +311,7 @@ impl Terrain<'_> {
                 best = Some((slope, o, to));
             }
         };
-        for &o in around {
+        for &o in &around {
             let Some(m) = at(o) else { continue };
             let c = [0, 1, 2].map(|k| self.corner(o, (m + k) % 3).1);
             if c[0][2] > p[2] + SAME {
@@ -347,6 +354,28 @@ impl Terrain<'_> {
         }
     }
 
+    /// The triangles under water that stands at a pass's height around a triangle.
+    fn filled(&self, start: u32, height: f64) -> FxHashSet<u32> {
+        let mut wet = FxHashSet::default();
+        if self.lowest(start) >= height - SAME {
+            return wet;
+        }
+        wet.insert(start);
+        let mut next = vec![start];
+        while let Some(t) = next.pop() {
+            for k in 0..3 {
+                if let Some((o, over, _)) = self.crossing(t, k)
+                    && o != OUTSIDE
+                    && over < height - CLOSE
+                    && wet.insert(o)
+                {
+                    next.push(o);
+                }
+            }
+        }
+        wet
+    }
+
     /// The pass out of a pit, looked for once.
     fn pass_known(&self, start: u32, level: f64) -> Option<Pass> {
         let key = (start, level.to_bits());
@@ -365,7 +394,9 @@ impl Terrain<'_> {
         let mut from: FxHashMap<u32, (u32, P2)> = FxHashMap::default();
         let mut heap = BinaryHeap::new();
         let low = self.lowest(start).min(level);
-        let c = self.corner(start, 0).1;
+        let corners = (0..3).map(|k| self.corner(start, k).1);
+        let lowest = corners.min_by(|a, b| a[2].total_cmp(&b[2]));
+        let c = lowest.unwrap_or_default();
         best.insert(start, low);
         heap.push(Step {
             height: low,

@@ -58,7 +58,7 @@ pub struct Reach {
     pub leaves_survey: bool,
 }
 
-const CLOSE: f64 = 1e-9;
+pub(super) const CLOSE: f64 = 1e-9;
 
 /// Wet triangles, and the ways out of them that lie at the level or higher, or end the survey.
 struct Region {
