@@ -58,7 +58,8 @@ fn main() {
     race.run("takeoff of the demo", || takeoff(&demo, &plan));
     race.run("where the soil goes, demo (and a copy of its plan)", || {
         let mut copy = plan.clone();
-        brimline::ledger::add(&demo, &mut copy);
+        copy.ledger = brimline::ledger::of(&demo, &copy);
+        copy.piles = brimline::ledger::piles(&demo, &copy).0;
         copy.ledger.stages.len()
     });
     race.run("stakes of the demo", || stakes::of(&demo, &plan));

@@ -22,15 +22,22 @@ use waters::waters;
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
     let mut plan = works(job);
-    ledger::add(job, &mut plan);
-    let staked = stakes::of(job, &plan);
+    plan.ledger = ledger::of(job, &plan);
+    let known = &plan;
+    let ((piles, placed), ((staked, shot), (flow, wet))) = rayon::join(
+        || ledger::piles(job, known),
+        || {
+            let crew = (stakes::of(job, known), as_built::findings(job, known));
+            (crew, flow::of(job, known))
+        },
+    );
+    plan.piles = piles;
+    let soil = ledger::findings(job, &plan);
+    plan.findings.extend(placed.into_iter().chain(soil));
     plan.findings.extend(stakes::findings(&staked, job));
+    plan.findings.extend(shot.into_iter().chain(wet));
     plan.stakes = staked;
-    let shot = as_built::findings(job, &plan);
-    plan.findings.extend(shot);
-    let (flow, findings) = flow::of(job, &plan);
     plan.flow = flow;
-    plan.findings.extend(findings);
     sort(&mut plan.findings);
     plan
 }
