@@ -178,7 +178,7 @@ pub fn duty(
             let c = curve?;
             c.level_of((c.volume(z) + stop).min(c.volume(water.level_m)))
         });
-        let settled = start_drop.is_some_and(|d| (d - drop).abs() < 1e-9);
+        let settled = start_drop.is_some_and(|d| (d - drop).abs() < 1e-7);
         made = Some((
             PumpDuty {
                 pump: pump.name.clone(),
@@ -217,32 +217,41 @@ pub fn duty(
 /// The level with so much more water than its own, up to the spill; `None` beyond.
 fn risen(scene: &Scene, basin: &str, more: f64) -> Option<f64> {
     let (water, seed) = scene.water(basin)?;
-    let surface = &scene.plan.finished;
-    let volume = |z: f64| {
-        let wet = scene.terrain.wet(seed, z);
-        DepthCurve::new(wet.iter().map(|&t| surface.corners(t as usize)), z).volume(z)
-    };
-    let wanted = water.volume_m3 + more;
     if water.spill_m <= water.level_m {
         return None;
     }
+    let surface = &scene.plan.finished;
+    let held = |z: f64| {
+        let wet = scene.terrain.wet(seed, z);
+        DepthCurve::new(wet.iter().map(|&t| surface.corners(t as usize)), z).held(z)
+    };
+    let wanted = water.volume_m3 + more;
     let (mut low, mut high) = (water.level_m, water.spill_m);
-    let (mut under, mut over) = (-more, volume(high) - wanted);
-    if over < 0.0 {
-        return None;
-    }
-    // By chords; halved where one end stays. To a hundredth of a millimetre.
-    for _ in 0..40 {
-        let z = low + (high - low) * under / (under - over);
-        let off = volume(z) - wanted;
-        if off < 0.0 {
-            (low, under, over) = (z, off, 0.5 * over);
-        } else {
-            (high, over, under) = (z, off, 0.5 * under);
+    let mut z = low + more / water.area_m2.max(1e-9);
+    let mut full = false;
+    // Newton; halved where that leads out of what is left (another hollow joins, all at once). To a
+    // hundredth of a millimetre.
+    for _ in 0..60 {
+        if z >= high && !full {
+            full = true;
+            z = high;
+        } else if z <= low || z >= high {
+            z = 0.5 * (low + high);
+        }
+        let (volume, area) = held(z);
+        let off = volume - wanted;
+        if z >= water.spill_m && off < 0.0 {
+            return None;
         }
         if off.abs() < 1e-5 * water.area_m2 || high - low < 1e-5 {
             return Some(z);
         }
+        if off < 0.0 {
+            low = z;
+        } else {
+            high = z;
+        }
+        z -= off / area.max(1e-9);
     }
     Some(0.5 * (low + high))
 }

@@ -46,6 +46,13 @@ impl DepthCurve {
         self.pieces.iter().map(|p| p.volume_under(level)).sum()
     }
 
+    /// Volume and area at once.
+    pub fn held(&self, level: f64) -> (f64, f64) {
+        self.pieces.iter().fold((0.0, 0.0), |(v, a), p| {
+            (v + p.volume_under(level), a + p.area_under(level))
+        })
+    }
+
     /// The level that holds a volume; `None` if it is more than the water has, or less than nothing.
     pub fn level_of(&self, volume: f64) -> Option<f64> {
         let full = self.volume(self.top);
@@ -55,19 +62,21 @@ impl DepthCurve {
         // Newton, for the area is the volume's slope; kept between what is too low and too high.
         let (mut low, mut high, mut z) = (self.bottom, self.top, self.top);
         for _ in 0..200 {
-            let off = self.volume(z) - volume;
+            let (held, area) = self.held(z);
+            let off = held - volume;
             if off < 0.0 {
                 low = z;
             } else {
                 high = z;
             }
-            let next = z - off / self.area(z);
+            let next = z - off / area;
             let next = if next > low && next < high {
                 next
             } else {
                 0.5 * (low + high)
             };
-            if (next - z).abs() < 1e-13 || next <= low || next >= high {
+            // A step so short lands within the square of it.
+            if (next - z).abs() < 1e-9 || next <= low || next >= high {
                 return Some(next);
             }
             z = next;
