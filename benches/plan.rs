@@ -99,7 +99,8 @@ fn main() {
     race.run("takeoff of the demo", || takeoff(&demo, &plan));
     race.run("where the soil goes, demo (and a copy of its plan)", || {
         let mut copy = plan.clone();
-        brimline::ledger::add(&demo, &mut copy);
+        copy.ledger = brimline::ledger::of(&demo, &copy);
+        copy.piles = brimline::ledger::piles(&demo, &copy).0;
         copy.ledger.stages.len()
     });
     race.run("stakes of the demo", || stakes::of(&demo, &plan));
@@ -118,6 +119,7 @@ fn main() {
             brimline::haul::of(&busy, &plan, &[])
         });
     }
+    race.run("water of the demo", || brimline::flow::of(&demo, &plan));
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();

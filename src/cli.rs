@@ -95,6 +95,14 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Print brim, spill path, storage, flow over the lips, pump and overflow pipes
+    Water {
+        /// Job file
+        job: PathBuf,
+        /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
+        #[arg(long)]
+        json: bool,
+    },
     /// Print the findings; exit status 1 if one of them is an error
     Check {
         /// Job file
@@ -239,6 +247,20 @@ pub fn run() -> ExitCode {
                 return say_json(&report::as_built_json(job, &visits));
             }
             say(&report::as_built(job, &visits, width()));
+            ExitCode::SUCCESS
+        }),
+        Command::Water { job, json } => with_plan(&job, |job, plan| {
+            let closer = crate::flow::closer(job, plan);
+            if json {
+                let text = report::water_json(plan, &closer)
+                    .and_then(|value| serde_json::to_string_pretty(&value));
+                match text {
+                    Ok(text) => say(&(text + "\n")),
+                    Err(error) => return fail(&format!("cannot write JSON: {error}")),
+                }
+            } else {
+                say(&report::water(job, plan, &closer, width()));
+            }
             ExitCode::SUCCESS
         }),
         Command::Check { job } => with_plan(&job, |job, plan| {

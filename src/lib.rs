@@ -10,6 +10,7 @@ mod drawn;
 pub mod earthwork;
 pub mod edit;
 pub mod findings;
+pub mod flow;
 mod guards;
 pub mod haul;
 pub mod job;

@@ -237,7 +237,7 @@ pub fn parse_density(text: &str, unit: Unit) -> Result<f64, UnitError> {
     bounded(number * factor, number, LARGEST, text)
 }
 
-fn number_and_unit(text: &str) -> Result<(f64, String), UnitError> {
+pub fn number_and_unit(text: &str) -> Result<(f64, String), UnitError> {
     let plain = normal_marks(text);
     let (sign, rest) = split_sign(plain.trim());
     if rest.is_empty() {

@@ -40,7 +40,7 @@ const fn case(
 #[rustfmt::skip]
 const CASES: &[Case] = &[
     // ---- fields: unknown, missing, twice, wrong kind
-    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, materials, sequence, setting_out, as_built"),
+    case("remarks:", "remark:", "remark", "this job has no field `remark`; did you mean `remarks`?", "allowed: name, unit, remarks, field_book, site, design, soil, materials, plumbing, sequence, setting_out, as_built"),
     case("name: \"Whole yard\",", "", "(", "this job has no `name`", "`name` must be given: text"),
     case("unit: Foot,", "", "(", "this job has no `unit`", "`Foot` or `Metre`"),
     case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this job", "each field once"),
@@ -187,6 +187,22 @@ const CASES: &[Case] = &[
     case("edge_batters: [(2, 1.5)]", "edge_batters: [(-1, 3)]", "-1", "`edge_batters`: found the number -1", "the number of an edge"),
     case("(\"low\", 5, 4, \"9 in\")", "(\"low\", 1, 4, \"9 in\")", "(\"low\", 1, 4, \"9 in\")", "pool \"low\": its sill takes all of its length", "must be longer"),
     case("lip_width: 2.5", "lip_width: 6", "6", "pool \"top\": its lip is wider than the pool", "at most `width`"),
+    // ---- plumbing
+    case("hose: \"8 gal/min\"", "hose: \"8 gal\"", "\"8 gal\"", "`hose`: found the text \"8 gal\"", "such as \"3000 gal/h\""),
+    case("hose: \"8 gal/min\"", "hose: 0", "0", "`hose`: found the number 0", "more than 0"),
+    case("rain: \"4 in/h\"", "rain: \"4 in\"", "\"4 in\"", "`rain`: found the text \"4 in\"", "\"100 mm/h\""),
+    case("rain: \"4 in/h\"", "rain: 400", "400", "`rain`: found the number 400", "at most 1,000 mm/h"),
+    case("runoff: 0.5", "runoff: 50", "50", "`runoff`: found the number 50", "share, 0 to 1"),
+    case("lip_flow: \"100 gal/h per in\"", "lip_flow: \"100 gal/h\"", "\"100 gal/h\"", "`lip_flow`: found", "per in"),
+    case("bed_n: 0.035", "bed_n: 35", "35", "`bed_n`: found the number 35", "Manning's n, 0.005 to 0.2"),
+    case("c: 150", "c: 15", "15", "`c`: found the number 15", "Hazen-Williams C, 60 to 160"),
+    case("sits_in: \"pump pit\"", "sits_in: \"pump pitt\"", "\"pump pitt\"", "nothing here is called \"pump pitt\"; did you mean `pump pit`?", "a pit or a basin"),
+    case("pipe: \"2 in\"", "pipe: \"3 in\"", "\"3 in\"", "pump \"lift\": no pipe is called \"3 in\"", "one of `pipes`: 2 in"),
+    case("curve: [(0, 20), (\"4000 gal/h\", 8)]", "curve: [(0, 20)]", "[(0, 20)]", "one point is no curve", "two points or more"),
+    case("curve: [(0, 20), (\"4000 gal/h\", 8)]", "curve: [(4000, 20), (3000, 8)]", "(3000, 8)", "this flow is not more than the one before it", "in order of flow"),
+    case("(\"elbow\", 4, 0.9, \"5 ft\")", "(\"elbow\", 4)", "(\"elbow\", 4)", "fitting \"elbow\" loses nothing", "give `k` or `length`"),
+    case("above_water: \"1 in\"", "above_water: \"1 in\", invert: 99", "\"1 in\"", "overflow \"overflow\" has its invert twice", "`invert` or `above_water`"),
+    case("velocity: \"5 ft/s\"", "velocity: \"5 mph\"", "\"5 mph\"", "`velocity`: found", "\"1.5 m/s\""),
     case("profile: [99, Shot(\"5\")]", "profile: [99]", "[99]", "ramp \"haul ramp\" has 1 elevations for the 2 points of its line", "one elevation for each point"),
     case("works: [\"bench pad\"]", "works: []", "\"bench pad\"", "\"bench pad\" is in no stage of `sequence`", "in the `works` of one stage"),
     case("works: [\"bench pad\"]", "works: [\"bench pad\", \"pond\"]", "\"pond\"", "\"pond\" is built a second time here", "in one stage, once"),
@@ -310,7 +326,7 @@ fn all_mistakes_are_shown_at_once() {
         "broken.ron:5:5",
         "broken.ron:18:23",
         "broken.ron:64:19",
-        "broken.ron:96:16",
+        "broken.ron:106:16",
     ] {
         assert!(report.contains(place), "{place} is not in\n{report}");
     }

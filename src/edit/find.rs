@@ -159,6 +159,11 @@ fn inner(form: &Form, name: Option<&str>, index: usize) -> Option<Form> {
             most: 100.0,
         },
         (Form::Fall, None, 1) => Form::Point,
+        (Form::CurvePoint, None, 0) => Form::Flow,
+        (Form::CurvePoint, None, 1) => Form::Length {
+            least: Some(0.0),
+            above: false,
+        },
         _ => return None,
     })
 }

@@ -169,8 +169,10 @@ impl Names {
                 Want::Place => matches!(wanted, Group::Points | Group::Setups),
                 Want::Elevation => wanted == Group::Points,
                 Want::Baseline => wanted == Group::Baselines,
-                Want::Wall | Want::Basin | Want::Work | Want::TakeBack => wanted == Group::Features,
                 Want::Stage => wanted == Group::Stages,
+                Want::Wall | Want::Basin | Want::Work | Want::TakeBack | Want::Sump => {
+                    wanted == Group::Features
+                }
             })
             .map(|r| (r.name.as_str(), r.span.clone()))
     }
@@ -274,6 +276,7 @@ impl Names {
             Want::Baseline => &[Space::Baseline],
             Want::Wall => &[Space::StandingWall, Space::NewWall],
             Want::Basin => &[Space::Basin],
+            Want::Sump => &[Space::Pit, Space::Basin],
             Want::Work | Want::TakeBack => &[Space::NewWall, Space::Basin, Space::Feature],
             Want::Stage => &[Space::Stage],
         };

@@ -363,6 +363,14 @@ fn unit(form: &Form, unit: Unit) -> Option<&'static str> {
         Form::Weight => "kg",
         Form::Density if foot => "lb/yd³",
         Form::Density => "kg/m³",
+        Form::Flow if foot => "gal/h",
+        Form::Flow => "L/h",
+        Form::LipFlow if foot => "gal/h/in",
+        Form::LipFlow => "L/h/cm",
+        Form::Rain if foot => "in/h",
+        Form::Rain => "mm/h",
+        Form::Speed if foot => "ft/s",
+        Form::Speed => "m/s",
         _ => return None,
     })
 }

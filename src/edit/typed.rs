@@ -45,6 +45,10 @@ pub fn written(form: &Form, typed: &str) -> String {
         | Form::Volume
         | Form::Weight
         | Form::Density
+        | Form::Flow
+        | Form::LipFlow
+        | Form::Rain
+        | Form::Speed
         | Form::Number { .. } => {
             value(cell, |kind| matches!(kind, Kind::Number(_))).unwrap_or_else(|| quoted(cell))
         }
@@ -62,7 +66,7 @@ pub fn written(form: &Form, typed: &str) -> String {
         Form::Place => bracketed(cell)
             .or_else(|| taped(cell))
             .unwrap_or_else(|| quoted(cell)),
-        Form::Corner | Form::Record(_) | Form::EdgeBatter | Form::Fall => {
+        Form::Corner | Form::Record(_) | Form::EdgeBatter | Form::Fall | Form::CurvePoint => {
             bracketed(cell).unwrap_or_else(|| quoted(cell))
         }
         Form::Allowed => bracketed(cell).unwrap_or_else(|| quoted(cell)),

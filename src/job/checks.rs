@@ -220,6 +220,10 @@ fn references(seen: &Seen, cx: &mut Context) {
                 "a wall of `site` or `design`",
             ),
             Want::Basin => (vec![names(Space::Basin)], "one of `basins`"),
+            Want::Sump => (
+                vec![names(Space::Pit), names(Space::Basin)],
+                "a pit or a basin",
+            ),
             Want::Work | Want::TakeBack => (
                 vec![
                     names(Space::Basin),

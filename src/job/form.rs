@@ -36,6 +36,13 @@ pub enum Form {
     Volume,
     Weight,
     Density,
+    /// Volume in a time, such as gal/h.
+    Flow,
+    /// Flow for each width of a lip.
+    LipFlow,
+    /// Height of rain in a time.
+    Rain,
+    Speed,
     /// A plain number within these bounds.
     Number {
         least: f64,
@@ -55,6 +62,8 @@ pub enum Form {
     EdgeBatter,
     /// `(percent, point)`.
     Fall,
+    /// `(flow, head)`.
+    CurvePoint,
     /// The record of this label in the tables.
     Record(&'static str),
     List {

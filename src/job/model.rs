@@ -29,6 +29,7 @@ pub struct Job {
     pub soil: Soil,
     /// How what is bought is sold, and how much is added.
     pub materials: Materials,
+    pub plumbing: super::Plumbing,
     /// Stages in the order in which they are done. Empty: one stage with every feature, in the
     /// order walls, berms, ramps, pads, basins, cascades, trenches.
     pub sequence: Vec<Stage>,
@@ -280,6 +281,7 @@ pub struct Design {
     pub trenches: Vec<Trench>,
     pub ramps: Vec<Ramp>,
     pub piles: Vec<crate::job::Pile>,
+    pub overflows: Vec<super::Overflow>,
 }
 
 impl Design {

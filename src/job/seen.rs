@@ -58,9 +58,11 @@ pub enum Want {
     Work,
     TakeBack,
     Stage,
+    /// A pit or a basin that a pump stands in.
+    Sump,
 }
 
-const WANTS: [Want; 8] = [
+const WANTS: [Want; 9] = [
     Want::Place,
     Want::Elevation,
     Want::Baseline,
@@ -69,6 +71,7 @@ const WANTS: [Want; 8] = [
     Want::Work,
     Want::TakeBack,
     Want::Stage,
+    Want::Sump,
 ];
 
 #[derive(Debug)]
@@ -241,6 +244,7 @@ impl<const WANT: u8> Read for Refers<WANT> {
             Some(Want::Wall) => "name of a wall",
             Some(Want::Basin) => "name of a basin",
             Some(Want::Stage) => "name of a stage",
+            Some(Want::Sump) => "name of a pit or basin",
             _ => "name of a feature",
         }
         .to_string()

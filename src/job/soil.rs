@@ -12,8 +12,8 @@ use crate::job::seen::{Name, Space};
 use crate::job::seen::{Refers, StageSeen, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
-    AsBuilt, Design, ExcavationType, FieldBook, Haulage, Job, Materials, SettingOut, Site, Soil,
-    SoilClass, Stage, Unfit, Unit,
+    AsBuilt, Design, ExcavationType, FieldBook, Haulage, Job, Materials, Plumbing, SettingOut,
+    Site, Soil, SoilClass, Stage, Unfit, Unit,
 };
 
 words!(ExcavationWord -> ExcavationType {
@@ -180,6 +180,7 @@ record!(Job as "Job": "The whole file." {
     design: Design, Absent::Is("()"), "What is to be built.", "(basins: [])";
     soil: Soil, Absent::Is("()"), "What the ground is made of.", "(class: Clay)";
     materials: Materials, Absent::Is("()"), "How what is bought is sold, and how much is added.", "(waste: (stone: 15))";
+    plumbing: Plumbing, Absent::Is("()"), "Hose, rain, pumps and their pipes.", "(hose: \"8 gal/min\")";
     sequence: List<Stage>, Absent::Is("[]"), "Stages in the order in which they are done. Without it: one stage with every feature, in the order walls, berms, ramps, pads, basins, cascades, trenches.", "[(name: \"dig\", works: [\"pond\"])]";
     setting_out: SettingOut, Absent::Is("()"), "How the design is set out with stakes.", "(spacing: \"4 ft\")";
     as_built: AsBuilt, Absent::Is("()"), "What was shot after digging or building.", "(visits: [])";
@@ -196,9 +197,9 @@ pub fn records() -> Vec<RecordDoc> {
     use crate::job::place::{BelowCap, Grid, Offset, Ray, TieFields, Xy};
     use crate::job::{
         Access, Area, Backfill, Barrow, Baseline, Basin, Benchmark, Berm, Boards, Cascade,
-        CascadeBerm, Gate, KnownPoint, Layer, Line, Machine, NewWall, Pad, Peg, Pile, Pit, Pool,
-        Ramp, RampSought, Service, Setup, Shelf, Sight, StandingWall, Steps, Tolerances, Tree,
-        Trench, Visit,
+        CascadeBerm, Fitting, Gate, KnownPoint, Layer, Line, Machine, NewWall, Overflow, Pad, Peg,
+        Pile, Pipe, Pit, Pool, Pump, Ramp, RampSought, Service, Setup, Shelf, Sight, StandingWall,
+        Steps, Tolerances, Tree, Trench, Visit,
     };
     vec![
         Job::doc(),
@@ -240,6 +241,7 @@ pub fn records() -> Vec<RecordDoc> {
         Trench::doc(),
         Ramp::doc(),
         Pile::doc(),
+        Overflow::doc(),
         Soil::doc(),
         SoilClass::doc(),
         Unfit::doc(),
@@ -251,6 +253,10 @@ pub fn records() -> Vec<RecordDoc> {
         PlantingStock::doc(),
         Waste::doc(),
         LayerStuff::doc(),
+        Plumbing::doc(),
+        Pump::doc(),
+        Pipe::doc(),
+        Fitting::doc(),
         Stage::doc(),
         SettingOut::doc(),
         AsBuilt::doc(),

@@ -8,7 +8,7 @@ use crate::job::seen::{Name, Refers, Space, Want};
 use crate::job::tree::{Kind, Node};
 use crate::job::{
     At, Backfill, Basin, Berm, Cascade, CascadeBerm, Design, Layer, LayerOn, NewWall, OutlineAt,
-    Pad, Pile, Pit, Pool, Ramp, Shelf, Trench, Unit,
+    Overflow, Pad, Pile, Pit, Pool, Ramp, Shelf, Trench, Unit,
 };
 use crate::units::INCH;
 
@@ -27,6 +27,7 @@ record!(Design as "Design": "What is to be built. All names in it differ." {
     trenches: List<Trench>, Absent::Is("[]"), "Trenches.", "[(name: \"pipe run\", line: [(2, 2), (2, 20)], depth: \"18 in\")]";
     ramps: List<Ramp>, Absent::Is("[]"), "Ramps for machines and barrows.", "[(name: \"haul ramp\", line: [(20, 0), (40, 0)])]";
     piles: List<Pile>, Absent::Is("[]"), "Places for piles of soil; a kind of soil without one still has its pile in the ledger.", "[(name: \"spoil heap\", along: [(70, 20)])]";
+    overflows: List<Overflow>, Absent::Is("[]"), "Pipes that keep a basin from running over.", "[(name: \"overflow\", basin: \"pond\", line: [(10, 4), (22, 0)], outlet: 98.2)]";
 });
 
 record!(Basin as "Basin": "A lined basin." {

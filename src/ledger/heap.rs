@@ -9,7 +9,7 @@ use smallvec::SmallVec;
 
 use crate::terrain::convex::{self, Polygon, area2};
 use crate::terrain::predicates::P2;
-use crate::terrain::{Plane, Probe, Surface};
+use crate::terrain::{Plane, Surface};
 
 /// Faces of a full cone.
 pub const FACES: usize = 48;
@@ -95,6 +95,8 @@ fn faces(crest: &Crest, slope: f64, reach: f64) -> Vec<(Polygon, Plane)> {
 
 /// A bit of ground under one face.
 struct Cell {
+    /// Which of the faces.
+    face: usize,
     poly: Polygon,
     area: f64,
     /// Height of the face, its crest at 0, over the ground at each corner; the least and the most.
@@ -102,6 +104,7 @@ struct Cell {
     least: f64,
     most: f64,
     plane: Plane,
+    under: Plane,
 }
 
 /// The heap of so much loose soil; `None` where there is no ground, or it is as steep as the heap.
@@ -127,7 +130,7 @@ pub fn heaps(
     for _ in 0..6 {
         let faces = faces(crest, slope, reach);
         let cells = cells(ground, &faces);
-        let top = solve(&cells, largest)?;
+        let top = solve(&cells, largest, None)?;
         // Whether it ends inside what was looked at: thickness at the outer edge of the faces.
         let inside = cells.iter().filter(|c| c.most + top > 1e-6).all(|c| {
             c.poly
@@ -145,9 +148,13 @@ pub fn heaps(
                 if let Some(same) = volumes[..k].iter().position(|&v| v == volume) {
                     list.push(list[same].clone());
                 } else if volume > 0.0 {
-                    let top = solve(&cells, volume)?;
+                    let top = if volume == largest {
+                        top
+                    } else {
+                        solve(&cells, volume, Some(top))?
+                    };
                     let mut heap = lie(&cells, top);
-                    heap.beyond = short && volume == largest && gaps(top, &faces, ground);
+                    heap.beyond = short && volume == largest && gaps(top, &faces, &cells);
                     list.push(heap);
                 } else {
                     list.push(Heap::default());
@@ -167,27 +174,43 @@ fn on_far_edge(face: &[P2], p: P2) -> bool {
     crate::terrain::predicates::cross(a, b, p).abs() / length < 1e-6
 }
 
-/// Whether soil would lie where no ground is known: walking out along each face, the ground ends
+/// Whether soil would lie where no ground is known: down the middle of a face, the ground ends
 /// before the heap does.
-fn gaps(top: f64, faces: &[(Polygon, Plane)], ground: &Surface) -> bool {
-    let probe = Probe::new(ground);
-    faces.iter().any(|(poly, plane)| {
+fn gaps(top: f64, faces: &[(Polygon, Plane)], cells: &[Cell]) -> bool {
+    // Bits thinner than this were left out of the cells.
+    const SEAM: f64 = 1e-4;
+    let mut over: Vec<Vec<&Cell>> = faces.iter().map(|_| Vec::new()).collect();
+    for c in cells {
+        over[c.face].push(c);
+    }
+    faces.iter().zip(&over).any(|((poly, _), cells)| {
         let n = poly.len();
         let (start, far) = (
             middle(poly[0], if n == 4 { poly[1] } else { poly[0] }),
             middle(poly[n - 2], poly[n - 1]),
         );
-        let steps = 200;
-        for k in 0..=steps {
-            let f = f64::from(k) / f64::from(steps);
-            let p = middle_at(start, far, f);
-            match probe.sound(p) {
-                None => return true,
-                Some(s) if plane.at(p) + top <= s.elevation => return false,
-                Some(_) => {}
+        let mut along: Vec<(f64, f64, &Cell)> = cells
+            .iter()
+            .map(|c| {
+                let (from, to) = convex::stretch(&c.poly, start, far);
+                (from, to, *c)
+            })
+            .filter(|(from, to, _)| from < to)
+            .collect();
+        along.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let seam = SEAM / (far[0] - start[0]).hypot(far[1] - start[1]).max(SEAM);
+        let mut covered = 0.0;
+        for (from, to, cell) in along {
+            if from > covered + seam {
+                return true;
+            }
+            covered = to.max(covered);
+            let end = middle_at(start, far, to);
+            if cell.plane.at(end) + top <= cell.under.at(end) {
+                return false;
             }
         }
-        false
+        covered < 1.0 - seam
     })
 }
 
@@ -222,7 +245,7 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
         }
         let under = Plane::through(a, b, c);
         let triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
-        for ((face, plane), [flo, fhi]) in faces.iter().zip(&boxes) {
+        for (number, ((face, plane), [flo, fhi])) in faces.iter().zip(&boxes).enumerate() {
             let off = (0..2)
                 .any(|k| a[k].max(b[k]).max(c[k]) <= flo[k] || a[k].min(b[k]).min(c[k]) >= fhi[k]);
             if off {
@@ -234,12 +257,14 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
                 let gap: SmallVec<[f64; 8]> =
                     rest.iter().map(|&p| plane.at(p) - under.at(p)).collect();
                 list.push(Cell {
+                    face: number,
                     least: gap.iter().copied().fold(f64::INFINITY, f64::min),
                     most: gap.iter().copied().fold(f64::NEG_INFINITY, f64::max),
                     poly: rest,
                     area,
                     gap,
                     plane: *plane,
+                    under,
                 });
             }
         }
@@ -248,8 +273,9 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
 }
 
 /// Elevation of the crest at which the heap holds `volume`: Newton from above. The volume is convex
-/// in the elevation and its derivative is the plan area, so that never steps past the answer.
-fn solve(cells: &[Cell], volume: f64) -> Option<f64> {
+/// in the elevation and its derivative is the plan area, so that never steps past the answer. From
+/// `above`, where the crest of a larger heap is known.
+fn solve(cells: &[Cell], volume: f64, above: Option<f64>) -> Option<f64> {
     if cells.is_empty() {
         return None;
     }
@@ -258,7 +284,7 @@ fn solve(cells: &[Cell], volume: f64) -> Option<f64> {
         .map(|c| -c.least)
         .fold(f64::NEG_INFINITY, f64::max);
     let all: f64 = cells.iter().map(|c| c.area).sum();
-    let mut top = high + volume / all.max(1e-9) + 1e-6;
+    let mut top = above.unwrap_or(high + volume / all.max(1e-9) + 1e-6);
     for _ in 0..100 {
         let (mut held, mut area) = (0.0, 0.0);
         for c in cells.iter().filter(|c| c.most + top > 0.0) {

@@ -12,19 +12,9 @@ use crate::findings::{Finding, Severity};
 use crate::job::Job;
 use crate::plan::{FeatureVolume, Ledger, Plan};
 
+pub use cautions::of as findings;
+pub use piles::of as piles;
 pub use suggest::places;
-
-/// Fills in the plan's ledger, and the findings that come of it.
-pub fn add(job: &Job, plan: &mut Plan) {
-    if plan.existing.triangles.is_empty() {
-        return;
-    }
-    plan.ledger = of(job, plan);
-    let placed = piles::add(job, plan);
-    plan.findings.extend(placed);
-    let found = cautions::of(job, plan);
-    plan.findings.extend(found);
-}
 
 /// Which part of what each work digs may not be placed as fill.
 pub fn mark_unfit(job: &Job, volumes: &mut [FeatureVolume], findings: &mut Vec<Finding>) {
@@ -54,6 +44,9 @@ pub fn mark_unfit(job: &Job, volumes: &mut [FeatureVolume], findings: &mut Vec<F
 
 /// The ledger of a plan whose volumes are known.
 pub fn of(job: &Job, plan: &Plan) -> Ledger {
+    if plan.existing.triangles.is_empty() {
+        return Ledger::default();
+    }
     let soils = factors::soils(&job.soil);
     let likely = factors::pick(&soils, 1, 1);
     let volumes = &plan.volumes.by_feature;

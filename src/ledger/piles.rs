@@ -1,5 +1,7 @@
 //! The piles that a job gives a place: their size over time, and what is in their way. Metres.
 
+use rayon::prelude::*;
+
 use super::heap::{Crest, Heap, heaps};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Pile, Side};
@@ -15,53 +17,54 @@ const DUG: f64 = 4.0 * 0.0254;
 /// A pile this small (m³ loose, a barrow) is not worth a place.
 const WORTH: f64 = 0.1;
 
-/// Fills in the plan's piles and returns what is wrong with their places.
-pub fn add(job: &Job, plan: &mut Plan) -> Vec<Finding> {
-    let mut found = Vec::new();
-    let mut list = Vec::new();
-    for (k, pile) in job.design.piles.iter().enumerate() {
-        let finding = |what: String, remedy: &str| {
-            Finding::new(
-                Severity::Warning,
-                format!("pile {}", pile.name),
-                what,
-                remedy,
-            )
-        };
-        if job.design.piles[..k].iter().any(|p| p.of == pile.of) {
-            found.push(finding(
-                format!(
-                    "is a second pile of {}: all of it goes on the first",
-                    pile.of.word()
-                ),
-                "give each kind of soil one pile",
-            ));
-            continue;
+/// The piles of a plan whose ledger is known, and what is wrong with their places.
+pub fn of(job: &Job, plan: &Plan) -> (Vec<PileState>, Vec<Finding>) {
+    let piles = job.design.piles.par_iter().enumerate();
+    let made: Vec<_> = piles.map(|(k, pile)| one(job, plan, k, pile)).collect();
+    let (states, found): (Vec<_>, Vec<_>) = made.into_iter().unzip();
+    (
+        states.into_iter().flatten().collect(),
+        found.into_iter().flatten().collect(),
+    )
+}
+
+fn one(job: &Job, plan: &Plan, k: usize, pile: &Pile) -> (Option<PileState>, Vec<Finding>) {
+    let finding = |what: String, remedy: &str| {
+        vec![Finding::new(
+            Severity::Warning,
+            format!("pile {}", pile.name),
+            what,
+            remedy,
+        )]
+    };
+    if job.design.piles[..k].iter().any(|p| p.of == pile.of) {
+        let what = format!(
+            "is a second pile of {}: all of it goes on the first",
+            pile.of.word()
+        );
+        return (None, finding(what, "give each kind of soil one pile"));
+    }
+    let crest = match crest(job, plan, pile) {
+        Ok(crest) => crest,
+        Err(why) => {
+            let remedy = "use the name of a placed shot or peg, or give its place";
+            return (None, finding(format!("is left out: {why}"), remedy));
         }
-        let crest = match crest(job, plan, pile) {
-            Ok(crest) => crest,
-            Err(why) => {
-                found.push(finding(
-                    format!("is left out: {why}"),
-                    "use the name of a placed shot or peg, or give its place",
-                ));
-                continue;
-            }
-        };
-        match state(plan, pile, &crest) {
-            Ok(Some((state, heap))) => {
-                found.extend(in_the_way(job, plan, &pile.name, state.loose_m3, &heap));
-                list.push(state);
-            }
-            Ok(None) => {}
-            Err(()) => found.push(finding(
+    };
+    match state(plan, pile, &crest) {
+        Ok(Some((state, heap))) => {
+            let found = in_the_way(job, plan, &pile.name, state.loose_m3, &heap);
+            (Some(state), found)
+        }
+        Ok(None) => (None, Vec::new()),
+        Err(()) => (
+            None,
+            finding(
                 "does not lie: there is no ground, or the ground is as steep as the soil's angle of repose".into(),
                 "put it on flatter, surveyed ground",
-            )),
-        }
+            ),
+        ),
     }
-    plan.piles = list;
-    found
 }
 
 fn crest(job: &Job, plan: &Plan, pile: &Pile) -> Result<Crest, String> {

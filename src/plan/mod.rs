@@ -1,6 +1,7 @@
 //! The plan: everything anyone wants to know, from a job, by one pure function.
 
 mod as_built;
+mod flow;
 mod haul;
 mod ledger;
 mod pile;
@@ -10,6 +11,8 @@ mod takeoff;
 pub use haul::*;
 
 use serde::Serialize;
+
+pub use flow::*;
 
 use crate::findings::Finding;
 use crate::job::Job;
@@ -54,6 +57,11 @@ pub struct Plan {
     pub stakes: Stakes,
     pub access: Option<AccessRoute>,
     pub findings: Vec<Finding>,
+    /// For each point of `finished`, the place in plan it stands on: points share one across a
+    /// vertical face.
+    pub finished_places: Vec<u32>,
+    /// What the water does.
+    pub flow: WaterFlow,
 }
 
 /// Kinds of feature, as printed.

@@ -14,7 +14,7 @@ use crate::job::Job;
 use crate::plan::{Plan, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
-use crate::{as_built, cautions, drawn, guards, haul, ledger, sizes, stakes};
+use crate::{as_built, cautions, drawn, flow, guards, haul, ledger, sizes, stakes};
 use base::Base;
 use marks::marks;
 use waters::waters;
@@ -22,12 +22,22 @@ use waters::waters;
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
     let mut plan = works(job);
-    ledger::add(job, &mut plan);
-    let staked = stakes::of(job, &plan);
+    plan.ledger = ledger::of(job, &plan);
+    let known = &plan;
+    let ((piles, placed), ((staked, shot), (flow, wet))) = rayon::join(
+        || ledger::piles(job, known),
+        || {
+            let crew = (stakes::of(job, known), as_built::findings(job, known));
+            (crew, flow::of(job, known))
+        },
+    );
+    plan.piles = piles;
+    let soil = ledger::findings(job, &plan);
+    plan.findings.extend(placed.into_iter().chain(soil));
     plan.findings.extend(stakes::findings(&staked, job));
+    plan.findings.extend(shot.into_iter().chain(wet));
     plan.stakes = staked;
-    let shot = as_built::findings(job, &plan);
-    plan.findings.extend(shot);
+    plan.flow = flow;
     if let Some((route, findings)) = haul::access(job, &plan) {
         plan.access = Some(route);
         plan.findings.extend(findings);
@@ -170,6 +180,7 @@ pub fn works(job: &Job) -> Plan {
     plan.existing = Arc::unwrap_or_clone(base.ground);
     plan.dug = dug_made.surface;
     plan.finished = finished_made.surface;
+    plan.finished_places = finished_made.place;
     shift(&mut plan, origin, surveyed);
     plan
 }

@@ -4,7 +4,7 @@ use super::base::Base;
 use crate::design::Yard;
 use crate::earthwork::{Assembled, sequence};
 use crate::findings::{Finding, Severity};
-use crate::plan::Water;
+use crate::plan::{Kind, Water};
 use crate::terrain::predicates::{in_ring, ring_area2};
 use crate::{units, water};
 
@@ -22,10 +22,20 @@ pub fn waters(
             let by = &yard.makers.list[m as usize];
             still.lipped && by.part == "lip" && by.name == still.name
         };
-        let mut reach = terrain.stand(still.seed, still.level, lip);
+        // A pool that runs into this water and is reached by it backs up: nothing is lost there.
+        let own = |m: u16| {
+            let by = &yard.makers.list[m as usize];
+            let into = |c: &&crate::job::Cascade| c.into == still.name;
+            let pool = |c: &crate::job::Cascade| c.pools.iter().any(|p| p.name == by.name);
+            by.kind == Kind::Cascade && yard.job.design.cascades.iter().filter(into).any(pool)
+        };
+        let stand = |terrain: &water::Terrain| {
+            terrain.stand_among(terrain.find(still.seed)?, still.level, lip, own)
+        };
+        let mut reach = stand(&terrain);
         if terrain.strayed() {
             terrain = water::Terrain::new(made, &base.closed);
-            reach = terrain.stand(still.seed, still.level, lip);
+            reach = stand(&terrain);
         }
         let Some(reach) = reach else {
             findings.push(

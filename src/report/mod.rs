@@ -19,6 +19,9 @@ mod stakes;
 mod stakes_json;
 mod takeoff;
 mod takeoff_json;
+mod water;
+mod water_json;
+mod water_pipes;
 
 pub use as_built::as_built;
 pub use as_built_json::as_built_json;
@@ -34,6 +37,8 @@ pub use stakes::stakes;
 pub use stakes_json::stakes_json;
 pub use takeoff::takeoff;
 pub use takeoff_json::takeoff_json;
+pub use water::water;
+pub use water_json::water_json;
 
 /// Width that text is laid out for when nothing else is known.
 pub const WIDTH: usize = 80;

@@ -187,6 +187,7 @@ impl Labels<'_> {
         if !shown.brim || shown.stage.is_some() || shown.look != Look::Finished {
             return;
         }
+        self.runs();
         for body in &self.yard.plan.water {
             let [x, y] = body.freeboard_at;
             let at = [x, y, body.level_m + body.freeboard_min_m.max(0.0)];
@@ -214,6 +215,67 @@ impl Labels<'_> {
                     self.painter
                         .circle(p, 4.5, paper::PAPER, (2.2, paper::ACCENT));
                     break;
+                }
+            }
+        }
+    }
+
+    /// Where water goes that runs over, or out of an overflow pipe: its way down the yard, with
+    /// heads that point along it.
+    fn runs(&mut self) {
+        let flow = &self.yard.plan.flow;
+        let pipes = flow.overflows.iter();
+        let ways: Vec<(&[[f64; 3]], Option<f64>)> = flow
+            .spills
+            .iter()
+            .map(|s| (s.path.as_slice(), Some(s.spill_m)))
+            .chain(pipes.map(|o| (o.outlet_path.as_slice(), None)))
+            .collect();
+        for (path, spill) in ways {
+            let mut walked = 0.0;
+            for leg in path.windows(2) {
+                let at = |p: [f64; 3]| self.eye.screen(self.eye.scene([p[0], p[1], p[2] + 0.03]));
+                let (Some(a), Some(b)) = (at(leg[0]), at(leg[1])) else {
+                    continue;
+                };
+                let long = (b - a).length();
+                let whole = self.painter.clip_rect();
+                if long < 0.5 || !whole.intersects(Rect::from_two_pos(a, b)) {
+                    continue;
+                }
+                self.painter.line_segment([a, b], (4.5, paper::PAPER));
+                self.painter.line_segment([a, b], (2.4, paper::WATER));
+                // A head some way along, not one for every short leg.
+                walked += long;
+                if walked > 40.0 {
+                    walked = 0.0;
+                    let way = (b - a) / long;
+                    let tip = a + 0.5 * (b - a) + 6.0 * way;
+                    let side = Vec2::new(-way.y, way.x) * 5.0;
+                    let back = tip - 12.0 * way;
+                    let head = vec![tip, back + side, back - side];
+                    self.painter.add(Shape::convex_polygon(
+                        head,
+                        paper::WATER,
+                        (1.0, paper::PAPER),
+                    ));
+                }
+            }
+            let (Some(spill), Some(first)) = (spill, path.first()) else {
+                continue;
+            };
+            if let Some(p) = self.screen(self.eye.scene(*first)) {
+                let text = format!("runs over at {}", self.figures.elevation_with_unit(spill));
+                for (x, y) in [(-20.0, 26.0), (20.0, 26.0), (-20.0, -26.0), (20.0, -26.0)] {
+                    let side = if x < 0.0 {
+                        Align2::RIGHT_CENTER
+                    } else {
+                        Align2::LEFT_CENTER
+                    };
+                    let to = p + Vec2::new(x, y);
+                    if self.write(to, side, &text, 12.5, paper::WATER).is_some() {
+                        break;
+                    }
                 }
             }
         }

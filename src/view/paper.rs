@@ -8,6 +8,8 @@ pub const SHEET: Color32 = Color32::from_rgb(0xef, 0xe8, 0xd7);
 pub const RULE: Color32 = Color32::from_rgb(0xd6, 0xcb, 0xb2);
 pub const INK: Color32 = Color32::from_rgb(0x2c, 0x28, 0x22);
 pub const FAINT: Color32 = Color32::from_rgb(0x6d, 0x64, 0x56);
+/// Water in drawings and words.
+pub const WATER: Color32 = Color32::from_rgb(0x1b, 0x55, 0x74);
 pub const ACCENT: Color32 = Color32::from_rgb(0xa6, 0x3c, 0x1e);
 
 /// The same colour for things in the scene.

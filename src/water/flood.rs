@@ -6,13 +6,14 @@
 //! found by always going on over the lowest edge (Dijkstra's order with "highest so far" in place
 //! of length). Across a vertical face the higher side counts. Metres.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
+use super::descent::Pass;
 use crate::earthwork::Assembled;
 use crate::terrain::contours::join;
 use crate::terrain::convex::{self, Polygon};
@@ -35,6 +36,8 @@ pub struct Terrain<'a> {
     /// Over each edge of each triangle, once asked for: the neighbour's edge, [`UNKNOWN`] or
     /// [`OUTSIDE`].
     beyond: Vec<[Cell<u32>; 3]>,
+    /// Passes out of pits, once looked for.
+    pub(super) passes: RefCell<FxHashMap<(u32, u64), Option<Pass>>>,
 }
 
 /// Water standing at a level.
@@ -55,7 +58,7 @@ pub struct Reach {
     pub leaves_survey: bool,
 }
 
-const CLOSE: f64 = 1e-9;
+pub(super) const CLOSE: f64 = 1e-9;
 
 /// Wet triangles, and the ways out of them that lie at the level or higher, or end the survey.
 struct Region {
@@ -65,10 +68,10 @@ struct Region {
 }
 
 #[derive(Clone, Copy, PartialEq)]
-struct Step {
-    height: f64,
-    triangle: u32,
-    at: P2,
+pub(super) struct Step {
+    pub height: f64,
+    pub triangle: u32,
+    pub at: P2,
 }
 
 impl Eq for Step {}
@@ -90,7 +93,7 @@ impl PartialOrd for Step {
 }
 
 /// Beyond the edge of the survey.
-const OUTSIDE: u32 = u32::MAX;
+pub(super) const OUTSIDE: u32 = u32::MAX;
 /// Not looked for yet.
 const UNKNOWN: u32 = u32::MAX - 1;
 
@@ -102,7 +105,11 @@ impl<'a> Terrain<'a> {
     /// Only the surface around what was worked: on a large survey most of it never matters. Ask
     /// [`Terrain::strayed`] afterwards whether it did.
     pub fn near_works(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
-        let surface = &made.surface;
+        Self::within(made, closed, Some(Self::works_box(&made.surface)))
+    }
+
+    /// The box around what was worked, with room to spare.
+    pub fn works_box(surface: &Surface) -> [P2; 2] {
         let worked = surface
             .triangles
             .iter()
@@ -119,34 +126,37 @@ impl<'a> Terrain<'a> {
             }
         }
         let margin = 5.0 + 0.1 * (hi[0] - lo[0]).max(hi[1] - lo[1]).max(0.0);
-        let known = [
+        [
             [lo[0] - margin, lo[1] - margin],
             [hi[0] + margin, hi[1] + margin],
-        ];
-        Self::within(made, closed, Some(known))
+        ]
     }
 
     fn within(made: &'a Assembled, closed: &'a [Vec<P2>], known: Option<[P2; 2]>) -> Self {
-        let surface = &made.surface;
+        Self::on(&made.surface, &made.place, closed, known)
+    }
+
+    /// On a surface whose points stand on these places in plan; all of it, or what meets a box.
+    pub fn on(
+        surface: &'a Surface,
+        place: &'a [u32],
+        closed: &'a [Vec<P2>],
+        known: Option<[P2; 2]>,
+    ) -> Self {
         let meets = |t: &[u32; 3]| {
             known.is_none_or(|[lo, hi]| {
                 let c = t.map(|i| surface.points[i as usize]);
                 (0..2).all(|k| c.iter().any(|p| p[k] >= lo[k]) && c.iter().any(|p| p[k] <= hi[k]))
             })
         };
-        let places = made
-            .place
-            .iter()
-            .map(|&p| p as usize + 1)
-            .max()
-            .unwrap_or(0);
+        let places = place.iter().map(|&p| p as usize + 1).max().unwrap_or(0);
         let mut first = vec![0u32; places + 1];
         let triangles: Vec<u32> = (0..surface.triangles.len() as u32)
             .filter(|&t| meets(&surface.triangles[t as usize]))
             .collect();
         for &t in &triangles {
             for i in surface.triangles[t as usize] {
-                first[made.place[i as usize] as usize + 1] += 1;
+                first[place[i as usize] as usize + 1] += 1;
             }
         }
         for k in 1..first.len() {
@@ -156,19 +166,20 @@ impl<'a> Terrain<'a> {
         let mut around = vec![0u32; triangles.len() * 3];
         for &t in &triangles {
             for i in surface.triangles[t as usize] {
-                let slot = &mut fill[made.place[i as usize] as usize];
+                let slot = &mut fill[place[i as usize] as usize];
                 around[*slot as usize] = t;
                 *slot += 1;
             }
         }
         Terrain {
             surface,
-            place: &made.place,
+            place,
             first,
             around,
             closed,
             known,
             strayed: Cell::new(false),
+            passes: RefCell::default(),
             beyond: vec![[const { Cell::new(UNKNOWN) }; 3]; surface.triangles.len()],
         }
     }
@@ -178,13 +189,13 @@ impl<'a> Terrain<'a> {
         self.strayed.get()
     }
 
-    fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
+    pub(super) fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
         let i = self.surface.triangles[t as usize][k];
         (self.place[i as usize], self.surface.points[i as usize])
     }
 
     /// The triangle over edge `k` of `t`, with its elevations at that edge's two ends.
-    fn over(&self, t: u32, k: usize) -> Option<(u32, f64, f64)> {
+    pub(super) fn over(&self, t: u32, k: usize) -> Option<(u32, f64, f64)> {
         let known = &self.beyond[t as usize][k];
         if known.get() == UNKNOWN {
             known.set(self.look_over(t, k));
@@ -197,6 +208,16 @@ impl<'a> Terrain<'a> {
         let z = |m: usize| self.corner(o, m).1[2];
         // The neighbour walks the edge the other way.
         Some((o, z((m + 1) % 3), z(m)))
+    }
+
+    /// Triangles that meet at a place.
+    pub(super) fn around(&self, place: u32) -> &[u32] {
+        &self.around[self.first[place as usize] as usize..self.first[place as usize + 1] as usize]
+    }
+
+    /// Whether a footprint that holds water like a wall lies over edge `k` of `t`.
+    pub(super) fn is_closed(&self, t: u32, k: usize) -> bool {
+        self.over(t, k).is_none() && self.crossing(t, k).is_none()
     }
 
     /// The neighbour's edge over edge `k` of `t`, as three times the triangle and the edge.
@@ -216,7 +237,7 @@ impl<'a> Terrain<'a> {
     }
 
     /// Lowest place of the way over edge `k` of `t`: neighbour (or outside), height and place.
-    fn crossing(&self, t: u32, k: usize) -> Option<(u32, f64, P2)> {
+    pub(super) fn crossing(&self, t: u32, k: usize) -> Option<(u32, f64, P2)> {
         let ((_, a), (_, b)) = (self.corner(t, k), self.corner(t, (k + 1) % 3));
         match self.over(t, k) {
             Some((o, za, zb)) => {
@@ -282,21 +303,47 @@ impl<'a> Terrain<'a> {
     /// Water at `level` around `seed`; `None` if the seed lies outside the ground or stands dry.
     /// `lips` tells the makers that water runs over by design.
     pub fn stand(&self, seed: P2, level: f64, lips: impl Fn(Maker) -> bool) -> Option<Reach> {
-        let start = self.find(seed)?;
+        self.stand_from(self.find(seed)?, level, lips)
+    }
+
+    /// The same around a triangle.
+    pub fn stand_from(
+        &self,
+        start: u32,
+        level: f64,
+        lips: impl Fn(Maker) -> bool,
+    ) -> Option<Reach> {
+        self.stand_among(start, level, lips, |_| false)
+    }
+
+    /// The same; what these makers made is no way out though it lies lower: pools that run into
+    /// this water, and fill up with it.
+    pub fn stand_among(
+        &self,
+        start: u32,
+        level: f64,
+        lips: impl Fn(Maker) -> bool,
+        own: impl Fn(Maker) -> bool,
+    ) -> Option<Reach> {
+        let own = |t: u32| own(self.surface.made_by[t as usize]);
         if (0..3).all(|k| self.corner(start, k).1[2] >= level - CLOSE) {
             return None;
         }
         let wet = self.region(start, level);
         let mut reach = self.measure(&wet, level);
-        (reach.spill, reach.spill_at) = self.pass(start, &wet, level, |_| false);
+        (reach.spill, reach.spill_at) = self.pass(start, &wet, level, |_| false, own);
         (reach.brim, reach.brim_at) = if reach.spill >= level - CLOSE {
-            self.pass(start, &wet, level, |t| {
-                lips(self.surface.made_by[t as usize])
-            })
+            let lip = |t: u32| lips(self.surface.made_by[t as usize]);
+            self.pass(start, &wet, level, lip, own)
         } else {
             (reach.spill, reach.spill_at)
         };
         Some(reach)
+    }
+
+    /// The triangles that water at `level` around a triangle wets, in order.
+    pub fn wet(&self, start: u32, level: f64) -> Vec<u32> {
+        self.region(start, level).triangles
     }
 
     fn region(&self, start: u32, level: f64) -> Region {
@@ -393,6 +440,7 @@ impl<'a> Terrain<'a> {
         region: &Region,
         level: f64,
         stopped: impl Fn(u32) -> bool,
+        own: impl Fn(u32) -> bool,
     ) -> (f64, P2) {
         let mut best: FxHashMap<u32, f64> = FxHashMap::default();
         let mut heap = BinaryHeap::new();
@@ -435,7 +483,7 @@ impl<'a> Terrain<'a> {
                 let low = (0..3)
                     .map(|k| self.corner(step.triangle, k).1[2])
                     .fold(f64::INFINITY, f64::min);
-                if low < level - 1e-6 {
+                if low < level - 1e-6 && !own(step.triangle) {
                     return (step.height, step.at);
                 }
             }

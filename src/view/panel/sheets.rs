@@ -1,6 +1,6 @@
-//! Sheets for the crew, laid over the yard: where the soil goes, what is ordered, what is staked and
-//! read on the rod, how it was built. The words are those of the reports; the stakes also come one at
-//! a time, in large letters.
+//! Sheets for the crew, laid over the yard: where the soil goes, what is ordered, what the water
+//! does, what is staked and read on the rod, how it was built. The words are those of the reports;
+//! the stakes also come one at a time, in large letters.
 
 use std::sync::Arc;
 
@@ -15,7 +15,7 @@ use crate::plan::Plan;
 use crate::stakes::{self, Instrument};
 use crate::takeoff::takeoff;
 use crate::view::{paper, telling};
-use crate::{as_built, haul, ledger, report};
+use crate::{as_built, flow, haul, ledger, report};
 
 use super::ledger::title;
 use super::{Desk, Wish, press};
@@ -27,17 +27,25 @@ const LETTERS: f32 = 12.5;
 pub enum Sheet {
     Soil,
     Order,
+    Water,
     Stakes,
     Built,
 }
 
 impl Sheet {
-    const ALL: [Sheet; 4] = [Sheet::Soil, Sheet::Order, Sheet::Stakes, Sheet::Built];
+    const ALL: [Sheet; 5] = [
+        Sheet::Soil,
+        Sheet::Order,
+        Sheet::Water,
+        Sheet::Stakes,
+        Sheet::Built,
+    ];
 
     fn word(self) -> &'static str {
         match self {
             Sheet::Soil => "Where the soil goes",
             Sheet::Order => "What to order",
+            Sheet::Water => "Water, pump and pipes",
             Sheet::Stakes => "Setting out",
             Sheet::Built => "As built",
         }
@@ -48,6 +56,10 @@ impl Sheet {
             Sheet::Soil => "Stage by stage: what is dug and placed, what lies on which pile, loads",
             Sheet::Order => {
                 "Liner, underlayment, stone, block, pipe, soil: how much, and how it was got"
+            }
+            Sheet::Water => {
+                "Where it runs over and goes then, what is stored, depth over the lips, the pump's \
+                 duty, overflow pipes"
             }
             Sheet::Stakes => {
                 "Every stake with its tapes, what to dig there, and what the rod reads from where the \
@@ -111,6 +123,7 @@ impl Sheets {
                     report::soil(&job, &plan, &places, &haulage, columns)
                 }
                 Sheet::Order => report::takeoff(&job, &takeoff(&job, &plan), columns),
+                Sheet::Water => report::water(&job, &plan, &flow::closer(&job, &plan), columns),
                 Sheet::Built => report::as_built(&job, &as_built::of(&job, &plan), columns),
                 Sheet::Stakes => String::new(),
             }

@@ -1,0 +1,98 @@
+//! The freeboard all round each basin as a profile, for the command. Metres.
+
+use serde::Serialize;
+
+use crate::job::Job;
+use crate::plan::Plan;
+use crate::water::brim;
+
+/// Ground is followed outwards so far from the water's edge.
+const REACH: f64 = 2.0;
+const SPACING: f64 = 0.1;
+/// Half of what a rod can be read to: less is no difference.
+const ROD: f64 = 0.0015;
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Brim {
+    pub water: String,
+    pub round_m: f64,
+    pub wanted_m: f64,
+    pub least_m: f64,
+    pub level_crest_m: f64,
+    /// Distance along the water's edge, and freeboard there.
+    pub profile: Vec<BrimPlace>,
+    pub short: Vec<Short>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BrimPlace {
+    pub along_m: f64,
+    pub at: [f64; 2],
+    pub freeboard_m: f64,
+}
+
+/// A stretch where the edge stands lower than is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Short {
+    pub from_m: f64,
+    pub to_m: f64,
+    pub least_m: f64,
+    pub at: [f64; 2],
+}
+
+pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
+    let basins = job.design.basins.iter().filter_map(|b| {
+        let water = plan.water.iter().find(|w| w.name == b.name && w.held)?;
+        let lines = brim(
+            &plan.finished,
+            &water.edge,
+            &water.sheet,
+            water.level_m,
+            REACH,
+            SPACING,
+        );
+        let mut made = Brim {
+            water: b.name.clone(),
+            round_m: 0.0,
+            wanted_m: b.edge_above,
+            least_m: f64::INFINITY,
+            level_crest_m: 0.0,
+            profile: Vec::new(),
+            short: Vec::new(),
+        };
+        for line in &lines {
+            let mut open: Option<Short> = None;
+            for (k, p) in line.iter().enumerate() {
+                let next = line.get(k + 1).map_or(0.0, |q| q.along - p.along);
+                made.round_m += next;
+                made.least_m = made.least_m.min(p.freeboard);
+                if (p.freeboard - (water.spill_m - water.level_m)).abs() < ROD {
+                    made.level_crest_m += next;
+                }
+                made.profile.push(BrimPlace {
+                    along_m: p.along,
+                    at: p.at,
+                    freeboard_m: p.freeboard,
+                });
+                let here = Short {
+                    from_m: p.along,
+                    to_m: p.along,
+                    least_m: p.freeboard,
+                    at: p.at,
+                };
+                if p.freeboard < b.edge_above - ROD {
+                    let run = open.get_or_insert(here);
+                    run.to_m = p.along;
+                    if p.freeboard < run.least_m {
+                        (run.least_m, run.at) = (p.freeboard, p.at);
+                    }
+                } else if let Some(run) = open.take() {
+                    made.short.push(run);
+                }
+            }
+            made.short.extend(open);
+        }
+        (!made.profile.is_empty()).then_some(made)
+    });
+    basins.collect()
+}

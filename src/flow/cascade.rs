@@ -1,0 +1,321 @@
+//! Flow over the lips: heads, sheets, freeboard and splash; and with it the pumps that feed them.
+//!
+//! A lip of this design is a level sill: its head is taken by Francis (sharp crest, contracted) and as
+//! a broad crest (1.5 × critical depth, and friction along the sill by Manning); the greater counts.
+
+use super::Scene;
+use super::basins::Curves;
+use super::formulas::{self as f, LEAST_HEAD};
+use super::pump::{self, Feed};
+use crate::findings::{Finding, Severity};
+use crate::job::Cascade;
+use crate::plan::{CascadeFlow, LipFlow, PumpDuty};
+use crate::terrain::predicates::P2;
+use crate::units;
+
+pub fn of(
+    scene: &Scene,
+    curves: &Curves,
+    findings: &mut Vec<Finding>,
+) -> (Vec<CascadeFlow>, Vec<PumpDuty>) {
+    let mut flows = Vec::new();
+    let mut duties = Vec::new();
+    for pump in &scene.job.plumbing.pumps {
+        if !scene
+            .job
+            .design
+            .cascades
+            .iter()
+            .any(|c| c.name == pump.cascade)
+        {
+            findings.push(Finding::new(
+                Severity::Error,
+                pump.name.clone(),
+                format!("feeds {}, which is no cascade", pump.cascade),
+                "give the name of a cascade",
+            ));
+        }
+    }
+    for cascade in &scene.job.design.cascades {
+        let pumps: Vec<_> = scene
+            .job
+            .plumbing
+            .pumps
+            .iter()
+            .filter(|p| p.cascade == cascade.name)
+            .collect();
+        if let Some(second) = pumps.get(1) {
+            findings.push(Finding::new(
+                Severity::Error,
+                second.name.clone(),
+                format!("feeds {} together with {}; they are not reckoned together", cascade.name, pumps[0].name),
+                "give one pump for each cascade; for two alike side by side, one pump with the sum of their flows",
+            ));
+        }
+        let Some(levels) = pool_levels(scene, cascade) else {
+            continue;
+        };
+        let wanted = cascade
+            .pools
+            .iter()
+            .map(|p| p.lip_width)
+            .fold(0.0, f64::max)
+            * scene.job.plumbing.lip_flow;
+        let flow_at = |flow: f64| lay(scene, cascade, flow);
+        let (flow, from) = match pumps.first() {
+            None => (wanted, "by the widest lip, as no pump is given".to_string()),
+            Some(p) => {
+                let feed = Feed {
+                    cascade,
+                    top: levels[0],
+                    wanted: p.flow.unwrap_or(wanted),
+                };
+                match pump::duty(scene, p, &feed, curves, findings, &flow_at) {
+                    Some((duty, flow)) => {
+                        let from = match duty.pipes.iter().find(|d| d.pipe == duty.pipe) {
+                            Some(d) if d.duty.is_some() => {
+                                format!("what {} gives through {}", p.name, duty.pipe)
+                            }
+                            _ if p.flow.is_some() => format!("as wanted of {}", p.name),
+                            _ => "by the widest lip".into(),
+                        };
+                        duties.push(duty);
+                        (flow, from)
+                    }
+                    None => (feed.wanted, "by what is wanted".into()),
+                }
+            }
+        };
+        let mut made = flow_at(flow);
+        made.flow_from = from;
+        for (k, lip) in made.lips.iter_mut().enumerate() {
+            let below = cascade.pools.get(k + 1).map_or(&cascade.into, |p| &p.name);
+            lip.splash_room_m = splash_room(scene, cascade, k, below);
+        }
+        report(scene, cascade, &made, findings);
+        flows.push(made);
+    }
+    (flows, duties)
+}
+
+/// The level of each pool, where they all hold water.
+fn pool_levels(scene: &Scene, cascade: &Cascade) -> Option<Vec<f64>> {
+    cascade
+        .pools
+        .iter()
+        .map(|p| {
+            scene
+                .water(&p.name)
+                .filter(|w| w.0.held)
+                .map(|w| w.0.level_m)
+        })
+        .collect()
+}
+
+/// The cascade with a flow running.
+fn lay(scene: &Scene, cascade: &Cascade, flow: f64) -> CascadeFlow {
+    let plumbing = &scene.job.plumbing;
+    let mut made = CascadeFlow {
+        cascade: cascade.name.clone(),
+        flow_m3_s: flow,
+        flow_from: String::new(),
+        lips: Vec::new(),
+        in_pools_m3: 0.0,
+        on_sills_m3: 0.0,
+        in_air_m3: 0.0,
+    };
+    for pool in &cascade.pools {
+        let water = scene.water(&pool.name).map(|w| w.0);
+        let width = pool.lip_width;
+        let brink = f::critical_depth(width, flow);
+        let depth = 1.25 * brink;
+        let friction = f::manning_slope(width, depth, flow, plumbing.bed_n) * pool.sill;
+        let sill = 1.5 * brink + friction;
+        // Too narrow for Francis at any head: the broad crest still says how high.
+        let francis = f::francis_head(width, flow).unwrap_or(f64::INFINITY);
+        let head = if francis.is_finite() {
+            francis.max(sill)
+        } else {
+            sill
+        };
+        let area = water.map_or(0.0, |w| w.area_m2);
+        let crest = water.map_or(0.0, |w| w.freeboard_min_m);
+        made.in_pools_m3 += area * head;
+        made.on_sills_m3 += width * pool.sill * depth;
+        let fall = (2.0 * pool.drop / f::G).sqrt();
+        made.in_air_m3 += flow * fall;
+        made.lips.push(LipFlow {
+            pool: pool.name.clone(),
+            width_m: width,
+            drop_m: pool.drop,
+            wanted_m3_s: width * plumbing.lip_flow,
+            francis_m: francis,
+            brink_m: brink,
+            sill_m: sill,
+            head_m: head,
+            friction_m: friction,
+            pool_velocity_m_s: flow
+                / (pool.width * (pool.depth + head) - pool.batter * pool.depth.powi(2)),
+            brink_velocity_m_s: flow / (width * brink),
+            freeboard_m: crest - head,
+            splash_room_m: None,
+            in_range: francis.is_finite() && head >= LEAST_HEAD && head <= width / 3.0,
+        });
+    }
+    made
+}
+
+/// From the side of the falling sheet to the edge of the water that it falls into, the nearer side.
+fn splash_room(scene: &Scene, cascade: &Cascade, k: usize, below: &str) -> Option<f64> {
+    let line: Vec<P2> = cascade
+        .centreline
+        .iter()
+        .map(|at| scene.plan.survey.locate(at, &scene.job.field_book).ok())
+        .collect::<Option<_>>()?;
+    let lengths: Vec<f64> = line
+        .windows(2)
+        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
+        .collect();
+    let total: f64 = lengths.iter().sum();
+    let wanted: f64 = cascade.pools.iter().map(|p| p.length).sum();
+    let to: f64 = cascade.pools[..=k].iter().map(|p| p.length).sum::<f64>() * total / wanted;
+    // A hand's breadth beyond the lip, where the sheet lands, square to the line.
+    let water = scene.water(below)?.0;
+    let mut left = to;
+    let (mut at, mut along) = (*line.last()?, [1.0, 0.0]);
+    for (w, l) in line.windows(2).zip(&lengths) {
+        along = [(w[1][0] - w[0][0]) / l, (w[1][1] - w[0][1]) / l];
+        at = [w[0][0] + left * along[0], w[0][1] + left * along[1]];
+        if left <= l + 1e-9 {
+            break;
+        }
+        left -= l;
+    }
+    let inside = |p: P2| {
+        water
+            .sheet
+            .iter()
+            .any(|t| crate::terrain::predicates::in_ring(t, p))
+    };
+    // The last lip may end short of the water: up to 2 ft on.
+    let landing = (1..=12)
+        .map(|s| 0.05 * f64::from(s))
+        .map(|d| [at[0] + d * along[0], at[1] + d * along[1]])
+        .find(|p| inside(*p))
+        // A hand further on, clear of the water's very edge.
+        .map(|p| [p[0] + 0.15 * along[0], p[1] + 0.15 * along[1]])?;
+    let side = [-along[1], along[0]];
+    let reach = |sign: f64| {
+        let mut far = f64::INFINITY;
+        for ring in &water.edge {
+            for i in 0..ring.len() {
+                let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
+                let (d, e) = ([sign * side[0], sign * side[1]], [b[0] - a[0], b[1] - a[1]]);
+                let cross = d[0] * e[1] - d[1] * e[0];
+                if cross.abs() < 1e-12 {
+                    continue;
+                }
+                let r = [a[0] - landing[0], a[1] - landing[1]];
+                let t = (r[0] * e[1] - r[1] * e[0]) / cross;
+                let u = (r[0] * d[1] - r[1] * d[0]) / cross;
+                if t > 0.0 && (0.0..=1.0).contains(&u) {
+                    far = far.min(t);
+                }
+            }
+        }
+        far
+    };
+    let room = reach(1.0).min(reach(-1.0)) - 0.5 * cascade.pools[k].lip_width;
+    room.is_finite().then_some(room)
+}
+
+fn report(scene: &Scene, cascade: &Cascade, made: &CascadeFlow, findings: &mut Vec<Finding>) {
+    let splash = scene.job.plumbing.splash;
+    for lip in &made.lips {
+        let Some((water, _)) = scene.water(&lip.pool) else {
+            continue;
+        };
+        let [x, y] = water.freeboard_at;
+        let mut say = |severity, what: String, remedy: &str| {
+            findings.push(
+                Finding::new(severity, format!("pool {}", lip.pool), what, remedy).at(
+                    x,
+                    y,
+                    water.level_m,
+                ),
+            );
+        };
+        if lip.freeboard_m <= 0.0 {
+            say(
+                Severity::Error,
+                format!(
+                    "with the flow running the water stands {} over its lip and runs over the berm beside it",
+                    scene.length(lip.head_m)
+                ),
+                "make the lip wider, the berm higher or the flow less",
+            );
+        } else if lip.freeboard_m < 0.5 * cascade.berm.freeboard {
+            say(
+                Severity::Warning,
+                format!(
+                    "with the flow running only {} of its {} of freeboard are left",
+                    scene.length(lip.freeboard_m),
+                    scene.length(cascade.berm.freeboard)
+                ),
+                "make the lip wider, the berm higher or the flow less; leaves in the lip raise it further",
+            );
+        }
+        if made.flow_m3_s < lip.wanted_m3_s * (1.0 - 1e-9) {
+            say(
+                Severity::Note,
+                format!(
+                    "its lip of {} gets {} of the flow that its width asks for",
+                    scene.length(lip.width_m),
+                    percent(made.flow_m3_s / lip.wanted_m3_s)
+                ),
+                "make the lip narrower, or take a pump that gives more; a thin sheet clings to the stone",
+            );
+        }
+        if let Some(room) = lip.splash_room_m
+            && room < 0.0
+        {
+            say(
+                Severity::Note,
+                format!(
+                    "where the sheet from its lip lands, the water's edge cuts across it: {} of it fall on the bank",
+                    scene.length(-room)
+                ),
+                "line the bank there up past the splash, and set a stone that turns the water in; or run the lip out over the water",
+            );
+        } else if let Some(room) = lip.splash_room_m
+            && room < splash - 0.005
+        {
+            say(
+                Severity::Note,
+                format!(
+                    "the water below its lip reaches only {} beside the falling sheet; splash goes {} (common practice)",
+                    scene.length(room),
+                    scene.length(splash)
+                ),
+                "carry the liner up the berm beside the fall that far and let it drain back, or water is lost there",
+            );
+        }
+    }
+}
+
+pub fn percent(share: f64) -> String {
+    format!("{:.0}%", 100.0 * share)
+}
+
+/// So many gallons or litres, for findings.
+pub fn water(scene: &Scene, m3: f64) -> String {
+    match scene.job.unit {
+        crate::job::Unit::Foot => format!("{:.0} gal", m3 / units::GALLON),
+        crate::job::Unit::Metre => format!("{:.0} L", m3 * 1000.0),
+    }
+}
+
+/// So much an hour, for findings.
+pub fn rate(scene: &Scene, m3_s: f64) -> String {
+    format!("{}/h", water(scene, m3_s * 3600.0))
+}

@@ -1,0 +1,76 @@
+//! The ground that drains into a water: the surface in squares, the way of the water followed from
+//! the middle of each. Exact ways, squares of a stated size. Metres.
+
+use rayon::prelude::*;
+
+use super::Scene;
+use crate::plan::Catchment;
+use crate::terrain::{Probe, Surface};
+use crate::water::{Stop, Terrain};
+
+/// About so many squares over the survey.
+const SQUARES: f64 = 2500.0;
+
+/// Ground and water that drain into one of the waters `into`, hollows on the way filled.
+pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
+    let surface: &Surface = &scene.plan.finished;
+    let [low, high] = surface.bounds()?;
+    let side = ((high[0] - low[0]) * (high[1] - low[1]) / SQUARES).sqrt();
+    if side.is_nan() || side <= 0.0 {
+        return None;
+    }
+    let ours: Vec<bool> = scene
+        .waters
+        .iter()
+        .map(|(w, _)| into.contains(&w.name.as_str()))
+        .collect();
+    let water_m2 = scene
+        .waters
+        .iter()
+        .zip(&ours)
+        .filter(|(_, ours)| **ours)
+        .map(|((w, _), _)| w.area_m2)
+        .sum();
+    let levels: Vec<f64> = scene.waters.iter().map(|(w, _)| w.level_m).collect();
+    let (labels, places) = (&scene.under, &scene.plan.finished_places);
+    let under = |t: u32, z: f64| {
+        let k = usize::from(labels.get(t as usize).copied().unwrap_or(0)).checked_sub(1)?;
+        (z < levels[k] - 1e-6).then_some(k)
+    };
+    let probe = Probe::new(surface);
+    let (nx, ny) = (
+        ((high[0] - low[0]) / side).ceil() as usize,
+        ((high[1] - low[1]) / side).ceil() as usize,
+    );
+    let closed = super::closed(scene.plan);
+    let count: usize = (0..ny)
+        .into_par_iter()
+        // A walkable surface remembers what it has looked up and so belongs to one thread.
+        .map_init(
+            || Terrain::on(surface, places, &closed, None),
+            |terrain, j| {
+                let drains = |i: usize| {
+                    let p = [
+                        low[0] + (i as f64 + 0.5) * side,
+                        low[1] + (j as f64 + 0.5) * side,
+                    ];
+                    let Some(found) = probe.sound(p) else {
+                        return false;
+                    };
+                    if under(found.triangle, found.elevation).is_some() {
+                        return false;
+                    }
+                    let way = terrain.way_from(p, found.triangle, |t, z| under(t, z).is_some());
+                    let end = way.path.last().map_or(f64::INFINITY, |q| q[2]);
+                    way.stop == Stop::Reached && under(way.last, end).is_some_and(|k| ours[k])
+                };
+                (0..nx).filter(|&i| drains(i)).count()
+            },
+        )
+        .sum();
+    Some(Catchment {
+        ground_m2: count as f64 * side * side,
+        water_m2,
+        resolution_m: side,
+    })
+}

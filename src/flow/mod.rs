@@ -1,0 +1,145 @@
+//! What the water does, from the finished plan: spills and their ways, storage, lips, pump, overflow
+//! pipes. SI units.
+
+mod basins;
+mod brims;
+mod cascade;
+mod catchment;
+pub mod formulas;
+mod overflow;
+mod pump;
+mod spill;
+mod storage;
+
+use crate::findings::Finding;
+use crate::job::Job;
+use crate::plan::{MarkKind, OverflowPipe, Plan, Water, WaterFlow};
+use crate::terrain::predicates::P2;
+use crate::units;
+use crate::water::Terrain;
+
+pub use brims::Brim;
+pub use storage::DepthCurve;
+
+/// Up to here the whole surface is made walkable at once.
+const SMALL: usize = 20_000;
+
+/// What every part needs.
+pub(crate) struct Scene<'a> {
+    pub job: &'a Job,
+    pub plan: &'a Plan,
+    pub terrain: &'a Terrain<'a>,
+    /// Known waters with the triangle each is deepest in.
+    pub waters: Vec<(&'a Water, u32)>,
+    /// For each triangle the number of the water it lies under, from 1; 0 is none.
+    pub under: Vec<u16>,
+}
+
+impl Scene<'_> {
+    pub fn length(&self, metres: f64) -> String {
+        units::format_length(metres, self.job.unit)
+    }
+
+    /// The water that ground of this triangle at this elevation lies under.
+    pub fn under(&self, triangle: u32, z: f64) -> Option<&Water> {
+        let k = self.under.get(triangle as usize).copied().unwrap_or(0);
+        let (w, _) = self.waters.get(usize::from(k).checked_sub(1)?)?;
+        (z < w.level_m - 1e-6).then_some(*w)
+    }
+
+    pub fn water(&self, name: &str) -> Option<(&Water, u32)> {
+        self.waters
+            .iter()
+            .find(|(w, _)| w.name == name)
+            .map(|&(w, t)| (w, t))
+    }
+}
+
+/// Everything of the water that a plan has room for, and what is to be said about it.
+pub fn of(job: &Job, plan: &Plan) -> (WaterFlow, Vec<Finding>) {
+    with_scene(job, plan, |scene| {
+        let mut findings = Vec::new();
+        let spills = spill::of(scene, &mut findings);
+        let (storage, curves) = basins::of(scene);
+        let (cascades, pumps) = cascade::of(scene, &curves, &mut findings);
+        let overflows = overflow::of(scene, &mut findings);
+        let flow = WaterFlow {
+            spills,
+            storage,
+            cascades,
+            pumps,
+            overflows,
+        };
+        (flow, findings)
+    })
+}
+
+/// What takes longer than a plan may: the brim as a profile, and overflow pipes for the rain.
+#[derive(Debug, Clone, Default)]
+pub struct Closer {
+    pub brims: Vec<Brim>,
+    pub overflows: Vec<OverflowPipe>,
+    pub findings: Vec<Finding>,
+}
+
+pub fn closer(job: &Job, plan: &Plan) -> Closer {
+    let mut overflows = plan.flow.overflows.clone();
+    let findings = if overflows.is_empty() {
+        Vec::new()
+    } else {
+        with_scene(job, plan, |scene| overflow::size(scene, &mut overflows))
+    };
+    Closer {
+        brims: brims::brims(job, plan),
+        overflows,
+        findings,
+    }
+}
+
+fn with_scene<T>(job: &Job, plan: &Plan, mut then: impl FnMut(&Scene) -> T) -> T {
+    let closed = closed(plan);
+    let small = plan.finished.triangles.len() <= SMALL;
+    let known = (!small).then(|| Terrain::works_box(&plan.finished));
+    let terrain = Terrain::on(&plan.finished, &plan.finished_places, &closed, known);
+    let made = then(&scene(job, plan, &terrain));
+    if terrain.strayed() {
+        let whole = Terrain::on(&plan.finished, &plan.finished_places, &closed, None);
+        return then(&scene(job, plan, &whole));
+    }
+    made
+}
+
+fn scene<'a>(job: &'a Job, plan: &'a Plan, terrain: &'a Terrain<'a>) -> Scene<'a> {
+    let waters = plan.water.iter().filter_map(|w| {
+        let area = |t: &[P2; 3]| {
+            let [a, b, c] = *t;
+            ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs()
+        };
+        let widest = w.sheet.iter().max_by(|a, b| area(a).total_cmp(&area(b)))?;
+        let middle = [0, 1].map(|k| (widest[0][k] + widest[1][k] + widest[2][k]) / 3.0);
+        Some((w, terrain.find(middle)?))
+    });
+    let waters: Vec<_> = waters.collect();
+    let mut under = vec![0u16; plan.finished.triangles.len()];
+    for (k, (w, seed)) in waters.iter().enumerate().filter(|(_, (w, _))| w.held) {
+        for t in terrain.wet(*seed, w.level_m) {
+            under[t as usize] = k as u16 + 1;
+        }
+    }
+    Scene {
+        job,
+        plan,
+        terrain,
+        waters,
+        under,
+    }
+}
+
+/// Footprints that hold water like a wall.
+fn closed(plan: &Plan) -> Vec<Vec<P2>> {
+    plan.marks
+        .iter()
+        .filter(|m| m.kind == MarkKind::House)
+        .map(|m| m.line.clone())
+        .collect()
+}

@@ -1,0 +1,530 @@
+//! What the water does: spills against another way of finding them, ways of the water, storage and
+//! pumps against known answers, and jobs that contradict themselves. Every yard is invented.
+
+mod common;
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use brimline::findings::Severity;
+use brimline::job::{Document, Job};
+use brimline::plan::{End, Plan};
+use brimline::terrain::{Probe, Surface};
+use brimline::water::{Stop, Terrain};
+use common::{Random, close, close_to, ground};
+
+const DEMO: &str = include_str!("../surveys/demo.ron");
+const FOOT: f64 = 0.3048;
+const GALLON: f64 = 0.003_785_411_784;
+
+fn job(text: &str) -> Job {
+    Document::parse("job.ron", text)
+        .unwrap_or_else(|e| panic!("{e}"))
+        .1
+}
+
+fn demo_with(changes: &[(&str, &str)]) -> Plan {
+    let mut text = DEMO.to_string();
+    for (from, to) in changes {
+        assert!(text.contains(from), "the demo has no {from:?}");
+        text = text.replacen(from, to, 1);
+    }
+    Plan::of(&job(&text))
+}
+
+fn says(plan: &Plan, severity: Severity, place: &str, what: &str) {
+    let found = plan
+        .findings
+        .iter()
+        .any(|f| f.severity == severity && f.place.contains(place) && f.what.contains(what));
+    let list: Vec<String> = plan
+        .findings
+        .iter()
+        .map(|f| format!("{:?} {}: {}", f.severity, f.place, f.what))
+        .collect();
+    assert!(
+        found,
+        "no {severity:?} of {place}: {what}\n{}",
+        list.join("\n")
+    );
+}
+
+/// The spill by a raster: ways along the lines of a square net, each as high as the surface along
+/// it (its section), so every one is a real way and none can be lower than the pass. Shares no code
+/// with the flood but the section.
+fn spill_by_raster(
+    surface: &Surface,
+    seed: [f64; 2],
+    level: f64,
+    wet: impl Fn([f64; 2]) -> bool,
+    cell: f64,
+) -> f64 {
+    let probe = Probe::new(surface);
+    let [low, high] = surface.bounds().expect("a surface");
+    let (nx, ny) = (
+        ((high[0] - low[0]) / cell) as i64 + 2,
+        ((high[1] - low[1]) / cell) as i64 + 2,
+    );
+    // The net runs through the seed.
+    let (ox, oy) = (
+        seed[0] - ((seed[0] - low[0]) / cell).ceil() * cell,
+        seed[1] - ((seed[1] - low[1]) / cell).ceil() * cell,
+    );
+    let at = |i: i64, j: i64| [ox + i as f64 * cell, oy + j as f64 * cell];
+    let start = (
+        ((seed[0] - ox) / cell).round() as i64,
+        ((seed[1] - oy) / cell).round() as i64,
+    );
+    let mut best = std::collections::HashMap::new();
+    let mut heap = BinaryHeap::new();
+    let key = |z: f64| (z * 1e9).round() as i64;
+    let z0 = probe.sound(seed).expect("ground at the seed").elevation;
+    heap.push((Reverse(key(z0)), start));
+    best.insert(start, key(z0));
+    while let Some((Reverse(h), (i, j))) = heap.pop() {
+        if best[&(i, j)] < h {
+            continue;
+        }
+        let p = at(i, j);
+        let here = probe.sound(p).map(|s| s.elevation);
+        let Some(here) = here else {
+            return h as f64 / 1e9;
+        };
+        if here < level - 1e-6 && !wet(p) && h as f64 / 1e9 >= level - 1e-6 {
+            return h as f64 / 1e9;
+        }
+        for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
+            let next = (i + di, j + dj);
+            if next.0 < -1 || next.1 < -1 || next.0 > nx || next.1 > ny {
+                continue;
+            }
+            let along = probe.section(p, at(next.0, next.1));
+            let top = along.iter().map(|s| s[1]).fold(f64::NEG_INFINITY, f64::max);
+            let top = h.max(key(top.max(-1e6)));
+            if best.get(&next).is_none_or(|&b| top < b) {
+                best.insert(next, top);
+                heap.push((Reverse(top), next));
+            }
+        }
+    }
+    f64::INFINITY
+}
+
+fn in_sheet(sheet: &[[[f64; 2]; 3]], p: [f64; 2]) -> bool {
+    sheet.iter().any(|t| {
+        let side = |a: [f64; 2], b: [f64; 2]| {
+            (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+        };
+        let s = [side(t[0], t[1]), side(t[1], t[2]), side(t[2], t[0])];
+        s.iter().all(|v| *v >= 0.0) || s.iter().all(|v| *v <= 0.0)
+    })
+}
+
+#[test]
+fn the_spill_is_what_a_raster_comes_down_to() {
+    let mut gaps = [0.0; 3];
+    let mut found = 0;
+    for seed in 0..12 {
+        // A bowl with bumps: its rim's lowest place is anywhere.
+        let mut r = Random::new(900 + seed);
+        let bumps: Vec<[f64; 4]> = (0..12)
+            .map(|_| {
+                [
+                    r.within(0.0, 10.0),
+                    r.within(0.0, 10.0),
+                    r.within(-0.4, 0.6),
+                    r.within(0.8, 2.5),
+                ]
+            })
+            .collect();
+        let z = |x: f64, y: f64| {
+            let d2 = (x - 5.0).powi(2) + (y - 5.0).powi(2);
+            1.5 * (-(d2.sqrt() - 3.0).powi(2)).exp()
+                + bumps
+                    .iter()
+                    .map(|b| b[2] * (-((x - b[0]).powi(2) + (y - b[1]).powi(2)) / b[3]).exp())
+                    .sum::<f64>()
+        };
+        let surface = ground([0.0, 0.0], [10.0, 10.0], 350, 7 + seed, z);
+        let place: Vec<u32> = (0..surface.points.len() as u32).collect();
+        let terrain = Terrain::on(&surface, &place, &[], None);
+        let level = z(5.0, 5.0) + 0.1;
+        let Some(reach) = terrain.stand([5.0, 5.0], level, |_| false) else {
+            continue;
+        };
+        if reach.spill < level || reach.leaves_survey {
+            continue;
+        }
+        found += 1;
+        let mut before = f64::INFINITY;
+        for (k, cell) in [0.4, 0.2, 0.1].into_iter().enumerate() {
+            let raster = spill_by_raster(
+                &surface,
+                [5.0, 5.0],
+                level,
+                |p| in_sheet(&reach.sheet, p),
+                cell,
+            );
+            assert!(
+                raster >= reach.spill - 2e-9,
+                "seed {seed}, cell {cell}: the raster runs over at {raster}, lower than {}",
+                reach.spill
+            );
+            assert!(
+                raster <= before + 1e-9,
+                "seed {seed}: a net within a net is no worse"
+            );
+            before = raster;
+            gaps[k] += raster - reach.spill;
+        }
+    }
+    assert!(found >= 8, "only {found} bowls hold water");
+    let mean = gaps.map(|g| g / f64::from(found));
+    assert!(
+        mean[2] < 0.5 * mean[0] && mean[2] < 0.02,
+        "gaps by cell 0.4, 0.2, 0.1: {mean:?}"
+    );
+}
+
+#[test]
+fn the_demo_spills_where_a_raster_spills() {
+    let plan = Plan::of(&job(DEMO));
+    let pond = plan
+        .water
+        .iter()
+        .find(|w| w.name == "pond")
+        .expect("a pond");
+    let t = &pond.sheet[0];
+    let seed = [0, 1].map(|k| (t[0][k] + t[1][k] + t[2][k]) / 3.0);
+    let raster = spill_by_raster(
+        &plan.finished,
+        seed,
+        pond.level_m,
+        |p| in_sheet(&pond.sheet, p),
+        0.15,
+    );
+    // The brim is the wall's level cap: a way over it at any place is as low as the lowest.
+    close_to("spill by raster", raster, pond.spill_m, 1e-6);
+    close_to("the cap of the pond wall", pond.spill_m, 96.40 * FOOT, 1e-9);
+}
+
+/// A plane that falls towards +x, 1 in 10: the way is straight, and leaves at the far side.
+#[test]
+fn water_runs_straight_down_a_plane() {
+    let surface = ground([0.0, 0.0], [10.0, 4.0], 60, 3, |x, _| 5.0 - 0.1 * x);
+    let place: Vec<u32> = (0..surface.points.len() as u32).collect();
+    let terrain = Terrain::on(&surface, &place, &[], None);
+    let t = terrain.find([1.3, 2.2]).expect("ground");
+    let way = terrain.way_from([1.3, 2.2], t, |_, _| false);
+    assert_eq!(way.stop, Stop::Survey);
+    assert!(way.hollows.is_empty());
+    for p in &way.path {
+        close_to("off the straight line", p[1], 2.2, 1e-6);
+    }
+    close_to(
+        "where it leaves",
+        way.path.last().expect("a path")[0],
+        10.0,
+        1e-6,
+    );
+}
+
+/// A roof upside down: two planes falling into a valley along y = 0 that falls towards +x, with a
+/// pit of known depth in it.
+#[test]
+fn water_keeps_to_the_valley_and_fills_the_pit() {
+    let line = |x: f64| 3.0 - 0.1 * x;
+    let mut points = Vec::new();
+    // Stations along the valley; the one at x = 4 is 0.5 too low, so the pit's pass is at x = 6.
+    let at: [(f64, f64); 6] = [
+        (0.0, line(0.0)),
+        (2.0, line(2.0)),
+        (4.0, line(4.0) - 0.5),
+        (6.0, line(6.0)),
+        (8.0, line(8.0)),
+        (10.0, line(10.0)),
+    ];
+    for (x, z) in at {
+        points.push([x, -3.0, z + 2.0]);
+        points.push([x, 0.0, z]);
+        points.push([x, 3.0, z + 2.0]);
+    }
+    let mut triangles = Vec::new();
+    for k in 0..5u32 {
+        for row in 0..2u32 {
+            let (a, b) = (3 * k + row, 3 * k + row + 1);
+            triangles.push([a, a + 3, b + 3]);
+            triangles.push([a, b + 3, b]);
+        }
+    }
+    let made_by = vec![0; triangles.len()];
+    let surface = Surface {
+        points,
+        triangles,
+        made_by,
+    };
+    let place: Vec<u32> = (0..surface.points.len() as u32).collect();
+    let terrain = Terrain::on(&surface, &place, &[], None);
+    let t = terrain.find([0.7, 1.5]).expect("ground");
+    let way = terrain.way_from([0.7, 1.5], t, |_, _| false);
+    let head = &way.path[..way.path.len().min(12)];
+    assert_eq!(way.stop, Stop::Survey, "{head:?}");
+    assert_eq!(way.hollows.len(), 1, "{head:?}");
+    let pit = way.hollows[0];
+    close_to("pit", pit.at[2], line(4.0) - 0.5, 1e-9);
+    close_to("pass", pit.pass, line(6.0), 1e-9);
+    let end = way.path.last().expect("a path");
+    close_to("end x", end[0], 10.0, 1e-9);
+    close_to("end y", end[1], 0.0, 1e-9);
+}
+
+/// Ways on rough ground never rise but over the pass of a hollow, and end at the edge.
+#[test]
+fn water_never_runs_uphill() {
+    let mut ended = 0;
+    for seed in 0..8 {
+        let mut r = Random::new(40 + seed);
+        let surface = ground([0.0, 0.0], [20.0, 20.0], 500, 50 + seed, |x, y| {
+            0.05 * x + 0.3 * (1.3 * x).sin() * (0.9 * y).cos()
+        });
+        let place: Vec<u32> = (0..surface.points.len() as u32).collect();
+        let terrain = Terrain::on(&surface, &place, &[], None);
+        for _ in 0..40 {
+            let p = [r.within(0.5, 19.5), r.within(0.5, 19.5)];
+            let t = terrain.find(p).expect("ground");
+            let way = terrain.way_from(p, t, |_, _| false);
+            ended += usize::from(way.stop == Stop::Survey);
+            for (k, w) in way.path.windows(2).enumerate() {
+                let over = way.hollows.iter().any(|h| h.index == k);
+                assert!(
+                    over || w[1][2] <= w[0][2] + 1e-6,
+                    "seed {seed}: rises from {:?} to {:?}",
+                    w[0],
+                    w[1]
+                );
+            }
+        }
+    }
+    assert_eq!(
+        ended,
+        8 * 40,
+        "every way leaves over the edge: nothing is closed in"
+    );
+}
+
+/// USDA NRCS Agriculture Handbook 590 (from memory): areas at top, middle and bottom, and V from
+/// them by the prismoidal rule; 0.4 × area × depth as a rough estimate, area × depth the most.
+#[test]
+fn the_handbook_pond_holds_what_the_handbook_says() {
+    let plan = Plan::of(&job(include_str!("../surveys/handbook-dugout.ron")));
+    let s = &plan.flow.storage[0];
+    let (ft2, ft3) = (FOOT * FOOT, FOOT * FOOT * FOOT);
+    close("volume", s.volume_m3, 107_904.0 * ft3, 1e-10);
+    close("area", s.area_m2, 15_136.0 * ft2, 1e-10);
+    let middle = s
+        .curve
+        .iter()
+        .find(|c| (c.below_m - 6.0 * FOOT).abs() < 1e-9)
+        .expect("a row at 6 ft");
+    close("area at half depth", middle.area_m2, 8_704.0 * ft2, 1e-9);
+    // The lower half, prismoidal again: sides 2:1, 2:1, 2:1, 4:1, so 52 × 118 a quarter up.
+    close(
+        "lower half",
+        middle.volume_m3,
+        (8_704.0 + 4.0 * 52.0 * 118.0 + 4_000.0) * ft3,
+        1e-9,
+    );
+    assert!(s.rough_m3 < s.volume_m3 && s.volume_m3 < s.area_m2 * s.depth_max_m);
+}
+
+#[test]
+fn the_demo_adds_up() {
+    let plan = Plan::of(&job(DEMO));
+    for s in &plan.flow.storage {
+        let w = plan
+            .water
+            .iter()
+            .find(|w| w.name == s.water)
+            .expect("a water");
+        close(
+            "volume by the curve and by the flood",
+            s.volume_m3,
+            w.volume_m3,
+            1e-9,
+        );
+        close(
+            "area by the curve and by the flood",
+            s.area_m2,
+            w.area_m2,
+            1e-9,
+        );
+        let parts: f64 = s.over.iter().map(|p| p.volume_m3).sum();
+        close("parts", parts, s.volume_m3, 1e-6);
+        assert!(s.curve.windows(2).all(|c| c[1].volume_m3 <= c[0].volume_m3));
+        close_to(
+            "empty at the bottom",
+            s.curve.last().expect("rows").volume_m3,
+            0.0,
+            1e-9,
+        );
+    }
+    let pond = plan
+        .flow
+        .storage
+        .iter()
+        .find(|s| s.water == "pond")
+        .expect("a pond");
+    close(
+        "hose",
+        pond.fill_s.expect("a hose"),
+        pond.volume_m3 / (8.0 * GALLON / 60.0),
+        1e-9,
+    );
+    // 150 gal of 558 ft²: 0.036 ft, a little more as the pond narrows.
+    let drop = pond.loss_drop_m.expect("a loss");
+    let least = 150.0 * GALLON / pond.area_m2;
+    assert!(drop >= least && drop < 1.05 * least, "{drop} and {least}");
+    let duty = &plan.flow.pumps[0];
+    let cascade = &plan.flow.cascades[0];
+    let pipe = duty
+        .pipes
+        .iter()
+        .find(|p| p.pipe == duty.pipe)
+        .expect("the pipe to lay");
+    let [q, head] = pipe.duty.expect("a duty point");
+    close("the flow that runs", cascade.flow_m3_s, q, 1e-9);
+    // The duty point lies on the curve of the job file.
+    let (lph, ft) = (q * 3600.0 / GALLON, head / FOOT);
+    let curve = [
+        (0.0, 17.0),
+        (1500.0, 15.5),
+        (3000.0, 12.5),
+        (4500.0, 8.0),
+        (6000.0, 2.0),
+    ];
+    let w = curve
+        .windows(2)
+        .find(|w| w[1].0 >= lph)
+        .expect("within the curve");
+    let on = w[0].1 + (w[1].1 - w[0].1) * (lph - w[0].0) / (w[1].0 - w[0].0);
+    close("head on the curve", ft, on, 1e-9);
+    // And on the pipe's: lift, Hazen-Williams, fittings.
+    let d = pipe.diameter_m;
+    let v = q / (std::f64::consts::FRAC_PI_4 * d * d);
+    let h = duty.static_head_m
+        + 10.67 * duty.length_m * (q / 150.0).powf(1.852) / d.powf(4.8704)
+        + duty.k * v * v / (2.0 * 9.80665);
+    close("head of the pipe", head, h, 1e-9);
+    let spill = plan
+        .flow
+        .spills
+        .iter()
+        .find(|s| s.water == "pond")
+        .expect("a spill");
+    assert_eq!(spill.ends, End::Survey);
+    for lip in &cascade.lips {
+        assert!(lip.freeboard_m > 0.0 && lip.head_m >= lip.francis_m.max(lip.sill_m) - 1e-12);
+    }
+}
+
+#[test]
+fn contradictions_are_named_and_give_no_figures() {
+    let plan = demo_with(&[("outlet: 94.6", "outlet: 96.2")]);
+    says(&plan, Severity::Error, "overflow", "uphill");
+    let o = &plan.flow.overflows[0];
+    assert!(o.capacity_m3_s.is_none() && o.diameter_wanted_m.is_none() && o.gradient.is_none());
+
+    let plan = demo_with(&[("rain: \"2 in/h\",", "")]);
+    says(&plan, Severity::Note, "overflow", "no rain is given");
+    assert!(plan.flow.overflows[0].wanted_m3_s.is_none());
+
+    // In the heaviest rain the pipe is too small.
+    let text = DEMO.replace("rain: \"2 in/h\"", "rain: \"12 in/h\"");
+    let plan = Plan::of(&job(&text));
+    let closer = brimline::flow::closer(&job(&text), &plan);
+    let o = &closer.overflows[0];
+    assert!(o.wanted_m3_s > o.capacity_m3_s, "{o:?}");
+    assert!(
+        closer
+            .findings
+            .iter()
+            .any(|f| f.what.contains("the rain given brings"))
+    );
+
+    let plan = demo_with(&[("(3000, 12.5)", "(3000, 16)")]);
+    says(&plan, Severity::Error, "falls pump", "does not fall");
+    assert!(plan.flow.pumps[0].pipes.iter().all(|p| p.duty.is_none()));
+
+    let plan = demo_with(&[(
+        "(0, 17), (1500, 15.5), (3000, 12.5), (4500, 8), (6000, 2)",
+        "(0, 4), (4000, 1)",
+    )]);
+    says(&plan, Severity::Warning, "falls pump", "falls short");
+
+    let plan = demo_with(&[(
+        "(0, 17), (1500, 15.5), (3000, 12.5), (4500, 8), (6000, 2)",
+        "(0, 2), (2000, 1)",
+    )]);
+    says(&plan, Severity::Error, "falls pump", "cannot lift");
+
+    let plan = demo_with(&[("sits_in: \"pump pit\"", "sits_in: \"pump pit\", intake: 4")]);
+    says(&plan, Severity::Error, "falls pump", "bares the intake");
+
+    let plan = demo_with(&[("berm: (freeboard: \"5 in\"", "berm: (freeboard: \"1 in\"")]);
+    says(&plan, Severity::Error, "pool", "runs over the berm");
+
+    let plan = demo_with(&[("outlet: 94.6", "outlet: 94.6, above_water: \"-6 in\"")]);
+    says(&plan, Severity::Error, "overflow", "drains the basin");
+
+    let plan = demo_with(&[("outlet: 94.6", "outlet: 94.6, above_water: \"5 in\"")]);
+    says(
+        &plan,
+        Severity::Error,
+        "overflow",
+        "no lower than where pond runs over",
+    );
+
+    // Without the wall and the bank the pond runs away: nothing is stored, pumped or drained.
+    let plan = demo_with(&[("water: BelowCap(\"pond wall\", \"4 in\")", "water: 99")]);
+    assert!(plan.flow.storage.iter().all(|s| s.water != "pond"));
+    says(
+        &plan,
+        Severity::Error,
+        "falls pump",
+        "does not hold its water",
+    );
+}
+
+/// Every key that the command gives stands in its section of KEYS.md.
+#[test]
+fn every_key_of_the_water_is_documented() {
+    let page = include_str!("../src/report/KEYS.md");
+    let section = page
+        .split("\n# What ")
+        .find(|s| s.starts_with("`brimline water "))
+        .expect("a section");
+    let plan = Plan::of(&job(DEMO));
+    let closer = brimline::flow::closer(&job(DEMO), &plan);
+    let value = brimline::report::water_json(&plan, &closer).expect("JSON");
+    fn look(value: &serde_json::Value, section: &str, missing: &mut Vec<String>) {
+        match value {
+            serde_json::Value::Object(map) => {
+                for (key, value) in map {
+                    if !section.contains(&format!("`{key}`"))
+                        && !section.contains(&format!("`{key}[]`"))
+                    {
+                        missing.push(key.clone());
+                    }
+                    look(value, section, missing);
+                }
+            }
+            serde_json::Value::Array(items) => items.iter().for_each(|v| look(v, section, missing)),
+            _ => {}
+        }
+    }
+    let mut missing = Vec::new();
+    look(&value, section, &mut missing);
+    // Those of findings are documented in the section before.
+    missing.retain(|k| !["severity", "place", "what", "remedy"].contains(&k.as_str()));
+    assert!(missing.is_empty(), "not in KEYS.md: {missing:?}");
+}
