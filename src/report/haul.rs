@@ -232,10 +232,15 @@ fn ramp_figures(out: &mut String, r: &RampFigures, m: Measure, width: usize) {
         out,
         "Gradient",
         &format!(
-            "{} at its steepest, {} allowed; {} in the wheel tracks",
+            "{} at its steepest, {} allowed; {} in the wheel tracks{}",
             percent(r.gradient_max),
             percent(r.gradient_allowed),
-            percent(r.track_gradient_max)
+            percent(r.track_gradient_max),
+            if r.track_gradient_max > r.gradient_allowed + 0.005 {
+                ", over rough ground: level them there before a machine uses it"
+            } else {
+                ""
+            }
         ),
         width,
     );
