@@ -236,6 +236,9 @@ pub fn draw(
             },
             yard: &yard,
             showing,
+            stage: showing
+                .stage
+                .and_then(|k| stages.names.get(k).map(String::as_str)),
             stake: book.sheets.stake(),
             figures,
             taken,

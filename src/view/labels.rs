@@ -10,13 +10,15 @@ use crate::plan::MarkKind;
 use super::figures::Figures;
 use super::hand::Eye;
 use super::scene::{Showing, Yard};
-use super::{Look, paper, pins, signs};
+use super::{Look, paper, pins, signs, stages};
 
 pub struct Labels<'a> {
     pub painter: Painter,
     pub eye: Eye<'a>,
     pub yard: &'a Yard,
     pub showing: Showing,
+    /// The stage whose ground is shown.
+    pub stage: Option<&'a str>,
     /// Stakes are shown, this one large.
     pub stake: Option<usize>,
     pub figures: Figures,
@@ -35,6 +37,9 @@ impl Labels<'_> {
             return Vec::new();
         }
         let signs = self.findings(chosen);
+        if let Some(stage) = self.stage {
+            self.piles(stage);
+        }
         self.levels();
         self.brims();
         if self.showing.marks {
@@ -391,6 +396,23 @@ impl Labels<'_> {
         self.painter.add(text.clone());
         self.painter.add(text);
         true
+    }
+
+    /// What lies on each pile when the stage ends.
+    fn piles(&mut self, stage: &str) {
+        let yard = self.yard;
+        for (pile, then) in stages::lying(&yard.plan, stage) {
+            let corners = then.mesh.iter().flatten();
+            let Some(top) = corners.max_by(|a, b| a[2].total_cmp(&b[2])) else {
+                continue;
+            };
+            if let Some(p) = self.screen(self.eye.scene(*top)) {
+                let loose = self.figures.soil_with_unit(then.loose_m3);
+                let text = format!("{} {loose} loose", pile.name);
+                let to = p - Vec2::new(0.0, 6.0);
+                self.write(to, Align2::CENTER_BOTTOM, &text, 12.5, paper::INK);
+            }
+        }
     }
 
     /// The stakes with their labels; the chosen one with the two tapes that find it.

@@ -1,4 +1,4 @@
-//! The ground after each stage of the work, computed aside when it is first asked for.
+//! The ground after each stage of the work with the piles that lie on it then, computed aside when it is first asked for.
 
 use bevy::prelude::*;
 use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
@@ -7,13 +7,14 @@ use bevy::window::RequestRedraw;
 use crate::findings::Severity;
 use crate::job::Job;
 use crate::measure::stages::{after, stages};
-use crate::plan::Plan;
+use crate::plan::{PileStage, PileState, Plan, SoilKind};
 
 use super::Look;
 use super::drape::Drape;
 use super::ground;
 use super::mesh::Batch;
 use super::scene::{Finishes, Layer, Part, Showing, Yard};
+use super::stuff::Stuff;
 
 /// The job whose stages are shown. Replace it together with the yard.
 #[derive(Resource)]
@@ -66,6 +67,17 @@ impl Stages {
     }
 }
 
+/// The piles that lie when a stage ends, as they are then.
+pub fn lying<'a>(
+    plan: &'a Plan,
+    stage: &'a str,
+) -> impl Iterator<Item = (&'a PileState, &'a PileStage)> {
+    plan.piles.iter().filter_map(move |pile| {
+        let then = pile.over_time.iter().find(|t| t.stage == stage)?;
+        (!then.mesh.is_empty()).then_some((pile, then))
+    })
+}
+
 pub fn keep(
     mut commands: Commands,
     mut stages: ResMut<Stages>,
@@ -88,6 +100,10 @@ pub fn keep(
         Made::Not => {
             let job = after(&stages.job, &yard.plan.survey, stage + 1);
             let frame = yard.frame;
+            let piles: Vec<(SoilKind, Vec<[[f64; 3]; 3]>)> =
+                lying(&yard.plan, &stages.names[stage])
+                    .map(|(pile, then)| (pile.soil, then.mesh.clone()))
+                    .collect();
             let task = AsyncComputeTaskPool::get().spawn(async move {
                 let plan = Plan::works_of(&job);
                 let broken = plan
@@ -101,6 +117,18 @@ pub fn keep(
                 let mut batch = ground::block(&plan, Look::Dug, true, &drape, &frame);
                 for solid in plan.solids.iter().filter(|s| s.new) {
                     batch.append(super::walls::wall(solid, &frame));
+                }
+                for (soil, mesh) in piles {
+                    let stuff = if soil == SoilKind::Topsoil {
+                        Stuff::Bed
+                    } else {
+                        Stuff::Placed
+                    };
+                    for t in mesh {
+                        // A hair over the ground it thins out to.
+                        let at = t.map(|p| frame.scene([p[0], p[1], p[2] + 0.01]));
+                        batch.triangle(at, [[0.0; 2]; 3], stuff);
+                    }
                 }
                 Ok(batch)
             });
