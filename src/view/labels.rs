@@ -398,9 +398,12 @@ impl Labels<'_> {
         true
     }
 
-    /// What lies on each pile when the stage ends.
+    /// Which stage it is, and what lies on each pile when it ends.
     fn piles(&mut self, stage: &str) {
         let yard = self.yard;
+        let corner = self.painter.clip_rect().left_top() + Vec2::new(16.0, 16.0);
+        let text = format!("When {stage} is done");
+        self.write(corner, Align2::LEFT_TOP, &text, 15.0, paper::ACCENT);
         for (pile, then) in stages::lying(&yard.plan, stage) {
             let corners = then.mesh.iter().flatten();
             let Some(top) = corners.max_by(|a, b| a[2].total_cmp(&b[2])) else {
