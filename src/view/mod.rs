@@ -105,6 +105,16 @@ pub fn client_picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> 
     picture::write(plan, wanted, size, out)
 }
 
+/// How long frames of the yard take, drawn without a window: at rest, and with the camera going
+/// round. Each is awaited, so what a window draws side by side is counted one after the other.
+pub fn frame_times(
+    plan: &Plan,
+    size: (u32, u32),
+    count: usize,
+) -> Result<[Vec<std::time::Duration>; 2], String> {
+    picture::frame_times(plan, size, count)
+}
+
 /// Where places of the yard (plan and elevation, metres) lie in the picture that
 /// [`client_picture`] writes, in pixels from its upper left; `None` outside it. Something may stand
 /// in front of them.

@@ -9,8 +9,10 @@ use bevy::prelude::*;
 use bevy::render::RenderApp;
 use bevy::render::pipelined_rendering::PipelinedRenderingPlugin;
 use bevy::render::render_resource::{
-    CachedPipelineState, Extent3d, PipelineCache, TextureDimension, TextureFormat, TextureUsages,
+    CachedPipelineState, Extent3d, PipelineCache, PollType, TextureDimension, TextureFormat,
+    TextureUsages,
 };
+use bevy::render::renderer::RenderDevice;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::window::ExitCondition;
 use bevy::winit::WinitPlugin;
@@ -67,91 +69,165 @@ pub fn save(image: Image, out: &Path) -> Result<(), String> {
         .map_err(|e| format!("{}: {e}", out.display()))
 }
 
+/// The app that draws, its camera still on a postage stamp, and the image that is wanted.
+struct Studio {
+    app: App,
+    camera: Entity,
+    target: Handle<Image>,
+}
+
+impl Studio {
+    fn new(
+        yard: &Yard,
+        wanted: Wanted,
+        size: (u32, u32),
+        renderer: bevy::render::settings::RenderCreation,
+    ) -> Studio {
+        let mut app = App::new();
+        app.add_plugins(
+            start::plugins(renderer)
+                .set(WindowPlugin {
+                    primary_window: None,
+                    exit_condition: ExitCondition::DontExit,
+                    ..default()
+                })
+                .disable::<WinitPlugin>()
+                .disable::<PipelinedRenderingPlugin>(),
+        );
+        start::furnished(&mut app);
+        app.insert_resource(Showing {
+            look: wanted.look,
+            water: true,
+            contours: !wanted.client,
+            marks: !wanted.client,
+            shots: false,
+            depth: false,
+            brim: false,
+            stretch: 1.0,
+            wipe: None,
+            stage: None,
+            client: wanted.client,
+        });
+        app.finish();
+        app.cleanup();
+
+        let world = app.world_mut();
+        scene::furnish(world, yard);
+        if wanted.client {
+            client::dress(world, yard);
+        }
+        // Shaders compile while a postage stamp is drawn; only then the picture itself.
+        let stamp = blank(world, (16, 16));
+        let target = blank(world, size);
+        let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
+        let aspect = size.0 as f32 / size.1 as f32;
+        let sight = if wanted.client {
+            client::first_sight(yard, aspect)
+        } else {
+            sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06)
+        };
+        let camera = world.spawn((
+            start::camera(true),
+            RenderTarget::from(stamp),
+            Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
+            sky,
+        ));
+        let camera = camera.id();
+        light::follow(world, &yard.frame, sight.eye().distance(Vec3::ZERO));
+        Studio {
+            app,
+            camera,
+            target,
+        }
+    }
+
+    /// Draws the stamp until every shader is compiled, then turns to the wanted image.
+    fn warm(&mut self) -> Result<(), String> {
+        for frame in 0..PATIENCE {
+            self.app.update();
+            // Shaders are read in the background; the picture waits for the last of them.
+            if frame > 4 && ready(&mut self.app)? {
+                let mut camera = self.app.world_mut().entity_mut(self.camera);
+                camera.insert((
+                    RenderTarget::from(self.target.clone()),
+                    // A changed lens makes the camera measure its new target.
+                    start::lens(),
+                ));
+                self.app.update();
+                return Ok(());
+            }
+        }
+        Err("no picture: the graphics driver did not finish".into())
+    }
+}
+
 fn draw(
     yard: Yard,
     wanted: Wanted,
     size: (u32, u32),
     renderer: bevy::render::settings::RenderCreation,
 ) -> Result<Image, String> {
-    let mut app = App::new();
-    app.add_plugins(
-        start::plugins(renderer)
-            .set(WindowPlugin {
-                primary_window: None,
-                exit_condition: ExitCondition::DontExit,
-                ..default()
-            })
-            .disable::<WinitPlugin>()
-            .disable::<PipelinedRenderingPlugin>(),
-    );
-    start::furnished(&mut app);
-    app.insert_resource(Showing {
-        look: wanted.look,
-        water: true,
-        contours: !wanted.client,
-        marks: !wanted.client,
-        shots: false,
-        depth: false,
-        brim: false,
-        stretch: 1.0,
-        wipe: None,
-        stage: None,
-        client: wanted.client,
-    });
-    app.finish();
-    app.cleanup();
-
-    let world = app.world_mut();
-    scene::furnish(world, &yard);
-    if wanted.client {
-        client::dress(world, &yard);
-    }
-    // Shaders compile while a postage stamp is drawn; only then the picture itself.
-    let stamp = blank(world, (16, 16));
-    let target = blank(world, size);
-    let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
-    let aspect = size.0 as f32 / size.1 as f32;
-    let sight = if wanted.client {
-        client::first_sight(&yard, aspect)
-    } else {
-        sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06)
-    };
-    let camera = world.spawn((
-        start::camera(true),
-        RenderTarget::from(stamp),
-        Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
-        sky,
-    ));
-    let camera = camera.id();
-    light::follow(world, &yard.frame, sight.eye().distance(Vec3::ZERO));
-
+    let mut studio = Studio::new(&yard, wanted, size, renderer);
+    studio.warm()?;
     let taken: Arc<Mutex<Option<Image>>> = Arc::default();
-    let mut asked = false;
-    for frame in 0..PATIENCE {
-        app.update();
-        // Shaders are read in the background; the picture waits for the last of them.
-        if !asked && frame > 4 && ready(&mut app)? {
-            let taken = taken.clone();
-            app.world_mut().entity_mut(camera).insert((
-                RenderTarget::from(target.clone()),
-                // A changed lens makes the camera measure its new target.
-                start::lens(),
-            ));
-            app.update();
-            app.world_mut()
-                .spawn(Screenshot::image(target.clone()))
-                .observe(move |shot: On<ScreenshotCaptured>| {
-                    if let Ok(mut taken) = taken.lock() {
-                        *taken = Some(shot.image.clone());
-                    }
-                });
-            asked = true;
-        }
+    let hand = taken.clone();
+    studio
+        .app
+        .world_mut()
+        .spawn(Screenshot::image(studio.target.clone()))
+        .observe(move |shot: On<ScreenshotCaptured>| {
+            if let Ok(mut taken) = hand.lock() {
+                *taken = Some(shot.image.clone());
+            }
+        });
+    for _ in 0..PATIENCE {
+        studio.app.update();
         if let Some(image) = taken.lock().ok().and_then(|mut t| t.take()) {
             return Ok(image);
         }
     }
     Err("no picture: the graphics driver did not finish".into())
+}
+
+/// How long frames of this size take, the drawing of each awaited; first with the camera at rest,
+/// then with the camera going round. For the benchmark.
+pub fn frame_times(
+    plan: &Plan,
+    size: (u32, u32),
+    count: usize,
+) -> Result<[Vec<std::time::Duration>; 2], String> {
+    let yard = Yard::new(plan.clone(), Unit::Metre);
+    let renderer = start::renderer()?;
+    let wanted = Wanted {
+        look: Look::Finished,
+        client: false,
+    };
+    start::quietly(|| {
+        let mut studio = Studio::new(&yard, wanted, size, renderer);
+        studio.warm()?;
+        let mut times = [const { Vec::new() }; 2];
+        for (turning, times) in [false, true].into_iter().zip(&mut times) {
+            for frame in 0..count + 10 {
+                let begin = std::time::Instant::now();
+                if turning
+                    && let Some(mut at) = studio.app.world_mut().get_mut::<Transform>(studio.camera)
+                {
+                    at.rotate_around(Vec3::ZERO, Quat::from_rotation_y(0.01));
+                }
+                studio.app.update();
+                let device = studio.app.world().resource::<RenderDevice>();
+                device
+                    .poll(PollType::wait_indefinitely())
+                    .map_err(|e| format!("the graphics driver failed: {e}"))?;
+                // The first few fill caches.
+                if frame >= 10 {
+                    times.push(begin.elapsed());
+                }
+            }
+        }
+        Ok(times)
+    })
+    .map_err(|said| format!("the graphics driver failed ({said})"))?
 }
 
 fn blank(world: &mut World, size: (u32, u32)) -> Handle<Image> {
