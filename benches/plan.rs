@@ -3,44 +3,13 @@
 
 mod race;
 
-use brimline::earthwork::Mosaic;
-use brimline::job::{Document, Job, KnownPoint};
+use brimline::job::{Document, Job};
 use brimline::plan::Plan;
 use brimline::takeoff::takeoff;
 use brimline::{as_built, stakes};
-use race::{Race, Random, bare_delaunator};
+use race::{Race, bare_delaunator, more};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
-
-/// `n` points over the demo's own ground, on a grid with each point shaken, so that none coincide.
-fn more(plan: &Plan, n: usize) -> Vec<KnownPoint> {
-    let Some([low, high]) = plan.existing.bounds() else {
-        return Vec::new();
-    };
-    let ground = Mosaic::new(plan.existing.clone());
-    let (w, h) = (high[0] - low[0], high[1] - low[1]);
-    let pitch = (plan.existing.plan_area() / n as f64).sqrt();
-    let (columns, rows) = ((w / pitch) as usize + 1, (h / pitch) as usize + 1);
-    let mut r = Random(99);
-    let mut points = Vec::with_capacity(n);
-    for i in 0..columns {
-        for j in 0..rows {
-            let p = [
-                low[0] + pitch * (i as f64 + 0.1 + 0.8 * r.unit()),
-                low[1] + pitch * (j as f64 + 0.1 + 0.8 * r.unit()),
-            ];
-            if let Some(z) = ground.elevation(p) {
-                points.push(KnownPoint {
-                    name: String::new(),
-                    x: p[0],
-                    y: p[1],
-                    z: z + 0.004 * (r.unit() - 0.5),
-                });
-            }
-        }
-    }
-    points
-}
 
 /// An invented yard, 60 m by 40 m: 15 pads dug and 15 berms raised in 20 stages, with a way in and a loader.
 fn busy() -> Option<Job> {

@@ -252,15 +252,9 @@ pub fn run() -> ExitCode {
         Command::Water { job, json } => with_plan(&job, |job, plan| {
             let closer = crate::flow::closer(job, plan);
             if json {
-                let text = report::water_json(plan, &closer)
-                    .and_then(|value| serde_json::to_string_pretty(&value));
-                match text {
-                    Ok(text) => say(&(text + "\n")),
-                    Err(error) => return fail(&format!("cannot write JSON: {error}")),
-                }
-            } else {
-                say(&report::water(job, plan, &closer, width()));
+                return say_json(&report::water_json(plan, &closer));
             }
+            say(&report::water(job, plan, &closer, width()));
             ExitCode::SUCCESS
         }),
         Command::Check { job } => with_plan(&job, |job, plan| {

@@ -352,7 +352,7 @@ fn the_demo_carries_all_that_it_digs() {
         "hauled off",
         truck["loose_m3"].as_f64().expect("loose"),
         json["hauled_off"]["loose_m3"][1].as_f64().expect("loose"),
-        1e-5,
+        1e-6,
     );
     assert_eq!(truck["loads"], json["hauled_off"]["loads"][1]);
     assert!(json["ramp"]["compacted_m3"].as_f64().expect("ramp") > 0.0);

@@ -8,6 +8,9 @@ use std::collections::BTreeMap;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
+use brimline::earthwork::Mosaic;
+use brimline::job::KnownPoint;
+use brimline::plan::Plan;
 use criterion::Criterion;
 
 pub struct Race {
@@ -98,4 +101,34 @@ pub fn bare_delaunator(points: &[[f64; 2]]) -> usize {
         .map(|p| delaunator::Point { x: p[0], y: p[1] })
         .collect();
     delaunator::triangulate(&points).len()
+}
+
+/// `n` points over the demo's own ground, on a grid with each point shaken, so that none coincide.
+pub fn more(plan: &Plan, n: usize) -> Vec<KnownPoint> {
+    let Some([low, high]) = plan.existing.bounds() else {
+        return Vec::new();
+    };
+    let ground = Mosaic::new(plan.existing.clone());
+    let (w, h) = (high[0] - low[0], high[1] - low[1]);
+    let pitch = (plan.existing.plan_area() / n as f64).sqrt();
+    let (columns, rows) = ((w / pitch) as usize + 1, (h / pitch) as usize + 1);
+    let mut r = Random(99);
+    let mut points = Vec::with_capacity(n);
+    for i in 0..columns {
+        for j in 0..rows {
+            let p = [
+                low[0] + pitch * (i as f64 + 0.1 + 0.8 * r.unit()),
+                low[1] + pitch * (j as f64 + 0.1 + 0.8 * r.unit()),
+            ];
+            if let Some(z) = ground.elevation(p) {
+                points.push(KnownPoint {
+                    name: String::new(),
+                    x: p[0],
+                    y: p[1],
+                    z: z + 0.004 * (r.unit() - 0.5),
+                });
+            }
+        }
+    }
+    points
 }

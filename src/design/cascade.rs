@@ -6,16 +6,13 @@ use crate::earthwork::facet::{self, Facet, Slope};
 use crate::findings::{Finding, Severity};
 use crate::job::Cascade;
 use crate::plan::Kind;
-use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::line;
+use crate::terrain::predicates::{P2, from_line, in_ring};
 
 /// Metres along the line for each metre of pool as written: lengths are shared out over the
 /// centreline. Not finite where there are no pools.
 pub fn stretch(cascade: &Cascade, line: &[P2]) -> f64 {
-    let total: f64 = line
-        .windows(2)
-        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
-        .sum();
-    total / cascade.pools.iter().map(|p| p.length).sum::<f64>()
+    line::length(line) / cascade.pools.iter().map(|p| p.length).sum::<f64>()
 }
 
 pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, String> {
@@ -191,7 +188,7 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
             0.5 * pool.width,
             |_| water,
         );
-        let seed = point_at(&line, 0.5 * (from + to - sill));
+        let seed = line::at(&line, 0.5 * (from + to - sill));
         layout.waters.push(Still {
             name: pool.name.clone(),
             level: water,
@@ -207,7 +204,7 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
         let near = outline
             .iter()
             .zip(outline.iter().cycle().skip(1))
-            .map(|(a, b)| distance(end, *a, *b))
+            .map(|(a, b)| from_line(end, *a, *b))
             .fold(f64::INFINITY, f64::min);
         if !in_ring(&outline, end) && near > 0.6 {
             layout.findings.push(
@@ -249,41 +246,16 @@ pub fn lay_out(cascade: &Cascade, yard: &Yard, track: Track) -> Result<Layout, S
     Ok(layout)
 }
 
-fn distance(p: P2, a: P2, b: P2) -> f64 {
-    let d = [b[0] - a[0], b[1] - a[1]];
-    let t = (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1])
-        / (d[0] * d[0] + d[1] * d[1]).max(1e-12))
-    .clamp(0.0, 1.0);
-    (a[0] + t * d[0] - p[0]).hypot(a[1] + t * d[1] - p[1])
-}
-
-/// The point at a distance along the line; before its start and beyond its end, straight on.
-fn point_at(line: &[P2], s: f64) -> P2 {
-    let mut run = 0.0;
-    for (k, w) in line.windows(2).enumerate() {
-        let l = (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
-        if s <= run + l || k + 2 == line.len() {
-            let t = (s - run) / l;
-            return [
-                w[0][0] + t * (w[1][0] - w[0][0]),
-                w[0][1] + t * (w[1][1] - w[0][1]),
-            ];
-        }
-        run += l;
-    }
-    line[0]
-}
-
 /// The part of the line between two distances along it.
 fn stretch_of(line: &[P2], from: f64, to: f64) -> Vec<P2> {
-    let mut points = vec![point_at(line, from)];
+    let mut points = vec![line::at(line, from)];
     let mut run = 0.0;
     for w in line.windows(2) {
-        run += (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+        run += line::dist(w[0], w[1]);
         if run > from + 1e-6 && run < to - 1e-6 {
             points.push(w[1]);
         }
     }
-    points.push(point_at(line, to));
+    points.push(line::at(line, to));
     points
 }

@@ -1,9 +1,7 @@
 //! The freeboard all round each basin as a profile, for the command. Metres.
 
-use serde::Serialize;
-
 use crate::job::Job;
-use crate::plan::Plan;
+use crate::plan::{Brim, BrimPlace, Plan, Short};
 use crate::water::brim;
 
 /// Ground is followed outwards so far from the water's edge.
@@ -11,34 +9,6 @@ const REACH: f64 = 2.0;
 const SPACING: f64 = 0.1;
 /// Half of what a rod can be read to: less is no difference.
 const ROD: f64 = 0.0015;
-
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Brim {
-    pub water: String,
-    pub round_m: f64,
-    pub wanted_m: f64,
-    pub least_m: f64,
-    pub level_crest_m: f64,
-    /// Distance along the water's edge, and freeboard there.
-    pub profile: Vec<BrimPlace>,
-    pub short: Vec<Short>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct BrimPlace {
-    pub along_m: f64,
-    pub at: [f64; 2],
-    pub freeboard_m: f64,
-}
-
-/// A stretch where the edge stands lower than is wanted.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Short {
-    pub from_m: f64,
-    pub to_m: f64,
-    pub least_m: f64,
-    pub at: [f64; 2],
-}
 
 pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
     let basins = job.design.basins.iter().filter_map(|b| {
@@ -57,6 +27,7 @@ pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
             wanted_m: b.edge_above,
             least_m: f64::INFINITY,
             level_crest_m: 0.0,
+            reach_m: REACH,
             profile: Vec::new(),
             short: Vec::new(),
         };

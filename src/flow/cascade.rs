@@ -7,9 +7,11 @@ use super::Scene;
 use super::basins::Curves;
 use super::formulas::{self as f, LEAST_HEAD};
 use super::pump::{self, Feed};
+use crate::design;
 use crate::findings::{Finding, Severity};
 use crate::job::Cascade;
 use crate::plan::{CascadeFlow, LipFlow, PumpDuty};
+use crate::terrain::line;
 use crate::terrain::predicates::P2;
 use crate::units;
 
@@ -167,30 +169,17 @@ fn lay(scene: &Scene, cascade: &Cascade, flow: f64) -> CascadeFlow {
 
 /// From the side of the falling sheet to the edge of the water that it falls into, the nearer side.
 fn splash_room(scene: &Scene, cascade: &Cascade, k: usize, below: &str) -> Option<f64> {
-    let line: Vec<P2> = cascade
-        .centreline
-        .iter()
-        .map(|at| scene.plan.survey.locate(at, &scene.job.field_book).ok())
-        .collect::<Option<_>>()?;
-    let lengths: Vec<f64> = line
-        .windows(2)
-        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
-        .collect();
-    let total: f64 = lengths.iter().sum();
-    let wanted: f64 = cascade.pools.iter().map(|p| p.length).sum();
-    let to: f64 = cascade.pools[..=k].iter().map(|p| p.length).sum::<f64>() * total / wanted;
+    let survey = &scene.plan.survey;
+    let line = survey
+        .line(&cascade.centreline, &scene.job.field_book)
+        .ok()?;
+    let run: f64 = cascade.pools[..=k].iter().map(|p| p.length).sum();
+    let lip = run * design::cascade::stretch(cascade, &line);
     // A hand's breadth beyond the lip, where the sheet lands, square to the line.
     let water = scene.water(below)?.0;
-    let mut left = to;
-    let (mut at, mut along) = (*line.last()?, [1.0, 0.0]);
-    for (w, l) in line.windows(2).zip(&lengths) {
-        along = [(w[1][0] - w[0][0]) / l, (w[1][1] - w[0][1]) / l];
-        at = [w[0][0] + left * along[0], w[0][1] + left * along[1]];
-        if left <= l + 1e-9 {
-            break;
-        }
-        left -= l;
-    }
+    let (before, at) = (line::at(&line, lip - 0.01), line::at(&line, lip));
+    let step = line::dist(before, at).max(1e-9);
+    let along = [at[0] - before[0], at[1] - before[1]].map(|v| v / step);
     let inside = |p: P2| {
         water
             .sheet

@@ -13,12 +13,11 @@ mod storage;
 
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{MarkKind, OverflowPipe, Plan, Water, WaterFlow};
+use crate::plan::{Closer, MarkKind, Plan, Water, WaterFlow};
 use crate::terrain::predicates::P2;
 use crate::units;
 use crate::water::Terrain;
 
-pub use brims::Brim;
 pub use storage::DepthCurve;
 
 /// Up to here the whole surface is made walkable at once.
@@ -72,14 +71,6 @@ pub fn of(job: &Job, plan: &Plan) -> (WaterFlow, Vec<Finding>) {
         };
         (flow, findings)
     })
-}
-
-/// What takes longer than a plan may: the brim as a profile, and overflow pipes for the rain.
-#[derive(Debug, Clone, Default)]
-pub struct Closer {
-    pub brims: Vec<Brim>,
-    pub overflows: Vec<OverflowPipe>,
-    pub findings: Vec<Finding>,
 }
 
 pub fn closer(job: &Job, plan: &Plan) -> Closer {

@@ -4,7 +4,7 @@ use super::cascade::rate;
 use super::{Scene, catchment, formulas as f};
 use crate::findings::{Finding, Severity};
 use crate::plan::{Cover, OverflowPipe};
-use crate::terrain::Probe;
+use crate::terrain::{Probe, line};
 
 /// Cover is looked at this often, and at every bend.
 const STATION: f64 = 0.25;
@@ -39,11 +39,7 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
             continue;
         };
         let survey = &scene.plan.survey;
-        let line: Result<Vec<[f64; 2]>, String> = pipe
-            .line
-            .iter()
-            .map(|at| survey.locate(at, &scene.job.field_book))
-            .collect();
+        let line = survey.line(&pipe.line, &scene.job.field_book);
         let inlet = match &pipe.invert {
             Some(h) => survey.elevation(h),
             None => Ok(water.level_m + pipe.above_water.unwrap_or(0.0)),
@@ -62,10 +58,7 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                 continue;
             }
         };
-        let length: f64 = line
-            .windows(2)
-            .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
-            .sum();
+        let length = line::length(&line);
         let fall = inlet - outlet;
         let gradient = (fall > 1e-6 && length > 1e-6).then(|| fall / length);
         let start = line.first().map(|p| [p[0], p[1], inlet]);
@@ -261,7 +254,7 @@ fn cover(
     let mut out = Vec::new();
     let mut run = 0.0;
     for (n, w) in line.windows(2).enumerate() {
-        let l = (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+        let l = line::dist(w[0], w[1]);
         let steps = (l / STATION).ceil().clamp(1.0, 2000.0) as usize;
         for s in usize::from(n > 0)..=steps {
             let t = s as f64 / steps as f64;

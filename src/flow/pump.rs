@@ -8,6 +8,7 @@ use super::{DepthCurve, Scene};
 use crate::findings::{Finding, Severity};
 use crate::job::{Cascade, Pump};
 use crate::plan::{CascadeFlow, PipeDuty, PumpDuty};
+use crate::terrain::line;
 
 /// What the pump has to feed.
 pub struct Feed<'a> {
@@ -72,15 +73,9 @@ pub fn duty(
             "put the pump where the cascade ends",
         );
     }
-    let line: Vec<[f64; 2]> = match pump
-        .line
-        .iter()
-        .map(|at| scene.plan.survey.locate(at, &scene.job.field_book))
-        .collect()
-    {
+    let line = match scene.plan.survey.line(&pump.line, &scene.job.field_book) {
         Ok(line) => line,
         Err(why) => {
-            let why: String = why;
             say(
                 Severity::Error,
                 format!("has no pipe: {why}"),
@@ -104,12 +99,9 @@ pub fn duty(
         },
     };
     let intake = water.level_m - depth + pump.intake;
-    let plan_length: f64 = line
-        .windows(2)
-        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
-        .sum();
     // The pipe climbs as well as runs: its length is that of the slope between its ends.
-    let length = plan_length.hypot(discharge.unwrap_or(feed.top) - intake) + pump.extra_length;
+    let length =
+        line::length(&line).hypot(discharge.unwrap_or(feed.top) - intake) + pump.extra_length;
     // At the outlet one velocity head is lost.
     let k: f64 = 1.0 + pump.fittings.iter().map(|p| p.count * p.k).sum::<f64>();
     let equivalent: f64 = pump.fittings.iter().map(|p| p.count * p.length).sum();
@@ -124,7 +116,7 @@ pub fn duty(
     for _ in 0..12 {
         let running = water.level_m - drop;
         let head_of_top = with_flow(flow).lips.first().map_or(0.0, |l| l.head_m);
-        let out = discharge.unwrap_or(feed.top + head_of_top).max(f64::MIN);
+        let out = discharge.unwrap_or(feed.top + head_of_top);
         let lift = out - running;
         let pipes: Vec<PipeDuty> = pump
             .pipes
@@ -385,12 +377,12 @@ fn report(
             "set the pump deeper, make the basin larger or the flow less",
         ),
         Some(over) => {
-            let drop = scene.job.plumbing.loss.unwrap_or(0.0);
-            let storage = scene
+            let loss = scene.job.plumbing.loss.unwrap_or(0.0);
+            let area = scene
                 .water(&feed.cascade.into)
                 .map_or(f64::INFINITY, |w| w.0.area_m2);
             // With the loss gone as well, at the area of the full water: at the least.
-            if drop / storage >= over {
+            if loss / area >= over {
                 say(
                     Severity::Warning,
                     "running, and with the loss of the job file gone, the water no longer covers its intake".into(),

@@ -3,7 +3,7 @@
 use super::{DepthCurve, Scene};
 use crate::findings::{Finding, Severity};
 use crate::plan::{End, Kind, MarkKind, Met, Pocket, Spill};
-use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::predicates::{P2, from_line, in_ring};
 use crate::water::{Stop, Way};
 
 /// Hollows that fill to less than this on the way are only listed, not reported: 1 in.
@@ -226,14 +226,7 @@ fn first_inside(path: &[[f64; 3]], runs: &[f64], ring: &[P2]) -> Option<([f64; 3
 
 fn nearest(ring: &[P2], p: P2) -> f64 {
     (0..ring.len())
-        .map(|k| {
-            let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
-            let d = [b[0] - a[0], b[1] - a[1]];
-            let t = (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1])
-                / (d[0] * d[0] + d[1] * d[1]).max(1e-12))
-            .clamp(0.0, 1.0);
-            (a[0] + t * d[0] - p[0]).hypot(a[1] + t * d[1] - p[1])
-        })
+        .map(|k| from_line(p, ring[k], ring[(k + 1) % ring.len()]))
         .fold(f64::INFINITY, f64::min)
 }
 

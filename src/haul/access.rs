@@ -7,6 +7,7 @@
 use crate::findings::{Finding, Severity};
 use crate::job::{Access, Boards, Job, Steps};
 use crate::plan::{AccessRoute, MachineWay, MarkKind, Plan};
+use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::{P2, from_line, in_ring};
 use crate::terrain::probe::Station;
 use crate::terrain::{Probe, Surface};
@@ -22,15 +23,12 @@ const KERB: f64 = 0.03;
 /// The way in, and what is wrong with it; `None` without one.
 pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
     let access = job.site.access.as_ref()?;
-    let line: Vec<P2> = access
-        .line
-        .iter()
-        .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
-        .collect();
+    let known = plan.survey.line(&access.line, &job.field_book);
+    let line: Vec<P2> = known.unwrap_or_default();
     let mut findings = Vec::new();
-    let lengths: Vec<f64> = line.windows(2).map(|w| far(w[0], w[1])).collect();
+    let lengths: Vec<f64> = line.windows(2).map(|w| dist(w[0], w[1])).collect();
     let total: f64 = lengths.iter().sum();
-    if line.len() < access.line.len() || line.len() < 2 || total < 1e-6 {
+    if total < 1e-6 {
         findings.push(Finding::new(
             Severity::Error,
             PLACE,
@@ -45,7 +43,7 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
         ..AccessRoute::default()
     };
     let z_at = |along: f64| {
-        let p = at(&line, &lengths, along);
+        let p = line::at(&line, along.clamp(0.0, total));
         let near = nearby(&plan.existing, &[p, p]);
         let z = Probe::new(&near).sound(p).map_or(f64::NAN, |s| s.elevation);
         (p, z)
@@ -130,11 +128,7 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
         );
         findings.push(place(found, steps.along));
     }
-    let bridged = ramp_over(
-        job,
-        plan,
-        at(&line, &lengths, route.gradient_along_m + 0.05),
-    );
+    let bridged = ramp_over(job, plan, line::at(&line, route.gradient_along_m + 0.05));
     machines(job, access, bridged, &mut route, &mut findings, place);
     Some((route, findings))
 }
@@ -142,12 +136,9 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
 /// The ramp of the design that is built over a place.
 fn ramp_over<'a>(job: &'a Job, plan: &Plan, p: P2) -> Option<&'a str> {
     let over = |ramp: &&crate::job::Ramp| {
-        let line: Vec<P2> = ramp
-            .line
-            .iter()
-            .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
-            .collect();
-        line.windows(2)
+        let line = plan.survey.line(&ramp.line, &job.field_book);
+        line.unwrap_or_default()
+            .windows(2)
             .any(|w| from_line(p, w[0], w[1]) <= 0.5 * ramp.width)
     };
     job.design.ramps.iter().find(over).map(|r| r.name.as_str())
@@ -424,26 +415,6 @@ pub fn nearby(surface: &Surface, points: &[P2]) -> Surface {
         }
     }
     near
-}
-
-pub fn far(a: P2, b: P2) -> f64 {
-    (b[0] - a[0]).hypot(b[1] - a[1])
-}
-
-/// The place so far along a line.
-pub fn at(line: &[P2], lengths: &[f64], along: f64) -> P2 {
-    let mut left = along.max(0.0);
-    for (w, &l) in line.windows(2).zip(lengths) {
-        if left <= l && l > 0.0 {
-            let f = left / l;
-            return [
-                w[0][0] + f * (w[1][0] - w[0][0]),
-                w[0][1] + f * (w[1][1] - w[0][1]),
-            ];
-        }
-        left -= l;
-    }
-    line.last().copied().unwrap_or([0.0; 2])
 }
 
 #[cfg(test)]

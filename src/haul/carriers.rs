@@ -2,6 +2,7 @@
 
 use crate::earthwork::balance;
 use crate::job::{Job, SoilClass};
+use crate::plan::BY_HAND;
 
 pub struct Carrier {
     pub name: String,
@@ -20,9 +21,6 @@ pub struct Carrier {
     pub drives: bool,
     pub by_hand: bool,
 }
-
-/// Buckets, two at a time, where nothing on wheels gets: common practice, no source.
-pub const BY_HAND: &str = "by hand";
 
 pub fn carriers(job: &Job) -> Vec<Carrier> {
     let room = job.haul.clearance;
@@ -61,6 +59,7 @@ pub fn carriers(job: &Job) -> Vec<Carrier> {
         by_hand: false,
     });
     all.push(Carrier {
+        // Buckets, two at a time, where nothing on wheels gets: common practice, no source.
         name: BY_HAND.into(),
         half: 0.3,
         capacity: 0.024,

@@ -8,9 +8,8 @@ use rustc_hash::FxHashSet;
 use crate::job::Job;
 use crate::plan::{Kind, MarkKind, Plan};
 use crate::terrain::Probe;
+use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
-
-use super::access::far;
 
 const SIDE: f64 = 0.5;
 const MOST: f64 = 40_000.0;
@@ -57,7 +56,7 @@ impl Strip {
                 continue;
             }
             let f = (((p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1]) / l2).clamp(0.0, 1.0);
-            let off = far(p, [w[0][0] + f * d[0], w[0][1] + f * d[1]]);
+            let off = dist(p, [w[0][0] + f * d[0], w[0][1] + f * d[1]]);
             if best.is_none_or(|b| off < b.0) {
                 best = Some((off, w[0][2] + f * (w[1][2] - w[0][2])));
             }
@@ -186,7 +185,7 @@ impl Field {
         }
         for k in 0..ring.len() {
             let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
-            let steps = (far(a, b) / (0.4 * self.side)).ceil().max(1.0) as usize;
+            let steps = (dist(a, b) / (0.4 * self.side)).ceil().max(1.0) as usize;
             for s in 0..=steps {
                 let f = s as f64 / steps as f64;
                 let p = [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];

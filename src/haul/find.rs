@@ -7,13 +7,17 @@ use crate::job::{At, Job, Ramp};
 use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFound};
 use crate::terrain::Probe;
 use crate::terrain::predicates::{P2, in_ring};
-use crate::units::format_length;
+use crate::units::{FOOT, format_length};
 
 use super::ramp::{Course, bend_radius, figures};
 use super::sought::{ROOM, Sought, thinned};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
+/// A ramp that the design does not have: as a ramp of the job is without figures of its own.
+const WIDTH: f64 = 8.0 * FOOT;
+const GRADIENT: f64 = 0.25;
+const BATTER: f64 = 1.5;
 
 pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
     let machine = job.haul.machines.first();
@@ -84,9 +88,9 @@ pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
         let like = Ramp {
             name: "ramp".into(),
             line: Vec::new(),
-            width: 2.4384,
-            gradient: 0.25,
-            batter: 1.5,
+            width: WIDTH,
+            gradient: GRADIENT,
+            batter: BATTER,
             profile: Vec::new(),
             cut: false,
         };
@@ -199,6 +203,7 @@ fn find(
         from,
         to,
         width: like.width,
+        gauge,
         gradient: like.gradient,
         batter: like.batter,
         radius,

@@ -11,9 +11,9 @@ use crate::plan::{
     Arc, ArcKind, Deed, FeatureVolume, HaulModel, Haulage, Kind, LedgerStage, Node, PilePlace,
     Plan, SoilKind, WayIn,
 };
+use crate::terrain::line;
 use crate::terrain::predicates::P2;
 
-use super::access::far;
 use super::carriers::{Carrier, carriers};
 use super::field::{Field, Ground, Strip};
 use super::list;
@@ -24,9 +24,6 @@ use super::paths::{Map, REACH, Reach, Way};
 const SPECK: f64 = 1e-9;
 /// Less than this is nothing to carry: a litre.
 pub(super) const NOTHING: f64 = 1e-3;
-pub const STREET: &str = "street";
-/// What lies within reach of where it goes is not carried.
-pub const BESIDE: &str = "beside it";
 
 /// A pile's name and middle.
 type Site = (String, Option<P2>);
@@ -341,13 +338,8 @@ fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Mo
 /// Where the access route first lies on surveyed ground, and how far along that is.
 fn street(job: &Job, plan: &Plan) -> Option<(P2, f64)> {
     let access = job.site.access.as_ref()?;
-    let line: Vec<P2> = access
-        .line
-        .iter()
-        .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
-        .collect();
-    let lengths: Vec<f64> = line.windows(2).map(|w| far(w[0], w[1])).collect();
-    let total: f64 = lengths.iter().sum();
+    let line = plan.survey.line(&access.line, &job.field_book).ok()?;
+    let total = line::length(&line);
     let near = super::access::nearby(&plan.existing, &line);
     if near.triangles.is_empty() || line.len() < 2 {
         return None;
@@ -356,7 +348,7 @@ fn street(job: &Job, plan: &Plan) -> Option<(P2, f64)> {
     let steps = (total / 0.1).ceil().clamp(1.0, 10_000.0) as usize;
     (0..=steps).find_map(|s| {
         let along = total * s as f64 / steps as f64;
-        let p = super::access::at(&line, &lengths, along);
+        let p = line::at(&line, along);
         probe.sound(p).map(|_| (p, along))
     })
 }
@@ -370,11 +362,7 @@ fn sites(job: &Job, plan: &Plan, places: &[PilePlace]) -> [Site; 3] {
             .iter()
             .find(|p| p.of == kind)
             .and_then(|p| {
-                let line: Vec<P2> = p
-                    .along
-                    .iter()
-                    .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
-                    .collect();
+                let line = plan.survey.line(&p.along, &job.field_book).ok()?;
                 let n = line.len() as f64;
                 let sum = line
                     .iter()
@@ -459,19 +447,11 @@ fn model(
         });
     }
     model.keeps = topsoil && back <= SPECK;
-    (model.off_bank_m3, model.in_bank_m3) = (
-        of_ledger(plan, stages, kind, Deed::HauledOff),
-        of_ledger(plan, stages, kind, Deed::BroughtIn),
-    );
+    let off = of_ledger(plan, stages, kind, Deed::HauledOff);
+    let brought = of_ledger(plan, stages, kind, Deed::BroughtIn);
     let some = |list: &[f64], stage: usize| list.get(stage).is_none_or(|v| *v > SPECK);
-    let leaves = {
-        let list = model.off_bank_m3.clone();
-        move |stage: usize| some(&list, stage)
-    };
-    let comes = {
-        let list = model.in_bank_m3.clone();
-        move |stage: usize| some(&list, stage)
-    };
+    let leaves = |stage: usize| some(&off, stage);
+    let comes = |stage: usize| some(&brought, stage);
     // What one m³ of bank soil costs on a truck, there and back.
     let per_truck = balance::load(&job.soil, class.loose_density) / class.loose;
     let truck = if per_truck > 0.0 {
@@ -549,6 +529,7 @@ fn model(
         }
     }
     model.arcs = arcs;
+    (model.off_bank_m3, model.in_bank_m3) = (off, brought);
     model
 }
 

@@ -3,10 +3,9 @@
 use crate::earthwork::balance::{load, loads};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
-use crate::plan::{ArcKind, CarrierSum, Haul, HaulModel, Haulage};
+use crate::plan::{ArcKind, BESIDE, BY_HAND, CarrierSum, Haul, HaulModel, Haulage, STREET};
 
-use super::carriers::BY_HAND;
-use super::flows::{BESIDE, NOTHING, STREET, Ways};
+use super::flows::{NOTHING, Ways};
 use super::paths::REACH;
 
 /// Adds what a solved model sends along each way to the list.

@@ -16,6 +16,7 @@ pub use access::access;
 
 use crate::job::Job;
 use crate::plan::{Haulage, PilePlace, Plan};
+use crate::terrain::line::dist;
 
 /// Who carries what where, and the ramps. `places`: where piles would fit, for kinds of soil whose pile
 /// has no place of its own.
@@ -30,11 +31,7 @@ pub fn of(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
 fn strips(job: &Job, plan: &Plan) -> Vec<field::Strip> {
     let probe = crate::terrain::Probe::new(&plan.existing);
     let strip = |ramp: &crate::job::Ramp| {
-        let line: Vec<[f64; 2]> = ramp
-            .line
-            .iter()
-            .map(|at| plan.survey.locate(at, &job.field_book).ok())
-            .collect::<Option<_>>()?;
+        let line = plan.survey.line(&ramp.line, &job.field_book).ok()?;
         let z: Vec<f64> = if ramp.profile.len() == line.len() {
             ramp.profile
                 .iter()
@@ -45,7 +42,7 @@ fn strips(job: &Job, plan: &Plan) -> Vec<field::Strip> {
             let (a, b) = (end(line.first())?, end(line.last())?);
             let mut along = vec![0.0];
             for w in line.windows(2) {
-                along.push(along[along.len() - 1] + access::far(w[0], w[1]));
+                along.push(along[along.len() - 1] + dist(w[0], w[1]));
             }
             let total = along.last().copied().unwrap_or(0.0).max(1e-9);
             along.iter().map(|s| a + (b - a) * s / total).collect()

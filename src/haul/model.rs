@@ -19,7 +19,7 @@ use crate::plan::{Arc, ArcKind, HaulModel};
 
 pub const BOUGHT: f64 = 1000.0;
 /// Bank m³ that a stage's sum may be off the ledger's: rounding.
-const SLACK: f64 = 1e-6;
+const SLACK: f64 = 1e-8;
 
 /// Solves the models of all soils together, since they share the machines' hours: fills in what goes
 /// along each way, and the cost.

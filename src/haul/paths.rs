@@ -8,15 +8,16 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::P2;
 
-use super::access::far;
 use super::field::{Field, Ground};
 
 pub const REACH: f64 = 2.5;
 const NONE: u32 = u32::MAX;
 
-const MOVES: [(i32, i32); 16] = [
+/// Sixteen directions over squares, counter-clockwise.
+pub(super) const HEADINGS: [(i32, i32); 16] = [
     (1, 0),
     (2, 1),
     (1, 1),
@@ -95,7 +96,7 @@ impl<'a> Map<'a> {
         for j in (y - n).max(0)..=(y + n).min(f.rows as i64 - 1) {
             for i in (x - n).max(0)..=(x + n).min(f.columns as i64 - 1) {
                 let k = j as usize * f.columns + i as usize;
-                let d = far(p, f.middle(k));
+                let d = dist(p, f.middle(k));
                 if self.pass[k] && d <= REACH {
                     out.push((k, d));
                 }
@@ -124,7 +125,7 @@ impl<'a> Map<'a> {
                 continue;
             }
             let (x, y) = ((k % f.columns) as i32, (k / f.columns) as i32);
-            for (dx, dy) in MOVES {
+            for (dx, dy) in HEADINGS {
                 let (i, j) = (x + dx, y + dy);
                 if i < 0 || j < 0 || i >= f.columns as i32 || j >= f.rows as i32 {
                     continue;
@@ -176,7 +177,7 @@ impl<'a> Map<'a> {
         line.extend(squares.iter().map(|&k| self.field.middle(k)));
         line.push(p);
         let line = self.pulled(&line);
-        let length = line.windows(2).map(|w| far(w[0], w[1])).sum();
+        let length = line::length(&line);
         let gradient = line
             .windows(2)
             .map(|w| self.steepest(w[0], w[1]))
@@ -210,7 +211,7 @@ impl<'a> Map<'a> {
 
     /// Whether one can go straight; the ends themselves may lie in what is being dug or placed.
     fn straight(&self, a: P2, b: P2) -> bool {
-        let length = far(a, b);
+        let length = dist(a, b);
         let steps = (length / (0.5 * self.field.side)).ceil().max(1.0) as usize;
         let at = |s: usize| {
             let f = s as f64 / steps as f64;
@@ -222,7 +223,7 @@ impl<'a> Map<'a> {
 
     /// Steepest over stretches of a square's length.
     fn steepest(&self, a: P2, b: P2) -> f64 {
-        let length = far(a, b);
+        let length = dist(a, b);
         let steps = (length / self.field.side).floor().max(1.0) as usize;
         if length < 1e-9 {
             return 0.0;

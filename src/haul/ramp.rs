@@ -5,9 +5,8 @@ use crate::design::{Move, Yard, strip};
 use crate::earthwork::{Act, Mosaic};
 use crate::job::{At, Height, Place, Ramp};
 use crate::plan::RampFigures;
+use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
-
-use super::access::far;
 
 /// Along a ramp it is looked at so often.
 const STEP: f64 = 0.25;
@@ -81,7 +80,7 @@ pub fn bend_radius(line: &[P2]) -> Option<f64> {
     }
     bent.windows(3)
         .map(|w| {
-            let leg = far(w[0], w[1]).min(far(w[1], w[2]));
+            let leg = dist(w[0], w[1]).min(dist(w[1], w[2]));
             0.5 * leg / (0.5 * turn(w[0], w[1], w[2])).tan()
         })
         .min_by(f64::total_cmp)
@@ -111,7 +110,7 @@ pub fn figures(
     f.bend_radius_m = bend_radius(&plan);
     for (w, &bare) in course.line.windows(2).zip(&course.bare) {
         let (a, b) = ([w[0][0], w[0][1]], [w[1][0], w[1][1]]);
-        let length = far(a, b);
+        let length = dist(a, b);
         if length < 1e-9 {
             continue;
         }

@@ -14,9 +14,10 @@ use std::collections::BinaryHeap;
 use rustc_hash::FxHashMap;
 
 use crate::earthwork::Mosaic;
+use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
 
-use super::access::far;
+use super::paths::HEADINGS;
 use super::ramp::Course;
 
 pub struct Sought<'a> {
@@ -27,30 +28,14 @@ pub struct Sought<'a> {
     pub from: [f64; 3],
     pub to: [f64; 3],
     pub width: f64,
+    /// From wheel to wheel.
+    pub gauge: f64,
     pub gradient: f64,
     pub batter: f64,
     pub radius: f64,
     pub cross_fall: f64,
 }
 
-const HEADINGS: [(i32, i32); 16] = [
-    (1, 0),
-    (2, 1),
-    (1, 1),
-    (1, 2),
-    (0, 1),
-    (-1, 2),
-    (-1, 1),
-    (-2, 1),
-    (-1, 0),
-    (-2, -1),
-    (-1, -1),
-    (-1, -2),
-    (0, -1),
-    (1, -2),
-    (1, -1),
-    (2, -1),
-];
 const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
 /// Soil that a metre of way is worth, m³: every load drives over it. Common practice, no source: so
 /// little that soil decides, so much that nobody is led round the yard to spare a bucketful.
@@ -67,12 +52,16 @@ type Got = (f64, State);
 const MOST: usize = 3_000_000;
 const BARE: i32 = i32::MIN;
 const EVEN: f64 = 0.01;
+/// So often at most a profile is mended where wheels would climb too steeply.
+const MENDS: usize = 12;
 
 /// Ground across the way at one place: in the middle, and at each of [`ACROSS`].
 #[derive(Clone, Copy)]
 struct Across {
     middle: f64,
     z: [f64; 5],
+    /// Under the wheels.
+    tracks: [f64; 2],
     /// Lowest top that clears the ground but for the cross fall allowed.
     least: f64,
 }
@@ -91,6 +80,10 @@ impl Sought<'_> {
         if !self.clear(p, u, room) {
             return None;
         }
+        let mut tracks = [0.0; 2];
+        for (z, side) in tracks.iter_mut().zip([-0.5, 0.5]) {
+            *z = self.ground.elevation(beside(p, u, side * self.gauge))?;
+        }
         let least = z
             .iter()
             .zip(ACROSS)
@@ -99,6 +92,7 @@ impl Sought<'_> {
         Some(Across {
             middle: z[2],
             z,
+            tracks,
             least: least.max(z[2]),
         })
     }
@@ -113,7 +107,7 @@ impl Sought<'_> {
 
     /// Ground in the middle of a step, if all of it is free with room beside it.
     fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<Across> {
-        let steps = (far(a, b) / STEP).ceil().max(1.0) as usize;
+        let steps = (dist(a, b) / STEP).ceil().max(1.0) as usize;
         let at = |f: f64| [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
         let ends = self.across(a, u, room).is_some() && self.across(b, u, room).is_some();
         let free = ends && (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
@@ -133,7 +127,7 @@ impl Sought<'_> {
     pub fn search(&self, room: f64) -> (Option<Vec<P2>>, f64, usize) {
         // Turned and stretched so that both ends are corners of its squares.
         let (from, to) = ([self.from[0], self.from[1]], [self.to[0], self.to[1]]);
-        let apart = far(from, to);
+        let apart = dist(from, to);
         if apart < 1e-6 {
             return (None, 0.0, 0);
         }
@@ -279,7 +273,7 @@ impl Sought<'_> {
         let mut at: Vec<(P2, f64, Across)> = Vec::new();
         let mut along = 0.0;
         for (k, w) in line.windows(2).enumerate() {
-            let length = far(w[0], w[1]);
+            let length = dist(w[0], w[1]);
             if length < 1e-6 {
                 return None;
             }
@@ -296,21 +290,10 @@ impl Sought<'_> {
         if self.overlaps(&at) {
             return None;
         }
-        // Where a wheel would climb too steeply over the ground as it lies, the ramp covers it.
         let mut floor: Vec<f64> = at.iter().map(|a| a.2.least).collect();
-        let tracks = |k: usize| at[k].2.z[1..4].iter().copied().fold(f64::MIN, f64::max);
-        for k in 1..n {
-            let length = at[k].1 - at[k - 1].1;
-            let steep = [1, 3].iter().any(|&t| {
-                (at[k].2.z[t] - at[k - 1].2.z[t]).abs() > 1.05 * self.gradient * length + 1e-3
-            });
-            if steep {
-                floor[k - 1] = floor[k - 1].max(tracks(k - 1));
-                floor[k] = floor[k].max(tracks(k));
-            }
-        }
+        let highest = |k: usize| at[k].2.tracks[0].max(at[k].2.tracks[1]).max(at[k].2.middle);
         let mut z = floor.clone();
-        for _ in 0..3 {
+        for _ in 0..MENDS {
             z.clone_from(&floor);
             z[0] = self.from[2].max(z[0]);
             z[n - 1] = self.to[2].max(z[n - 1]);
@@ -324,11 +307,32 @@ impl Sought<'_> {
             if z[0] > ends[0] + 1e-6 || z[n - 1] > ends[1] + 1e-6 {
                 return None;
             }
-            // What is built clears the ground under both wheels.
-            let mut more = false;
+            let bare = |k: usize| z[k] <= at[k].2.middle + EVEN;
+            // What is built clears the ground under both wheels; where a wheel would still climb too
+            // steeply, over the ground as it lies or on and off what is built, more is built.
+            let mut covered = vec![false; n];
             for k in 0..n {
-                if z[k] > at[k].2.middle + EVEN && tracks(k) > z[k] + EVEN {
-                    floor[k] = tracks(k);
+                covered[k] |= !bare(k) && highest(k) > z[k] + EVEN;
+                if k == 0 {
+                    continue;
+                }
+                let on_ground = bare(k - 1) && bare(k);
+                let wheel = |k: usize, side: usize| {
+                    let under = at[k].2.tracks[side];
+                    if on_ground { under } else { under.max(z[k]) }
+                };
+                let most = self.gradient * (at[k].1 - at[k - 1].1) + 1e-3;
+                if [0, 1]
+                    .iter()
+                    .any(|&s| (wheel(k, s) - wheel(k - 1, s)).abs() > most)
+                {
+                    (covered[k - 1], covered[k]) = (true, true);
+                }
+            }
+            let mut more = false;
+            for k in (0..n).filter(|&k| covered[k]) {
+                if floor[k] < highest(k) - 1e-9 {
+                    floor[k] = highest(k);
                     more = true;
                 }
             }
@@ -361,7 +365,7 @@ impl Sought<'_> {
         at.iter().enumerate().any(|(k, a)| {
             at[k + 1..]
                 .iter()
-                .any(|b| b.1 - a.1 > apart && far(a.0, b.0) < self.width)
+                .any(|b| b.1 - a.1 > apart && dist(a.0, b.0) < self.width)
         })
     }
 
@@ -411,7 +415,7 @@ impl Sought<'_> {
                 if line.len() < 8 {
                     // A longer stretch between two points may want to bend.
                     let longest = (0..line.len() - 1).max_by(|&a, &b| {
-                        far(line[a], line[a + 1]).total_cmp(&far(line[b], line[b + 1]))
+                        dist(line[a], line[a + 1]).total_cmp(&dist(line[b], line[b + 1]))
                     });
                     if let Some(k) = longest {
                         let middle = [
@@ -445,7 +449,7 @@ pub fn thinned(course: &Course) -> Course {
         let end = k + run.count();
         let length: f64 = course.line[k..=end]
             .windows(2)
-            .map(|w| far([w[0][0], w[0][1]], [w[1][0], w[1][1]]))
+            .map(|w| dist([w[0][0], w[0][1]], [w[1][0], w[1][1]]))
             .sum();
         if course.bare[k] && k > 0 && end < course.bare.len() && length < SHORT {
             course.bare[k..end].fill(false);
@@ -462,13 +466,13 @@ pub fn thinned(course: &Course) -> Course {
         let mut j = k + 1;
         while j + 1 < course.line.len() && course.bare[j] == course.bare[k] {
             let (a, c) = (course.line[k], course.line[j + 1]);
-            let length = far([a[0], a[1]], [c[0], c[1]]).max(1e-9);
+            let length = dist([a[0], a[1]], [c[0], c[1]]).max(1e-9);
             let fits = course.line[k + 1..=j].iter().all(|b| {
-                let f = far([a[0], a[1]], [b[0], b[1]]) / length;
+                let f = dist([a[0], a[1]], [b[0], b[1]]) / length;
                 // Over bare ground the line's height is the ground's and needs no points of its own.
                 let level = course.bare[k] || (a[2] + f * (c[2] - a[2]) - b[2]).abs() < FELT;
                 let q = [a[0] + f * (c[0] - a[0]), a[1] + f * (c[1] - a[1])];
-                level && far(q, [b[0], b[1]]) < 1e-3
+                level && dist(q, [b[0], b[1]]) < 1e-3
             });
             if !fits {
                 break;

@@ -7,7 +7,7 @@
 use crate::job::decode::{Check, Context, Fields, List, Maybe, Read, Text, YesNo, record};
 use crate::job::form::Form;
 use crate::job::place::{HeightReader, Path};
-use crate::job::quantity::{ANY, Distance, Extent, Length, Volume};
+use crate::job::quantity::{ANY, Distance, Extent, Length, Volume, number_reader};
 use crate::job::rate::{Flow, LipFlow, Rain, Speed};
 use crate::job::seen::{Name, Refers, Space, Want};
 use crate::job::tree::{Kind, Node};
@@ -100,40 +100,11 @@ pub struct Overflow {
     pub cover: f64,
 }
 
-macro_rules! plain_number {
-    ($name:ident, $least:literal, $most:literal, $says:literal) => {
-        pub struct $name;
-
-        impl Read for $name {
-            type Out = f64;
-
-            fn says() -> String {
-                format!("{}, {} to {}", $says, $least, $most)
-            }
-
-            fn form() -> Form {
-                Form::Number {
-                    least: $least,
-                    most: $most,
-                }
-            }
-
-            fn read(node: &Node, cx: &mut Context) -> Option<f64> {
-                match node.kind {
-                    // A NaN is in no range.
-                    Kind::Number(n) if ($least..=$most).contains(&n) => Some(n),
-                    _ => cx.wrong(node, Self::says()),
-                }
-            }
-        }
-    };
-}
-
-plain_number!(Share, 0.0, 1.0, "share");
-plain_number!(Manning, 0.005, 0.2, "Manning's n");
-plain_number!(Hazen, 60.0, 160.0, "Hazen-Williams C");
-plain_number!(Loss, 0.0, 100.0, "velocity heads");
-plain_number!(Pieces, 0.0, 1000.0, "number");
+number_reader!(Share, 0.0..=1.0, "share");
+number_reader!(Manning, 0.005..=0.2, "Manning's n");
+number_reader!(Hazen, 60.0..=160.0, "Hazen-Williams C");
+number_reader!(Loss, 0.0..=100.0, "velocity heads");
+number_reader!(Pieces, 0.0..=1000.0, "number");
 
 /// `(flow, head)`.
 pub struct CurvePoint;

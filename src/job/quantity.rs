@@ -176,6 +176,7 @@ macro_rules! number_reader {
         }
     };
 }
+pub(crate) use number_reader;
 
 number_reader!(Degrees, -360.0..=360.0, "degrees");
 number_reader!(Repose, 1.0..=89.0, "degrees");

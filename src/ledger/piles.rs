@@ -216,11 +216,8 @@ pub(super) fn in_the_way(
         }
     }
     for trench in &job.design.trenches {
-        let line: Vec<P2> = trench
-            .line
-            .iter()
-            .filter_map(|at| plan.survey.locate(at, &job.field_book).ok())
-            .collect();
+        let line = plan.survey.line(&trench.line, &job.field_book);
+        let line = line.unwrap_or_default();
         let half = 0.5 * trench.width + trench.batter * trench.depth;
         let distance = (clear(&line, false, SETBACK + half) - half).max(0.0);
         if distance < SETBACK - 1e-6 && !near.iter().any(|n| n.0 == trench.name) {

@@ -3,6 +3,8 @@
 
 use serde::Serialize;
 
+use crate::findings::Finding;
+
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct WaterFlow {
     pub spills: Vec<Spill>,
@@ -230,4 +232,43 @@ pub struct Catchment {
     pub water_m2: f64,
     /// Side of the squares it was traced by.
     pub resolution_m: f64,
+}
+
+/// What takes longer than a plan may: the brim as a profile, and overflow pipes for the rain.
+#[derive(Debug, Clone, Default)]
+pub struct Closer {
+    pub brims: Vec<Brim>,
+    pub overflows: Vec<OverflowPipe>,
+    pub findings: Vec<Finding>,
+}
+
+/// The freeboard all round a basin as a profile.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Brim {
+    pub water: String,
+    pub round_m: f64,
+    pub wanted_m: f64,
+    pub least_m: f64,
+    pub level_crest_m: f64,
+    /// Ground was followed outwards so far from the water's edge.
+    pub reach_m: f64,
+    /// Distance along the water's edge, and freeboard there.
+    pub profile: Vec<BrimPlace>,
+    pub short: Vec<Short>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BrimPlace {
+    pub along_m: f64,
+    pub at: [f64; 2],
+    pub freeboard_m: f64,
+}
+
+/// A stretch where the edge stands lower than is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Short {
+    pub from_m: f64,
+    pub to_m: f64,
+    pub least_m: f64,
+    pub at: [f64; 2],
 }

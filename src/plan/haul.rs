@@ -2,6 +2,13 @@
 
 use serde::Serialize;
 
+/// Where the truck stands.
+pub const STREET: &str = "street";
+/// Carried by nobody: it lies within reach of where it goes.
+pub const BESIDE: &str = "beside it";
+/// In buckets, where nothing on wheels gets.
+pub const BY_HAND: &str = "by hand";
+
 /// The way in, from the street.
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]
 pub struct AccessRoute {

@@ -2,9 +2,9 @@
 
 use super::measure::number;
 use super::{Columns, Measure, hang, heading};
-use crate::haul::carriers::BY_HAND;
-use crate::haul::flows::{BESIDE, STREET};
-use crate::plan::{AccessRoute, Haul, Haulage, Plan, RampFigures, RampFound, WayIn};
+use crate::plan::{
+    AccessRoute, BESIDE, BY_HAND, Haul, Haulage, Plan, RampFigures, RampFound, STREET, WayIn,
+};
 
 /// Sections in their order; nothing where the job says nothing of it.
 pub fn carrying(out: &mut String, plan: &Plan, haulage: &Haulage, m: Measure, width: usize) {

@@ -3,9 +3,8 @@
 use super::measure::number;
 use super::{Columns, Measure, findings, hang, heading};
 use crate::findings::Finding;
-use crate::flow::{Brim, Closer};
 use crate::job::{Job, Unit};
-use crate::plan::{CascadeFlow, End, Plan, Spill, Storage};
+use crate::plan::{Brim, CascadeFlow, Closer, End, Plan, Spill, Storage};
 use crate::units::{GALLON, INCH};
 
 pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
@@ -206,7 +205,10 @@ impl Page {
                 }
             }
             table.write(out, self.width);
-            out.push_str("  The lowest place of each stretch; ground looked at 6.6 ft (2 m) out\n");
+            out.push_str(&format!(
+                "  The lowest place of each stretch; ground looked at {} out\n",
+                m.length(b.reach_m)
+            ));
         }
         if w.held && s.spill_m > w.level_m + 1e-6 {
             self.line(

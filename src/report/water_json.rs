@@ -2,22 +2,15 @@
 
 use serde_json::{Value, json};
 
-use crate::flow::Closer;
-use crate::plan::Plan;
+use crate::plan::{Closer, Plan};
 
-pub fn water_json(plan: &Plan, closer: &Closer) -> Result<Value, serde_json::Error> {
-    let mut value = serde_json::to_value(&plan.flow)?;
+pub fn water_json(plan: &Plan, closer: &Closer) -> Value {
+    let mut value = json!(plan.flow);
     if let Value::Object(map) = &mut value {
-        map.insert("brims".into(), serde_json::to_value(&closer.brims)?);
-        map.insert("overflows".into(), serde_json::to_value(&closer.overflows)?);
-        map.insert(
-            "findings".into(),
-            plan.findings
-                .iter()
-                .chain(&closer.findings)
-                .map(|f| json!({ "severity": f.severity, "place": f.place, "at": f.at, "what": f.what, "remedy": f.remedy }))
-                .collect(),
-        );
+        map.insert("brims".into(), json!(closer.brims));
+        map.insert("overflows".into(), json!(closer.overflows));
+        let all: Vec<_> = plan.findings.iter().chain(&closer.findings).collect();
+        map.insert("findings".into(), json!(all));
     }
-    Ok(value)
+    value
 }

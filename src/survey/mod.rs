@@ -281,6 +281,11 @@ impl Reduced {
         }
     }
 
+    /// Where all points of a line lie in plan; why not, if one of them has no place.
+    pub fn line(&self, along: &[At], book: &FieldBook) -> Result<Vec<[f64; 2]>, String> {
+        along.iter().map(|at| self.locate(at, book)).collect()
+    }
+
     /// An elevation, or that of a shot.
     pub fn elevation(&self, height: &Height) -> Result<f64, String> {
         match height {

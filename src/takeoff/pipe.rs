@@ -5,7 +5,6 @@ use super::lines::Say;
 use crate::job::Job;
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
 use crate::terrain::Probe;
-use crate::terrain::predicates::P2;
 
 /// Turns up to this need no bend: the pipe gives (common practice, no source).
 const GIVES: f64 = 11.25;
@@ -22,11 +21,7 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
         .filter(|t| t.refill && !m.pipe.not_in.contains(&t.name));
     let mut probe = None;
     for trench in trenches {
-        let line: Option<Vec<P2>> = trench
-            .line
-            .iter()
-            .map(|at| plan.survey.locate(at, &job.field_book).ok())
-            .collect();
+        let line = plan.survey.line(&trench.line, &job.field_book).ok();
         // Filled again, the ground lies as it did when the trench was dug.
         let probe = probe.get_or_insert_with(|| Probe::new(&plan.dug));
         let run: Option<Vec<[f64; 3]>> = line.and_then(|line| {

@@ -26,13 +26,9 @@ fn area(surface: &Surface, plan: &Plan, name: &str, kind: Kind) -> f64 {
 /// Area of a pad's top along its fall, m²: of its outline, also where the ground lies at that level
 /// already.
 fn top(job: &Job, plan: &Plan, pad: &Pad) -> Option<f64> {
-    let ring: Option<Vec<[f64; 2]>> = pad
-        .outline
-        .iter()
-        .map(|at| plan.survey.locate(at, &job.field_book).ok())
-        .collect();
+    let ring = plan.survey.line(&pad.outline, &job.field_book).ok()?;
     let fall = pad.fall.as_ref().map_or(0.0, |f| f.0 / 100.0);
-    Some(0.5 * ring_area2(&ring?).abs() * fall.hypot(1.0))
+    Some(0.5 * ring_area2(&ring).abs() * fall.hypot(1.0))
 }
 
 pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {

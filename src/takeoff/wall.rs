@@ -6,8 +6,8 @@ use super::lines::Say;
 use crate::earthwork::facet;
 use crate::job::{Job, NewWall, Side};
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
-use crate::terrain::Probe;
 use crate::terrain::predicates::P2;
+use crate::terrain::{Probe, line};
 
 /// A wall that lacks this share of a course is not built a course higher for it.
 const HARDLY: f64 = 0.15;
@@ -21,12 +21,8 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
     let probe = Probe::new(&plan.finished);
     for wall in &job.design.walls {
         let solid = plan.solids.iter().find(|s| s.new && s.name == wall.name);
-        let line: Option<Vec<P2>> = wall
-            .line
-            .iter()
-            .map(|at| plan.survey.locate(at, &job.field_book).ok())
-            .collect();
-        let (Some(solid), Some(mut line)) = (solid, line) else {
+        let line = plan.survey.line(&wall.line, &job.field_book);
+        let (Some(solid), Ok(mut line)) = (solid, line) else {
             out.notes
                 .push(format!("{}: it is not built, so not taken off.", wall.name));
             continue;
@@ -34,12 +30,6 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
         line.dedup_by(|a, b| (a[0] - b[0]).hypot(a[1] - b[1]) <= 1e-6);
         one(job, plan, &probe, wall, &line, [solid.base, solid.cap], out);
     }
-}
-
-fn along(line: &[P2]) -> f64 {
-    line.windows(2)
-        .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
-        .sum()
 }
 
 /// Face area above the ground in front, m².
@@ -72,13 +62,13 @@ fn one(
     let (stock, waste) = (&m.block, &m.waste);
     let name = wall.name.as_str();
     let height = cap - foot;
-    let front = along(line);
+    let front = line::length(line);
     let across = |d: f64| {
         let (right, left) = facet::edges_of(line, d, d);
         if wall.back == Side::Left { left } else { right }
     };
-    let back = along(&across(wall.thickness));
-    let middle = along(&across(0.5 * wall.thickness));
+    let back = line::length(&across(wall.thickness));
+    let middle = line::length(&across(0.5 * wall.thickness));
     let face = front * height;
     let seen = visible(probe, wall, line, cap).min(face);
 

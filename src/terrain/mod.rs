@@ -3,6 +3,7 @@
 pub mod constrained;
 pub mod contours;
 pub mod convex;
+pub mod line;
 mod plane;
 pub mod predicates;
 pub mod probe;

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 use rustc_hash::{FxHashMap, FxHashSet};
 use smallvec::SmallVec;
 
-use super::flood::{CLOSE, OUTSIDE, Step, Terrain};
+use super::flood::{OUTSIDE, Step, Terrain};
 use crate::terrain::Plane;
 use crate::terrain::predicates::P2;
 
@@ -356,24 +356,10 @@ impl Terrain<'_> {
 
     /// The triangles under water that stands at a pass's height around a triangle.
     fn filled(&self, start: u32, height: f64) -> FxHashSet<u32> {
-        let mut wet = FxHashSet::default();
         if self.lowest(start) >= height - SAME {
-            return wet;
+            return FxHashSet::default();
         }
-        wet.insert(start);
-        let mut next = vec![start];
-        while let Some(t) = next.pop() {
-            for k in 0..3 {
-                if let Some((o, over, _)) = self.crossing(t, k)
-                    && o != OUTSIDE
-                    && over < height - CLOSE
-                    && wet.insert(o)
-                {
-                    next.push(o);
-                }
-            }
-        }
-        wet
+        self.wet(start, height).into_iter().collect()
     }
 
     /// The pass out of a pit, looked for once.

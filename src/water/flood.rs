@@ -10,7 +10,7 @@ use std::cell::{Cell, RefCell};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 use smallvec::SmallVec;
 
 use super::descent::Pass;
@@ -58,7 +58,7 @@ pub struct Reach {
     pub leaves_survey: bool,
 }
 
-pub(super) const CLOSE: f64 = 1e-9;
+const CLOSE: f64 = 1e-9;
 
 /// Wet triangles, and the ways out of them that lie at the level or higher, or end the survey.
 struct Region {
@@ -343,39 +343,55 @@ impl<'a> Terrain<'a> {
 
     /// The triangles that water at `level` around a triangle wets, in order.
     pub fn wet(&self, start: u32, level: f64) -> Vec<u32> {
-        self.region(start, level).triangles
+        let mut seen = FxHashSet::default();
+        let mut triangles = self.flood(start, level, |t| seen.insert(t), |_| {});
+        triangles.sort_unstable();
+        triangles
     }
 
     fn region(&self, start: u32, level: f64) -> Region {
         let mut wet = vec![false; self.surface.triangles.len()];
-        let mut triangles = vec![start];
         let mut rim = Vec::new();
-        wet[start as usize] = true;
-        let mut next = 0;
-        while let Some(&t) = triangles.get(next) {
-            next += 1;
-            for k in 0..3 {
-                let Some((o, height, at)) = self.crossing(t, k) else {
-                    continue;
-                };
-                if o == OUTSIDE || height >= level - CLOSE {
-                    rim.push(Step {
-                        height,
-                        triangle: o,
-                        at,
-                    });
-                } else if !wet[o as usize] {
-                    wet[o as usize] = true;
-                    triangles.push(o);
-                }
-            }
-        }
+        let enter = |t: u32| !std::mem::replace(&mut wet[t as usize], true);
+        let mut triangles = self.flood(start, level, enter, |step| rim.push(step));
         triangles.sort_unstable();
         Region {
             wet,
             triangles,
             rim,
         }
+    }
+
+    /// Goes from triangle to triangle under `level`, into each that `enter` says is new; tells the
+    /// ways out.
+    fn flood(
+        &self,
+        start: u32,
+        level: f64,
+        mut enter: impl FnMut(u32) -> bool,
+        mut rim: impl FnMut(Step),
+    ) -> Vec<u32> {
+        enter(start);
+        let mut triangles = vec![start];
+        let mut next = 0;
+        while let Some(&t) = triangles.get(next) {
+            next += 1;
+            for k in 0..3 {
+                let Some((triangle, height, at)) = self.crossing(t, k) else {
+                    continue;
+                };
+                if triangle == OUTSIDE || height >= level - CLOSE {
+                    rim(Step {
+                        height,
+                        triangle,
+                        at,
+                    });
+                } else if enter(triangle) {
+                    triangles.push(triangle);
+                }
+            }
+        }
+        triangles
     }
 
     fn measure(&self, region: &Region, level: f64) -> Reach {
