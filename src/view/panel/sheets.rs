@@ -174,8 +174,10 @@ pub fn show(
         sheets.columns = columns;
         sheets.write(sheet, job, plan);
     }
+    let waited = sheets.writing.is_some();
     let writing = sheets.is_writing();
-    if writing {
+    // Once more when the words are there: the sheet grows to them in the frame after.
+    if waited {
         ctx.request_repaint();
     }
     let height = (left.height() - 150.0).max(120.0);
