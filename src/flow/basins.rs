@@ -3,15 +3,11 @@
 use rustc_hash::FxHashMap;
 
 use super::{DepthCurve, Scene};
-use crate::job::{Layer, LayerOn};
+use crate::job::{Layer, LayerOn, Stuff};
 use crate::plan::{CurvePoint, Kind, OverPart, Storage, Water};
 
 /// Rows of the depth curve: as many steps of a round size as come nearest to this.
 const ROWS: f64 = 12.0;
-/// What a layer of stone may be called.
-const STONE: [&str; 7] = [
-    "stone", "gravel", "pebble", "cobble", "rock", "boulder", "shingle",
-];
 
 pub type Curves = FxHashMap<String, DepthCurve>;
 
@@ -147,7 +143,7 @@ fn stone(scene: &Scene, water: &Water, parts: &[(u16, Vec<u32>)]) -> f64 {
             };
             let thick: f64 = lining
                 .iter()
-                .filter(|l| STONE.iter().any(|s| l.name.to_lowercase().contains(s)))
+                .filter(|l| scene.job.materials.stuff(&l.name) == Stuff::Stone)
                 .filter(|l| on(l))
                 .map(|l| l.thickness)
                 .sum();

@@ -330,7 +330,7 @@ impl Page {
                 out,
                 "Stone",
                 &format!(
-                    "{} of stone lies between liner and finished bed and is not counted as water; the water in its voids, often a third of it (common practice), comes on top",
+                    "about {} of stone (its area times its thickness; the takeoff measures it) lies between liner and finished bed and is not counted as water; the water in its voids, often a third of it (common practice), comes on top",
                     m.volume(s.stone_m3)
                 ),
             );
