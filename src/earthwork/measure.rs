@@ -147,7 +147,8 @@ impl Mosaic {
             return;
         }
         let mut sets = Sets::new(live.len());
-        let mut corner: FxHashMap<(i64, i64), u32> = FxHashMap::default();
+        let mut corner: FxHashMap<(i64, i64), u32> =
+            FxHashMap::with_capacity_and_hasher(2 * live.len(), Default::default());
         for (k, &id) in live.iter().enumerate() {
             for p in self.polygon(id) {
                 let key = (floor(p[0] * 1e6 + 0.5), floor(p[1] * 1e6 + 0.5));

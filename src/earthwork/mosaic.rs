@@ -18,7 +18,7 @@ use smallvec::SmallVec;
 
 use crate::terrain::convex::{self, Polygon, area2};
 use crate::terrain::predicates::{P2, cross};
-use crate::terrain::{GROUND, Maker, Plane, Surface};
+use crate::terrain::{GROUND, Maker, Plane, Span, Surface};
 
 use super::facet::{Act, Facet};
 use super::grid::Grid;
@@ -147,16 +147,8 @@ pub struct Mosaic {
 }
 
 pub(super) fn bounds(points: impl IntoIterator<Item = P2>) -> (P2, P2) {
-    let mut lo = [f64::INFINITY; 2];
-    let mut hi = [f64::NEG_INFINITY; 2];
-    for p in points {
-        for k in 0..2 {
-            // Written out: `min` and `max` of floats look for NaN each time.
-            lo[k] = if p[k] < lo[k] { p[k] } else { lo[k] };
-            hi[k] = if p[k] > hi[k] { p[k] } else { hi[k] };
-        }
-    }
-    (lo, hi)
+    let Span { low, high } = Span::of(points);
+    (low, high)
 }
 
 impl Mosaic {

@@ -16,6 +16,18 @@ use super::mosaic::{LEVEL, Mosaic, NO, Obstruction, Piece, bounds, centroid};
 /// points take a third longer; in between 100 did best.
 const MUCH: usize = 100;
 
+/// Least and most of a measure over some corners.
+#[inline]
+fn range(corners: &[P2], measure: impl Fn(P2) -> f64) -> [f64; 2] {
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    for &p in corners {
+        let s = measure(p);
+        least = if s < least { s } else { least };
+        most = if s > most { s } else { most };
+    }
+    [least, most]
+}
+
 impl Mosaic {
     /// Lowers (or raises) the surface to the lowest (or highest) of the facets.
     pub fn apply_all(&mut self, act: Act, facets: &[Facet]) {
@@ -46,7 +58,7 @@ impl Mosaic {
         self.grid
             .query_move(act, &facet.outline, &facet.plane, live, &mut ids);
         // The facet's edges as a point and the unit normal inward; the side of a place is its
-        // distance from the edge. Last among them, the move itself: how far it reaches.
+        // distance from the edge.
         let edges: SmallVec<[(P2, P2); 8]> = (0..facet.outline.len())
             .filter_map(|k| {
                 let (a, b) = (
@@ -79,37 +91,43 @@ impl Mosaic {
                     self.planes[piece.plane as usize],
                 )
             };
-            let gap = |p: P2| sign * (plane.at(p) - facet.plane.at(p));
-            let line = |k: usize, p: P2| {
-                if k == last {
-                    gap(p)
-                } else {
-                    let (a, n) = &edges[k];
-                    n[0] * (p[0] - a[0]) + n[1] * (p[1] - a[1])
-                }
-            };
             // Most of what a facet's box meets it does not reach, or takes whole: both are told from
-            // the corners, without copies. Only lines that the piece lies across can cut it.
+            // box and corners, without copies.
+            let gap = |p: P2| sign * (plane.at(p) - facet.plane.at(p));
+            let [least, most] = range(corners, gap);
+            if most <= LEVEL {
+                continue;
+            }
+            // Only lines that the piece lies across can cut it; last among them the move itself, how
+            // far it reaches.
             let mut across: SmallVec<[(f64, usize); 8]> = SmallVec::new();
-            let mut met = true;
-            for k in (0..=last).rev() {
-                let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-                for &p in corners {
-                    let s = line(k, p);
-                    least = if s < least { s } else { least };
-                    most = if s > most { s } else { most };
+            if least < -ON {
+                across.push((least, last));
+            }
+            let side = |(a, n): &(P2, P2), p: P2| n[0] * (p[0] - a[0]) + n[1] * (p[1] - a[1]);
+            let met = edges.iter().enumerate().all(|(k, edge)| {
+                // The corner of the box furthest out, and that furthest in.
+                let out = [0, 1].map(|i| if edge.1[i] > 0.0 { plo[i] } else { phi[i] });
+                let inward = [0, 1].map(|i| if edge.1[i] > 0.0 { phi[i] } else { plo[i] });
+                if side(edge, out) >= -ON {
+                    return true;
                 }
-                if most <= if k == last { LEVEL } else { ON } {
-                    met = false;
-                    break;
+                if side(edge, inward) <= ON {
+                    return false;
                 }
+                let [least, most] = range(corners, |p| side(edge, p));
                 if least < -ON {
                     across.push((least, k));
                 }
-            }
+                most > ON
+            });
             if !met {
                 continue;
             }
+            let line = |k: usize, p: P2| match edges.get(k) {
+                Some(edge) => side(edge, p),
+                None => gap(p),
+            };
             if across.is_empty() {
                 let poly = Polygon::from_slice(corners);
                 if area2(&poly) < SPECK || !self.yields(id, &poly, gap) {

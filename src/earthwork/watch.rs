@@ -14,7 +14,7 @@ use super::near::{Approach, approach};
 use crate::design::Part;
 use crate::terrain::convex::{self, Polygon, area2};
 use crate::terrain::predicates::P2;
-use crate::terrain::{GROUND, Plane};
+use crate::terrain::{GROUND, Plane, Span};
 
 /// Soil moved by less than this (metres) is not moved.
 const MOVED: f64 = 0.02;
@@ -32,21 +32,18 @@ pub struct Line {
 #[derive(Debug, Clone)]
 pub struct Area {
     parts: Vec<Polygon>,
-    low: P2,
-    high: P2,
+    span: Span,
 }
 
 impl Area {
     /// Inside a simple ring, counter-clockwise.
     pub fn of(ring: &[P2]) -> Area {
-        let (low, high) = bounds(ring.iter().copied());
         Area {
             parts: facet::on_plane(ring, Plane::level(0.0), GROUND)
                 .into_iter()
                 .map(|f| f.outline)
                 .collect(),
-            low,
-            high,
+            span: Span::of(ring.iter().copied()),
         }
     }
 
@@ -98,24 +95,28 @@ impl Watch {
             return;
         }
         let n = ground.base_count();
+        let flat = |p: &[f64; 3]| [p[0], p[1]];
+        let along: Vec<Span> = self
+            .lines
+            .iter()
+            .map(|l| Span::of(l.points.iter().map(flat)).grown(l.tolerance))
+            .collect();
         let mut seen: Vec<InArea> = Vec::new();
         for &id in &ground.changed {
-            let piece = ground.pieces[(id - n) as usize];
+            let piece = &ground.pieces[(id - n) as usize];
             if !piece.live || piece.plane == piece.before {
                 continue;
             }
-            let [lo, hi] = ground.bounds_of(id);
+            let [low, high] = ground.bounds_of(id);
+            let span = Span { low, high };
             let plane = |i: u32| ground.planes[i as usize];
             let (now, before) = (plane(piece.plane), plane(piece.before));
-            let apart = |low: P2, high: P2, by: f64| {
-                (0..2).any(|k| lo[k] > high[k] + by || hi[k] < low[k] - by)
-            };
-            for k in 0..self.lines.len() {
+            for (k, _) in along.iter().enumerate().filter(|(_, s)| s.meets(&span)) {
                 let line = &self.lines[k];
                 for ends in line.points.windows(2) {
                     let [a, b] = [ends[0], ends[1]];
-                    let (low, high) = bounds([[a[0], a[1]], [b[0], b[1]]]);
-                    if apart(low, high, line.tolerance) {
+                    let near = Span::of([flat(&a), flat(&b)]).grown(line.tolerance);
+                    if !near.meets(&span) {
                         continue;
                     }
                     let poly = ground.polygon(id);
@@ -135,7 +136,7 @@ impl Watch {
                 }
             }
             for (k, area) in self.areas.iter().enumerate() {
-                if apart(area.low, area.high, 0.0) {
+                if !area.span.meets(&span) {
                     continue;
                 }
                 let poly = ground.polygon(id);

@@ -24,7 +24,7 @@ pub fn of(scene: &Scene) -> (Vec<Storage>, Curves) {
         let corners = |t: &u32| surface.corners(*t as usize);
         let curve = DepthCurve::new(wet.iter().map(corners), water.level_m);
         let mut parts: Vec<(u16, Vec<u32>)> = Vec::new();
-        for &t in &wet {
+        for &t in wet.iter() {
             let maker = surface.made_by.get(t as usize).copied().unwrap_or(0);
             match parts.iter_mut().find(|(m, _)| *m == maker) {
                 Some((_, list)) => list.push(t),

@@ -113,7 +113,7 @@ fn scene<'a>(job: &'a Job, plan: &'a Plan, terrain: &'a Terrain<'a>) -> Scene<'a
     let waters: Vec<_> = waters.collect();
     let mut under = vec![0u16; plan.finished.triangles.len()];
     for (k, (w, seed)) in waters.iter().enumerate().filter(|(_, (w, _))| w.held) {
-        for t in terrain.wet(*seed, w.level_m) {
+        for &t in terrain.wet(*seed, w.level_m).iter() {
             under[t as usize] = k as u16 + 1;
         }
     }

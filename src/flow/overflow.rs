@@ -4,7 +4,7 @@ use super::cascade::rate;
 use super::{Scene, catchment, formulas as f};
 use crate::findings::{Finding, Severity};
 use crate::plan::{Cover, OverflowPipe};
-use crate::terrain::{Probe, line};
+use crate::terrain::{Probe, Span, line};
 
 /// Cover is looked at this often, and at every bend.
 const STATION: f64 = 0.25;
@@ -19,7 +19,6 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
     if design.overflows.is_empty() {
         return list;
     }
-    let probe = Probe::new(&scene.plan.finished);
     for pipe in &design.overflows {
         let place = format!("overflow {}", pipe.name);
         let mut say = |severity, at: Option<[f64; 3]>, what: String, remedy: &str| {
@@ -58,6 +57,7 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                 continue;
             }
         };
+        let probe = Probe::within(&scene.plan.finished, Span::of(line.iter().copied()));
         let length = line::length(&line);
         let fall = inlet - outlet;
         let gradient = (fall > 1e-6 && length > 1e-6).then(|| fall / length);

@@ -3,6 +3,7 @@
 use super::{DepthCurve, Scene};
 use crate::findings::{Finding, Severity};
 use crate::plan::{End, Kind, MarkKind, Met, Pocket, Spill};
+use crate::terrain::Span;
 use crate::terrain::predicates::{P2, from_line, in_ring};
 use crate::water::{Stop, Way};
 
@@ -151,6 +152,11 @@ fn touches(scene: &Scene, own: &str, seed: u32, level: f64, risen: &[u32]) -> Ve
             names.push(n);
         }
     };
+    let kinds = [MarkKind::Paving, MarkKind::KeepOut, MarkKind::House];
+    let marks = scene.plan.marks.iter().filter(|m| kinds.contains(&m.kind));
+    let marks: Vec<_> = marks
+        .map(|m| (m, Span::of(m.line.iter().copied())))
+        .collect();
     for &t in risen {
         // Only what was dry before; of the rest only the upper part is new.
         let maker = surface.made_by.get(t as usize).copied().unwrap_or(0);
@@ -165,12 +171,9 @@ fn touches(scene: &Scene, own: &str, seed: u32, level: f64, risen: &[u32]) -> Ve
         }
         let c = surface.corners(t as usize);
         let low = c.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2]));
-        for mark in &scene.plan.marks {
-            if matches!(
-                mark.kind,
-                MarkKind::Paving | MarkKind::KeepOut | MarkKind::House
-            ) && low.is_some_and(|p| in_ring(&mark.line, [p[0], p[1]]))
-            {
+        let Some([x, y, _]) = low else { continue };
+        for (mark, span) in &marks {
+            if span.holds([x, y]) && in_ring(&mark.line, [x, y]) {
                 name(mark.name.clone());
             }
         }

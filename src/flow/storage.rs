@@ -13,7 +13,10 @@ struct Piece {
 /// The ground inside a water's edge, asked for any level up to the water's own.
 #[derive(Debug, Clone, Default)]
 pub struct DepthCurve {
+    /// By their highest corner.
     pieces: Vec<Piece>,
+    /// Area of so many of the first pieces, and that times how far each lies over the bottom.
+    drowned: Vec<[f64; 2]>,
     pub bottom: f64,
     pub top: f64,
 }
@@ -31,24 +34,37 @@ impl DepthCurve {
             bottom = bottom.min(z[0]);
             pieces.push(Piece { z, area });
         }
+        pieces.sort_unstable_by(|a, b| a.z[2].total_cmp(&b.z[2]));
+        let mut drowned = Vec::with_capacity(pieces.len() + 1);
+        let mut sum = [0.0; 2];
+        drowned.push(sum);
+        for Piece { z: [a, b, c], area } in &pieces {
+            sum[0] += area;
+            sum[1] += area * ((a - bottom) + (b - bottom) + (c - bottom)) / 3.0;
+            drowned.push(sum);
+        }
         DepthCurve {
             pieces,
+            drowned,
             bottom,
             top: level,
         }
     }
 
     pub fn area(&self, level: f64) -> f64 {
-        self.pieces.iter().map(|p| p.area_under(level)).sum()
+        self.held(level).1
     }
 
     pub fn volume(&self, level: f64) -> f64 {
-        self.pieces.iter().map(|p| p.volume_under(level)).sum()
+        self.held(level).0
     }
 
     /// Volume and area at once.
     pub fn held(&self, level: f64) -> (f64, f64) {
-        self.pieces.iter().fold((0.0, 0.0), |(v, a), p| {
+        let under = self.pieces.partition_point(|p| p.z[2] <= level);
+        let [area, moment] = self.drowned.get(under).copied().unwrap_or_default();
+        let start = (area * (level - self.bottom) - moment, area);
+        self.pieces[under..].iter().fold(start, |(v, a), p| {
             (v + p.volume_under(level), a + p.area_under(level))
         })
     }

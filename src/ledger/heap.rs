@@ -8,8 +8,8 @@
 use smallvec::SmallVec;
 
 use crate::terrain::convex::{self, Polygon, area2};
-use crate::terrain::predicates::P2;
-use crate::terrain::{Plane, Surface};
+use crate::terrain::predicates::{P2, cross};
+use crate::terrain::{Plane, Span, Surface};
 
 /// Faces of a full cone.
 pub const FACES: usize = 48;
@@ -99,6 +99,8 @@ struct Cell {
     face: usize,
     poly: Polygon,
     area: f64,
+    /// Volume between the face, its crest at 0, and the ground, one taken off the other.
+    volume: f64,
     /// Height of the face, its crest at 0, over the ground at each corner; the least and the most.
     gap: SmallVec<[f64; 8]>,
     least: f64,
@@ -133,10 +135,11 @@ pub fn heaps(
         let top = solve(&cells, largest, None)?;
         // Whether it ends inside what was looked at: thickness at the outer edge of the faces.
         let inside = cells.iter().filter(|c| c.most + top > 1e-6).all(|c| {
+            let face = &faces[c.face].0;
             c.poly
                 .iter()
                 .zip(&c.gap)
-                .all(|(p, g)| g + top <= 1e-6 || !faces.iter().any(|f| on_far_edge(&f.0, *p)))
+                .all(|(p, g)| g + top <= 1e-6 || !on_far_edge(face, *p))
         });
         if inside {
             let known: f64 = cells.iter().map(|c| c.area).sum();
@@ -171,7 +174,7 @@ fn on_far_edge(face: &[P2], p: P2) -> bool {
     // The far edge is that between the two corners after the first (fan) or the last two (side).
     let (a, b) = (face[face.len() - 2], face[face.len() - 1]);
     let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
-    crate::terrain::predicates::cross(a, b, p).abs() / length < 1e-6
+    cross(a, b, p).abs() / length < 1e-6
 }
 
 /// Whether soil would lie where no ground is known: down the middle of a face, the ground ends
@@ -223,32 +226,22 @@ fn middle_at(a: P2, b: P2, f: f64) -> P2 {
 }
 
 fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
-    let corners = || faces.iter().flat_map(|f| f.0.iter());
-    let low = |k: usize| corners().map(|p| p[k]).fold(f64::INFINITY, f64::min);
-    let high = |k: usize| corners().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
-    let (lo, hi) = ([low(0), low(1)], [high(0), high(1)]);
-    let boxes: Vec<[P2; 2]> = faces
+    let whole = Span::of(faces.iter().flat_map(|f| f.0.iter().copied()));
+    let spans: Vec<Span> = faces
         .iter()
-        .map(|(face, _)| {
-            let low = |k: usize| face.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
-            let high = |k: usize| face.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
-            [[low(0), low(1)], [high(0), high(1)]]
-        })
+        .map(|(face, _)| Span::of(face.iter().copied()))
         .collect();
     let mut list = Vec::new();
     for t in 0..ground.triangles.len() {
         let [a, b, c] = ground.corners(t);
-        let apart =
-            |k: usize| a[k].max(b[k]).max(c[k]) <= lo[k] || a[k].min(b[k]).min(c[k]) >= hi[k];
-        if apart(0) || apart(1) {
+        let triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
+        let span = Span::of(triangle);
+        if !span.meets(&whole) {
             continue;
         }
         let under = Plane::through(a, b, c);
-        let triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
-        for (number, ((face, plane), [flo, fhi])) in faces.iter().zip(&boxes).enumerate() {
-            let off = (0..2)
-                .any(|k| a[k].max(b[k]).max(c[k]) <= flo[k] || a[k].min(b[k]).min(c[k]) >= fhi[k]);
-            if off {
+        for (number, ((face, plane), at)) in faces.iter().zip(&spans).enumerate() {
+            if !span.meets(at) || beyond_an_edge(face, &triangle) {
                 continue;
             }
             let rest = convex::shared(&triangle, face);
@@ -258,6 +251,7 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
                     rest.iter().map(|&p| plane.at(p) - under.at(p)).collect();
                 list.push(Cell {
                     face: number,
+                    volume: convex::integral(&rest, &gap),
                     least: gap.iter().copied().fold(f64::INFINITY, f64::min),
                     most: gap.iter().copied().fold(f64::NEG_INFINITY, f64::max),
                     poly: rest,
@@ -270,6 +264,14 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
         }
     }
     list
+}
+
+/// Whether a triangle lies wholly outside one edge of a convex face.
+fn beyond_an_edge(face: &[P2], triangle: &[P2; 3]) -> bool {
+    (0..face.len()).any(|k| {
+        let (p, q) = (face[k], face[if k + 1 == face.len() { 0 } else { k + 1 }]);
+        triangle.iter().all(|&r| cross(p, q, r) <= 0.0)
+    })
 }
 
 /// Elevation of the crest at which the heap holds `volume`: Newton from above. The volume is convex
@@ -288,13 +290,15 @@ fn solve(cells: &[Cell], volume: f64, above: Option<f64>) -> Option<f64> {
     for _ in 0..100 {
         let (mut held, mut area) = (0.0, 0.0);
         for c in cells.iter().filter(|c| c.most + top > 0.0) {
-            let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
             if c.least + top >= 0.0 {
-                held += convex::integral(&c.poly, &gap);
+                held += c.volume + c.area * top;
                 area += c.area;
             } else {
-                held += convex::positive_integral(&c.poly, &gap);
-                area += 0.5 * area2(&convex::split(&c.poly, &gap, 0.0).1);
+                let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
+                if let Some((above, heights)) = convex::upper(&c.poly, &gap) {
+                    held += convex::integral(&above, &heights);
+                    area += 0.5 * area2(&above);
+                }
             }
         }
         let over = held - volume;

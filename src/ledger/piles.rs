@@ -6,8 +6,8 @@ use super::heap::{Crest, Heap, heaps};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Pile, Side};
 use crate::plan::{Kind, MarkKind, PileStage, PileState, Plan};
-use crate::terrain::Probe;
 use crate::terrain::predicates::{P2, from_line, in_ring, proper_crossing};
+use crate::terrain::{Probe, Span};
 use crate::units;
 
 /// 29 CFR 1926.651(j)(2): spoil at least 2 ft back from the edge of an excavation.
@@ -154,24 +154,18 @@ pub(super) fn in_the_way(
         found.push(Finding::new(severity, place.clone(), what, remedy));
     };
     let foot: Vec<[P2; 3]> = heap.mesh.iter().map(|t| t.map(|p| [p[0], p[1]])).collect();
-    let (lo, hi) = span(&foot);
+    let spans: Vec<Span> = foot.iter().map(|t| Span::of(*t)).collect();
+    let whole = Span::of(foot.iter().flatten().copied());
     // Distance from the pile, where it is less than `within`.
     let clear = |ring: &[P2], closed: bool, within: f64| {
-        let least = |k: usize| ring.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
-        let most = |k: usize| ring.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
-        let (low, high) = (
-            [least(0) - within, least(1) - within],
-            [most(0) + within, most(1) + within],
-        );
-        if (0..2).any(|k| low[k] > hi[k] || high[k] < lo[k]) {
+        let span = Span::of(ring.iter().copied()).grown(within);
+        if !whole.meets(&span) {
             return f64::INFINITY;
         }
-        let near = |t: &&[P2; 3]| {
-            (0..2).all(|k| t.iter().any(|p| p[k] <= high[k]) && t.iter().any(|p| p[k] >= low[k]))
-        };
         foot.iter()
-            .filter(near)
-            .map(|t| apart_of(t, ring, closed))
+            .zip(&spans)
+            .filter(|(_, s)| s.meets(&span))
+            .map(|(t, _)| apart_of(t, ring, closed))
             .fold(f64::INFINITY, f64::min)
     };
     if heap.beyond {
@@ -185,8 +179,7 @@ pub(super) fn in_the_way(
         );
     }
     // Every hole that is there at some time: what stays open, and trenches filled again.
-    let ground = Probe::new(&plan.existing);
-    let mut near: Vec<(&str, f64)> = Vec::new();
+    let mut beside: Vec<(&str, f64, [[f64; 3]; 3])> = Vec::new();
     for t in 0..plan.dug.triangles.len() {
         let Some(by) = plan
             .dug
@@ -201,18 +194,21 @@ pub(super) fn in_the_way(
         }
         let c = plan.dug.corners(t);
         let distance = clear(&c.map(|p| [p[0], p[1]]), true, SETBACK);
-        let deep = |p: &[f64; 3]| {
-            let was = ground.sound([p[0], p[1]]);
-            was.is_some_and(|s| s.elevation - p[2] > DUG)
-        };
-        if distance < SETBACK - 1e-6 && !c.iter().any(deep) {
-            continue;
-        }
         if distance < SETBACK - 1e-6 {
-            match near.iter_mut().find(|n| n.0 == by.name) {
-                Some(n) => n.1 = n.1.min(distance),
-                None => near.push((&by.name, distance)),
-            }
+            beside.push((&by.name, distance, c));
+        }
+    }
+    let corners = beside.iter().flat_map(|b| b.2);
+    let ground = Probe::within(&plan.existing, Span::of(corners.map(|p| [p[0], p[1]])));
+    let deep = |p: &[f64; 3]| {
+        let was = ground.sound([p[0], p[1]]);
+        was.is_some_and(|s| s.elevation - p[2] > DUG)
+    };
+    let mut near: Vec<(&str, f64)> = Vec::new();
+    for (name, distance, _) in beside.iter().filter(|b| b.2.iter().any(deep)) {
+        match near.iter_mut().find(|n| n.0 == *name) {
+            Some(n) => n.1 = n.1.min(*distance),
+            None => near.push((name, *distance)),
         }
     }
     for trench in &job.design.trenches {
@@ -292,17 +288,6 @@ pub(super) fn in_the_way(
         }
     }
     found
-}
-
-fn span(foot: &[[P2; 3]]) -> (P2, P2) {
-    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in foot.iter().flatten() {
-        for k in 0..2 {
-            lo[k] = lo[k].min(p[k]);
-            hi[k] = hi[k].max(p[k]);
-        }
-    }
-    (lo, hi)
 }
 
 /// Distance in plan between a triangle and a line or ring; 0 where they meet.

@@ -187,8 +187,9 @@ pub fn positive_moment(poly: &[P2], d: &[f64]) -> (f64, P2) {
     upper(poly, d).map_or((0.0, [0.0; 2]), |(above, heights)| moment(&above, &heights))
 }
 
-/// The part of the polygon where a linear height is positive, with its heights.
-fn upper(poly: &[P2], d: &[f64]) -> Option<(Polygon, SmallVec<[f64; 8]>)> {
+/// The part of the polygon where a linear height is positive, with its heights; none where it is
+/// positive nowhere.
+pub fn upper(poly: &[P2], d: &[f64]) -> Option<(Polygon, SmallVec<[f64; 8]>)> {
     if d.iter().all(|&v| v <= 0.0) {
         return None;
     }

@@ -2,7 +2,7 @@
 
 use super::convex;
 use super::predicates::P2;
-use super::{Maker, Plane, Surface};
+use super::{Maker, Plane, Span, Surface};
 
 /// An index of a surface's triangles by squares in plan, for asking at many places.
 pub struct Probe<'a> {
@@ -32,32 +32,41 @@ pub type Station = [f64; 2];
 impl<'a> Probe<'a> {
     pub fn new(surface: &'a Surface) -> Self {
         let [low, high] = surface.bounds().unwrap_or([[0.0; 3]; 2]);
+        let all = (0..surface.triangles.len() as u32).collect();
+        Self::of(surface, all, [low, high].map(|p| [p[0], p[1]]))
+    }
+
+    /// Only of what meets a box: to ask a large surface at a few places.
+    pub fn within(surface: &'a Surface, span: Span) -> Self {
+        let near = (0..surface.triangles.len() as u32).filter(|&t| {
+            let c = surface.corners(t as usize);
+            Span::of(c.map(|p| [p[0], p[1]])).meets(&span)
+        });
+        Self::of(surface, near.collect(), [span.low, span.high])
+    }
+
+    fn of(surface: &'a Surface, triangles: Vec<u32>, [low, high]: [P2; 2]) -> Self {
         let (w, h) = ((high[0] - low[0]).max(1e-6), (high[1] - low[1]).max(1e-6));
-        let side = (w * h / surface.triangles.len().max(1) as f64)
+        let side = (w * h / triangles.len().max(1) as f64)
             .sqrt()
             .max(w.max(h) / 2000.0)
             * 1.5;
         let (columns, rows) = ((w / side) as usize + 1, (h / side) as usize + 1);
         let mut probe = Probe {
             surface,
-            low: [low[0], low[1]],
+            low,
             side,
             columns,
             rows,
             start: vec![0; columns * rows + 1],
             ids: Vec::new(),
         };
-        let boxes: Vec<[usize; 4]> = (0..surface.triangles.len())
-            .map(|t| {
-                let c = surface.corners(t);
-                let (mut lo, mut hi) = ([c[0][0], c[0][1]], [c[0][0], c[0][1]]);
-                for p in &c[1..] {
-                    for k in 0..2 {
-                        lo[k] = lo[k].min(p[k]);
-                        hi[k] = hi[k].max(p[k]);
-                    }
-                }
-                let (a, b) = (probe.square(lo), probe.square(hi));
+        let boxes: Vec<[usize; 4]> = triangles
+            .iter()
+            .map(|&t| {
+                let c = surface.corners(t as usize);
+                let span = Span::of(c.map(|p| [p[0], p[1]]));
+                let (a, b) = (probe.square(span.low), probe.square(span.high));
                 [a.0, a.1, b.0, b.1]
             })
             .collect();
@@ -73,11 +82,11 @@ impl<'a> Probe<'a> {
         }
         probe.ids = vec![0; probe.start[columns * rows] as usize];
         let mut next = probe.start.clone();
-        for (t, b) in boxes.iter().enumerate() {
+        for (t, b) in triangles.iter().zip(&boxes) {
             for y in b[1]..=b[3] {
                 for x in b[0]..=b[2] {
                     let slot = &mut next[y * columns + x];
-                    probe.ids[*slot as usize] = t as u32;
+                    probe.ids[*slot as usize] = *t;
                     *slot += 1;
                 }
             }

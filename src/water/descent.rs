@@ -6,8 +6,9 @@
 //! goes on beyond it. Real water has width and momentum; this is its thread.
 
 use std::collections::BinaryHeap;
+use std::rc::Rc;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
 use super::flood::{OUTSIDE, Step, Terrain};
@@ -87,8 +88,8 @@ impl Terrain<'_> {
         };
         if let Some(pass) = self.pass_out(from, level, own) {
             if self.over_pass(&pass, &mut way.path) {
-                let filled = self.filled(from, pass.height);
-                self.follow(pass.into, filled, &mut way, reached);
+                let full = vec![self.filled(from, pass.height)];
+                self.follow(pass.into, full, &mut way, reached);
             } else {
                 way.stop = Stop::Survey;
             }
@@ -105,16 +106,16 @@ impl Terrain<'_> {
             stop: Stop::Lost,
             last: triangle,
         };
-        self.follow(triangle, FxHashSet::default(), &mut way, reached);
+        self.follow(triangle, Vec::new(), &mut way, reached);
         way
     }
 
-    /// `filled` are the triangles of hollows that are full: from their passes the way leads down the
+    /// `full` are the triangles of hollows that are full: from their passes the way leads down the
     /// other side, however much steeper it is back, and they are no way out of a later hollow.
     fn follow(
         &self,
         mut t: u32,
-        mut filled: FxHashSet<u32>,
+        mut full: Full,
         way: &mut Way,
         reached: impl Fn(u32, f64) -> bool,
     ) {
@@ -128,7 +129,7 @@ impl Terrain<'_> {
                 way.stop = Stop::Reached;
                 return;
             }
-            match self.next(t, p, &filled, way) {
+            match self.next(t, p, &full, way) {
                 Next::At(o, q) => {
                     t = o;
                     add(&mut way.path, q);
@@ -141,9 +142,9 @@ impl Terrain<'_> {
                 Next::Pit(o, q) => {
                     add(&mut way.path, q);
                     let mut pass = self.pass_known(o, q[2]);
-                    if pass.is_some_and(|p| filled.contains(&p.into)) {
+                    if pass.is_some_and(|p| among(&full, p.into)) {
                         // Full already: both stand as one, and run over together.
-                        pass = self.pass_out(o, q[2], |t| filled.contains(&t));
+                        pass = self.pass_out(o, q[2], |t| among(&full, t));
                     }
                     let Some(pass) = pass else {
                         way.stop = Stop::Hollow;
@@ -156,7 +157,7 @@ impl Terrain<'_> {
                             pass: pass.height,
                             index: way.path.len() - 1,
                         });
-                        filled.extend(self.filled(o, pass.height));
+                        full.push(self.filled(o, pass.height));
                     }
                     if !self.over_pass(&pass, &mut way.path) {
                         way.stop = Stop::Survey;
@@ -195,10 +196,10 @@ impl Terrain<'_> {
     }
 
     /// One step from `p` in (or on the border of) `t`.
-    fn next(&self, t: u32, p: [f64; 3], filled: &FxHashSet<u32>, way: &mut Way) -> Next {
+    fn next(&self, t: u32, p: [f64; 3], full: &Full, way: &mut Way) -> Next {
         let c = [0, 1, 2].map(|k| self.corner(t, k).1);
         if let Some(k) = (0..3).find(|&k| near([c[k][0], c[k][1]], [p[0], p[1]])) {
-            return self.leave_corner(t, k, p, filled);
+            return self.leave_corner(t, k, p, full);
         }
         let plane = Plane::through(c[0], c[1], c[2]);
         let slope = plane.slope();
@@ -283,14 +284,14 @@ impl Terrain<'_> {
         }
     }
 
-    /// From corner `k` of `t`: the steepest way down of all that meet there and are not `filled`.
-    fn leave_corner(&self, t: u32, k: usize, p: [f64; 3], filled: &FxHashSet<u32>) -> Next {
+    /// From corner `k` of `t`: the steepest way down of all that meet there and are not `full`.
+    fn leave_corner(&self, t: u32, k: usize, p: [f64; 3], full: &Full) -> Next {
         let place = self.corner(t, k).0;
         let around: SmallVec<[u32; 12]> = self
             .around(place)
             .iter()
             .copied()
-            .filter(|o| !filled.contains(o))
+            .filter(|&o| !among(full, o))
             .collect();
         let at = |o: u32| (0..3).find(|&m| self.corner(o, m).0 == place);
         let z = |o: u32| at(o).map_or(f64::INFINITY, |m| self.corner(o, m).1[2]);
@@ -355,11 +356,11 @@ impl Terrain<'_> {
     }
 
     /// The triangles under water that stands at a pass's height around a triangle.
-    fn filled(&self, start: u32, height: f64) -> FxHashSet<u32> {
+    fn filled(&self, start: u32, height: f64) -> Rc<[u32]> {
         if self.lowest(start) >= height - SAME {
-            return FxHashSet::default();
+            return Rc::default();
         }
-        self.wet(start, height).into_iter().collect()
+        self.wet(start, height)
     }
 
     /// The pass out of a pit, looked for once.
@@ -384,11 +385,27 @@ impl Terrain<'_> {
         let lowest = corners.min_by(|a, b| a[2].total_cmp(&b[2]));
         let c = lowest.unwrap_or_default();
         best.insert(start, low);
-        heap.push(Step {
-            height: low,
-            triangle: start,
-            at: [c[0], c[1]],
-        });
+        let under = self.region(start, level - SAME);
+        let lost = |s: &Step| s.triangle == OUTSIDE && s.height < level - SAME;
+        let from_shore = !under.rim.iter().any(lost);
+        if from_shore {
+            // All that is under the level is reached below it; the pass is sought from the shore on.
+            for &step in &under.rim {
+                let o = step.triangle;
+                let wet = o != OUTSIDE && under.wet[o as usize];
+                if !wet && best.get(&o).is_none_or(|&h| step.height < h) {
+                    best.insert(o, step.height);
+                    from.insert(o, (start, step.at));
+                    heap.push(step);
+                }
+            }
+        } else {
+            heap.push(Step {
+                height: low,
+                triangle: start,
+                at: [c[0], c[1]],
+            });
+        }
         while let Some(step) = heap.pop() {
             let t = step.triangle;
             if best.get(&t).is_some_and(|&h| h < step.height) {
@@ -432,6 +449,9 @@ impl Terrain<'_> {
                 let Some((o, height, at)) = self.crossing(t, k) else {
                     continue;
                 };
+                if from_shore && o != OUTSIDE && under.wet[o as usize] {
+                    continue;
+                }
                 let here = at;
                 let (height, at) = if height > step.height {
                     (height, at)
@@ -459,6 +479,13 @@ impl Terrain<'_> {
             ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / l >= -1e-6
         })
     }
+}
+
+/// The triangles of each full hollow, in order.
+type Full = Vec<Rc<[u32]>>;
+
+fn among(full: &Full, t: u32) -> bool {
+    full.iter().any(|hollow| hollow.binary_search(&t).is_ok())
 }
 
 fn near(a: P2, b: P2) -> bool {

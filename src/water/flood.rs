@@ -9,8 +9,9 @@
 use std::cell::{Cell, RefCell};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
+use std::rc::Rc;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
 use super::descent::Pass;
@@ -19,6 +20,9 @@ use crate::terrain::contours::join;
 use crate::terrain::convex::{self, Polygon};
 use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{GROUND, Maker, Surface};
+
+/// Wet triangles, by the one asked from and the level's bits.
+type Floods = FxHashMap<(u32, u64), Rc<[u32]>>;
 
 /// A surface that can be walked from triangle to triangle.
 pub struct Terrain<'a> {
@@ -36,6 +40,8 @@ pub struct Terrain<'a> {
     /// Over each edge of each triangle, once asked for: the neighbour's edge, [`UNKNOWN`] or
     /// [`OUTSIDE`].
     beyond: Vec<[Cell<u32>; 3]>,
+    /// What is wet around a triangle at a level, once asked for.
+    floods: RefCell<Floods>,
     /// Passes out of pits, once looked for.
     pub(super) passes: RefCell<FxHashMap<(u32, u64), Option<Pass>>>,
 }
@@ -61,10 +67,10 @@ pub struct Reach {
 const CLOSE: f64 = 1e-9;
 
 /// Wet triangles, and the ways out of them that lie at the level or higher, or end the survey.
-struct Region {
-    wet: Vec<bool>,
+pub(super) struct Region {
+    pub wet: Vec<bool>,
     triangles: Vec<u32>,
-    rim: Vec<Step>,
+    pub rim: Vec<Step>,
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -179,6 +185,7 @@ impl<'a> Terrain<'a> {
             closed,
             known,
             strayed: Cell::new(false),
+            floods: RefCell::default(),
             passes: RefCell::default(),
             beyond: vec![[const { Cell::new(UNKNOWN) }; 3]; surface.triangles.len()],
         }
@@ -196,18 +203,28 @@ impl<'a> Terrain<'a> {
 
     /// The triangle over edge `k` of `t`, with its elevations at that edge's two ends.
     pub(super) fn over(&self, t: u32, k: usize) -> Option<(u32, f64, f64)> {
-        let known = &self.beyond[t as usize][k];
-        if known.get() == UNKNOWN {
-            known.set(self.look_over(t, k));
-        }
-        let edge = known.get();
-        if edge == OUTSIDE {
-            return None;
-        }
-        let (o, m) = (edge / 3, edge as usize % 3);
+        let (o, m) = self.facing(t, k)?;
         let z = |m: usize| self.corner(o, m).1[2];
         // The neighbour walks the edge the other way.
         Some((o, z((m + 1) % 3), z(m)))
+    }
+
+    /// The triangle over edge `k` of `t`, and which of its edges that is.
+    #[inline]
+    fn facing(&self, t: u32, k: usize) -> Option<(u32, usize)> {
+        let known = &self.beyond[t as usize][k];
+        let mut edge = known.get();
+        if edge == UNKNOWN {
+            edge = self.look_over(t, k);
+            known.set(edge);
+            if edge != OUTSIDE {
+                let back = &self.beyond[edge as usize / 3][edge as usize % 3];
+                if back.get() == UNKNOWN {
+                    back.set(3 * t + k as u32);
+                }
+            }
+        }
+        (edge != OUTSIDE).then_some((edge / 3, edge as usize % 3))
     }
 
     /// Triangles that meet at a place.
@@ -238,9 +255,23 @@ impl<'a> Terrain<'a> {
 
     /// Lowest place of the way over edge `k` of `t`: neighbour (or outside), height and place.
     pub(super) fn crossing(&self, t: u32, k: usize) -> Option<(u32, f64, P2)> {
-        let ((_, a), (_, b)) = (self.corner(t, k), self.corner(t, (k + 1) % 3));
-        match self.over(t, k) {
-            Some((o, za, zb)) => {
+        let corners = &self.surface.triangles[t as usize];
+        let (i, j) = (corners[k], corners[if k == 2 { 0 } else { k + 1 }]);
+        let (a, b) = (
+            self.surface.points[i as usize],
+            self.surface.points[j as usize],
+        );
+        match self.facing(t, k) {
+            Some((o, m)) => {
+                let other = &self.surface.triangles[o as usize];
+                let (there_a, there_b) = (other[if m == 2 { 0 } else { m + 1 }], other[m]);
+                if there_a == i && there_b == j {
+                    // No face between them: the way over is lowest at the lower end.
+                    let low = if a[2] <= b[2] { a } else { b };
+                    return Some((o, low[2], [low[0], low[1]]));
+                }
+                let z = |i: u32| self.surface.points[i as usize][2];
+                let (za, zb) = (z(there_a), z(there_b));
                 let height = |f: f64| (a[2] + f * (b[2] - a[2])).max(za + f * (zb - za));
                 // The higher of two lines is lowest at an end or where they cross.
                 let (da, db) = (a[2] - za, b[2] - zb);
@@ -283,10 +314,16 @@ impl<'a> Terrain<'a> {
     /// The triangle under a place in plan (the lowest, on a vertical face).
     pub fn find(&self, p: P2) -> Option<u32> {
         let inside = |t: u32| {
-            (0..3).all(|k| {
-                let (a, b) = (self.corner(t, k).1, self.corner(t, (k + 1) % 3).1);
-                (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-12
-            })
+            let c = self.surface.corners(t as usize);
+            // Most lie wholly to one side.
+            let apart = |k: usize| {
+                c.iter().all(|q| q[k] < p[k] - 1e-6) || c.iter().all(|q| q[k] > p[k] + 1e-6)
+            };
+            !apart(0)
+                && (0..3).all(|k| {
+                    let (a, b) = (c[k], c[(k + 1) % 3]);
+                    (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-12
+                })
         };
         let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
         let lowest = |worked: bool| {
@@ -342,14 +379,21 @@ impl<'a> Terrain<'a> {
     }
 
     /// The triangles that water at `level` around a triangle wets, in order.
-    pub fn wet(&self, start: u32, level: f64) -> Vec<u32> {
-        let mut seen = FxHashSet::default();
-        let mut triangles = self.flood(start, level, |t| seen.insert(t), |_| {});
+    pub fn wet(&self, start: u32, level: f64) -> Rc<[u32]> {
+        let key = (start, level.to_bits());
+        if let Some(known) = self.floods.borrow().get(&key) {
+            return known.clone();
+        }
+        let mut seen = vec![false; self.surface.triangles.len()];
+        let enter = |t: u32| !std::mem::replace(&mut seen[t as usize], true);
+        let mut triangles = self.flood(start, level, enter, |_| {});
         triangles.sort_unstable();
-        triangles
+        let wet: Rc<[u32]> = triangles.into();
+        self.floods.borrow_mut().insert(key, wet.clone());
+        wet
     }
 
-    fn region(&self, start: u32, level: f64) -> Region {
+    pub(super) fn region(&self, start: u32, level: f64) -> Region {
         let mut wet = vec![false; self.surface.triangles.len()];
         let mut rim = Vec::new();
         let enter = |t: u32| !std::mem::replace(&mut wet[t as usize], true);
