@@ -4,11 +4,11 @@
 //! put into it; each piece is then cut into triangles. Triangles of the ground that no work came
 //! near are passed on as they are. Metres.
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
 use crate::terrain::predicates::{P2, cross};
-use crate::terrain::{GROUND, Maker, Plane, Surface};
+use crate::terrain::{GROUND, Maker, Plane, Span, Surface};
 
 use super::mosaic::{Fate, Mosaic};
 
@@ -33,65 +33,147 @@ pub(super) fn floor(v: f64) -> i64 {
     t - i64::from(v < t as f64)
 }
 
+/// Corners by fine cell, each cell a chain of them.
 struct Welder {
-    cells: FxHashMap<(i64, i64), SmallVec<[u32; 2]>>,
+    first: FxHashMap<u64, u32>,
+    next: Vec<u32>,
     at: Vec<P2>,
 }
 
+/// No further corner.
+const END: u32 = u32::MAX;
+
 impl Welder {
-    fn key(v: f64) -> i64 {
-        floor(v / (4.0 * WELD))
+    fn new(corners: usize) -> Self {
+        Welder {
+            first: FxHashMap::with_capacity_and_hasher(corners, Default::default()),
+            next: Vec::with_capacity(corners),
+            at: Vec::with_capacity(corners),
+        }
+    }
+
+    /// The cell of a measure, and the first and last one that its twin may lie in.
+    #[inline]
+    fn cells(v: f64) -> [i64; 3] {
+        let cells = v / (4.0 * WELD);
+        let cell = floor(cells);
+        let part = cells - cell as f64;
+        // A hair more than a weld, for what rounds.
+        [
+            cell,
+            cell - i64::from(part < 0.2501),
+            cell + i64::from(part > 0.7499),
+        ]
+    }
+
+    /// Cells so far apart that their numbers fall together are told apart by their corners.
+    fn cell(x: i64, y: i64) -> u64 {
+        (x as u64) << 32 ^ (y as u64 & 0xffff_ffff)
     }
 
     fn find(&mut self, p: P2) -> u32 {
         // A corner near the border of its cell may have its twin next door.
-        let (x0, x1) = (Self::key(p[0] - WELD), Self::key(p[0] + WELD));
-        let (y0, y1) = (Self::key(p[1] - WELD), Self::key(p[1] + WELD));
+        let [x, x0, x1] = Self::cells(p[0]);
+        let [y, y0, y1] = Self::cells(p[1]);
+        let own = Self::cell(x, y);
         for x in x0..=x1 {
             for y in y0..=y1 {
-                if let Some(ids) = self.cells.get(&(x, y)) {
-                    for &id in ids {
-                        let q = self.at[id as usize];
-                        if (q[0] - p[0]).abs() <= WELD && (q[1] - p[1]).abs() <= WELD {
-                            return id;
-                        }
+                let mut id = self.first.get(&Self::cell(x, y)).copied().unwrap_or(END);
+                while id != END {
+                    let q = self.at[id as usize];
+                    if (q[0] - p[0]).abs() <= WELD && (q[1] - p[1]).abs() <= WELD {
+                        return id;
                     }
+                    id = self.next[id as usize];
                 }
             }
         }
         let id = self.at.len() as u32;
+        let before = self.first.insert(own, id);
+        self.next.push(before.unwrap_or(END));
         self.at.push(p);
-        self.cells
-            .entry((Self::key(p[0]), Self::key(p[1])))
-            .or_default()
-            .push(id);
         id
+    }
+}
+
+/// Lists one after the other: items by number, those of one number together.
+struct Packed {
+    first: Vec<u32>,
+    items: Vec<u32>,
+}
+
+impl Packed {
+    /// From pairs of a number under `count` and an item.
+    fn new(count: usize, pairs: impl Iterator<Item = (u32, u32)> + Clone) -> Self {
+        let mut first = vec![0u32; count + 1];
+        for (k, _) in pairs.clone() {
+            first[k as usize + 1] += 1;
+        }
+        for k in 1..first.len() {
+            first[k] += first[k - 1];
+        }
+        let mut items = vec![0u32; first[count] as usize];
+        let mut fill = first.clone();
+        for (k, item) in pairs {
+            let slot = &mut fill[k as usize];
+            items[*slot as usize] = item;
+            *slot += 1;
+        }
+        Packed { first, items }
+    }
+
+    fn of(&self, k: u32) -> &[u32] {
+        &self.items[self.first[k as usize] as usize..self.first[k as usize + 1] as usize]
     }
 }
 
 /// Corners by coarse cell, to find those on an edge.
 struct Near {
     cell: f64,
-    ids: FxHashMap<(i32, i32), SmallVec<[u32; 4]>>,
+    low: P2,
+    columns: u32,
+    rows: u32,
+    ids: Packed,
 }
 
 impl Near {
-    fn new(at: &[P2], cell: f64) -> Self {
+    /// Cells of a foot or so; larger where there would be many more of them than corners.
+    fn new(at: &[P2]) -> Self {
+        let span = Span::of(at.iter().copied());
+        let size = [0, 1].map(|k| (span.high[k] - span.low[k]).max(0.0));
+        let cell = (size[0] * size[1] / (4 * at.len() + 64) as f64)
+            .sqrt()
+            .max(size[0].max(size[1]) / 4000.0)
+            .max(0.35);
+        let cells = |k: usize| {
+            if size[k] > 0.0 {
+                (size[k] / cell) as u32 + 1
+            } else {
+                1
+            }
+        };
         let mut near = Near {
             cell,
-            ids: FxHashMap::default(),
+            low: if at.is_empty() { [0.0; 2] } else { span.low },
+            columns: cells(0),
+            rows: cells(1),
+            ids: Packed {
+                first: Vec::new(),
+                items: Vec::new(),
+            },
         };
-        for (i, p) in at.iter().enumerate() {
-            near.ids.entry(near.key(*p)).or_default().push(i as u32);
-        }
+        let number = |p: &P2| near.row(p[1]) * near.columns + near.column(p[0]);
+        let pairs = at.iter().map(number).zip(0..);
+        near.ids = Packed::new((near.columns * near.rows) as usize, pairs);
         near
     }
 
-    fn key(&self, p: P2) -> (i32, i32) {
-        (
-            floor(p[0] / self.cell) as i32,
-            floor(p[1] / self.cell) as i32,
-        )
+    fn column(&self, x: f64) -> u32 {
+        (((x - self.low[0]) / self.cell).max(0.0) as u32).min(self.columns - 1)
+    }
+
+    fn row(&self, y: f64) -> u32 {
+        (((y - self.low[1]) / self.cell).max(0.0) as u32).min(self.rows - 1)
     }
 
     /// Corners strictly inside the edge from `a` to `b`, in order.
@@ -105,12 +187,13 @@ impl Near {
         }
         let mut found: SmallVec<[(f64, u32); 8]> = SmallVec::new();
         let (k0, k1) = (
-            self.key([p[0].min(q[0]) - WELD, 0.0]).0,
-            self.key([p[0].max(q[0]) + WELD, 0.0]).0,
+            self.column(p[0].min(q[0]) - WELD),
+            self.column(p[0].max(q[0]) + WELD),
         );
         for kx in k0..=k1 {
             // The stretch of the edge inside this column of cells gives the rows to look at.
-            let (xa, xb) = (kx as f64 * self.cell, (kx + 1) as f64 * self.cell);
+            let x = |k: u32| self.low[0] + f64::from(k) * self.cell;
+            let (xa, xb) = (x(kx), x(kx + 1));
             let (y0, y1) = if d[0].abs() < 1e-9 {
                 (p[1].min(q[1]), p[1].max(q[1]))
             } else {
@@ -118,15 +201,9 @@ impl Near {
                 let (ya, yb) = (p[1] + t(xa) * d[1], p[1] + t(xb) * d[1]);
                 (ya.min(yb), ya.max(yb))
             };
-            let (r0, r1) = (
-                self.key([0.0, y0 - 2.0 * WELD]).1,
-                self.key([0.0, y1 + 2.0 * WELD]).1,
-            );
+            let (r0, r1) = (self.row(y0 - 2.0 * WELD), self.row(y1 + 2.0 * WELD));
             for ky in r0..=r1 {
-                let Some(ids) = self.ids.get(&(kx, ky)) else {
-                    continue;
-                };
-                for &id in ids {
+                for &id in self.ids.of(ky * self.columns + kx) {
                     if id == a || id == b {
                         continue;
                     }
@@ -168,10 +245,7 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             *touched |= (0..2).all(|k| p[k] >= lo[k] - WELD && p[k] <= hi[k] + WELD);
         }
     }
-    let mut welder = Welder {
-        cells: FxHashMap::default(),
-        at: Vec::new(),
-    };
+    let mut welder = Welder::new(2 * mosaic.pieces.len());
     // For each corner: the points standing there, as (elevation, index).
     let mut standing: Vec<SmallVec<[(f64, u32); 2]>> = Vec::new();
     let mut base_corner = vec![u32::MAX; base.points.len()];
@@ -247,15 +321,13 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
     standing.resize(welder.at.len(), SmallVec::new());
 
     // Edges without their counterpart have a corner of the neighbour on them, or end the surface.
-    let mut edges: FxHashSet<(u32, u32)> = FxHashSet::default();
-    edges.reserve(parts.len() * 4);
-    for part in &parts {
-        for k in 0..part.corners.len() {
-            edges.insert((part.corners[k], part.corners[(k + 1) % part.corners.len()]));
-        }
-    }
     let mut at = std::mem::take(&mut welder.at);
-    let near = Near::new(&at, 0.35);
+    let edges = parts.iter().flat_map(|part| {
+        let next = part.corners.iter().cycle().skip(1);
+        part.corners.iter().copied().zip(next.copied())
+    });
+    let edges = Packed::new(at.len(), edges);
+    let near = Near::new(&at);
     let mut inside: SmallVec<[u32; 4]> = SmallVec::new();
     let mut place: Vec<u32> = (0..base.points.len() as u32).collect();
     let mut place_of_corner = vec![u32::MAX; at.len()];
@@ -298,7 +370,7 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         for k in 0..n {
             let (a, b) = (part.corners[k], part.corners[(k + 1) % n]);
             full.push(a);
-            if !edges.contains(&(b, a)) {
+            if !edges.of(b).contains(&a) {
                 near.on(&at, a, b, &mut inside);
                 full.extend_from_slice(&inside);
             }

@@ -34,11 +34,12 @@ pub fn of(scene: &Scene) -> (Vec<Storage>, Curves) {
         let mut over: Vec<OverPart> = parts
             .iter()
             .map(|(maker, triangles)| {
-                let c = DepthCurve::new(triangles.iter().map(corners), water.level_m);
+                let (volume_m3, area_m2) =
+                    DepthCurve::once(triangles.iter().map(corners), water.level_m);
                 OverPart {
                     part: part_name(scene, *maker, &water.name),
-                    area_m2: c.area(water.level_m),
-                    volume_m3: c.volume(water.level_m),
+                    area_m2,
+                    volume_m3,
                 }
             })
             .filter(|p| p.volume_m3 > 1e-6)

@@ -215,7 +215,7 @@ fn risen(scene: &Scene, basin: &str, more: f64) -> Option<f64> {
     let surface = &scene.plan.finished;
     let held = |z: f64| {
         let wet = scene.terrain.wet(seed, z);
-        DepthCurve::new(wet.iter().map(|&t| surface.corners(t as usize)), z).held(z)
+        DepthCurve::once(wet.iter().map(|&t| surface.corners(t as usize)), z)
     };
     let wanted = water.volume_m3 + more;
     let (mut low, mut high) = (water.level_m, water.spill_m);

@@ -47,19 +47,15 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<Spill> {
             let wet = scene.terrain.wet(seed, water.spill_m);
             let surface = &scene.plan.finished;
             let corners = wet.iter().map(|&t| surface.corners(t as usize));
-            (DepthCurve::new(corners, water.spill_m), wet)
+            (DepthCurve::once(corners, water.spill_m), wet)
         });
         let runs = runs(&way.path);
         let spill = Spill {
             water: water.name.clone(),
             spill_m: water.spill_m,
             at: water.spill_at,
-            area_m2: risen
-                .as_ref()
-                .map_or(water.area_m2, |r| r.0.area(water.spill_m)),
-            volume_m3: risen
-                .as_ref()
-                .map_or(water.volume_m3, |r| r.0.volume(water.spill_m)),
+            area_m2: risen.as_ref().map_or(water.area_m2, |r| r.0.1),
+            volume_m3: risen.as_ref().map_or(water.volume_m3, |r| r.0.0),
             touches: risen.map_or(Vec::new(), |r| {
                 touches(scene, &water.name, seed, water.level_m, &r.1)
             }),

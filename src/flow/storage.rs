@@ -1,7 +1,7 @@
 //! Area and volume of a water against its depth, exactly: each triangle under it adds a piece that
 //! is quadratic in area and cubic in volume between the heights of its corners. Metres.
 
-use crate::terrain::predicates::P2;
+use crate::terrain::predicates::cross;
 
 /// A triangle by its corners' heights in order, and its area in plan.
 #[derive(Debug, Clone, Copy)]
@@ -25,14 +25,9 @@ impl DepthCurve {
     pub fn new(triangles: impl Iterator<Item = [[f64; 3]; 3]>, level: f64) -> Self {
         let mut pieces = Vec::new();
         let mut bottom = level;
-        for c in triangles {
-            let flat = |p: [f64; 3]| -> P2 { [p[0], p[1]] };
-            let [a, b, d] = c.map(flat);
-            let area = 0.5 * ((b[0] - a[0]) * (d[1] - a[1]) - (b[1] - a[1]) * (d[0] - a[0])).abs();
-            let mut z = c.map(|p| p[2]);
-            z.sort_by(f64::total_cmp);
-            bottom = bottom.min(z[0]);
-            pieces.push(Piece { z, area });
+        for piece in triangles.map(Piece::of) {
+            bottom = bottom.min(piece.z[0]);
+            pieces.push(piece);
         }
         pieces.sort_unstable_by(|a, b| a.z[2].total_cmp(&b.z[2]));
         let mut drowned = Vec::with_capacity(pieces.len() + 1);
@@ -49,6 +44,13 @@ impl DepthCurve {
             bottom,
             top: level,
         }
+    }
+
+    /// Volume and area under a level, where only that one is asked for.
+    pub fn once(triangles: impl Iterator<Item = [[f64; 3]; 3]>, level: f64) -> (f64, f64) {
+        triangles.map(Piece::of).fold((0.0, 0.0), |(v, a), p| {
+            (v + p.volume_under(level), a + p.area_under(level))
+        })
     }
 
     pub fn area(&self, level: f64) -> f64 {
@@ -116,6 +118,16 @@ impl DepthCurve {
 }
 
 impl Piece {
+    fn of(corners: [[f64; 3]; 3]) -> Self {
+        let [a, b, c] = corners.map(|p| [p[0], p[1]]);
+        let mut z = corners.map(|p| p[2]);
+        z.sort_by(f64::total_cmp);
+        Piece {
+            z,
+            area: 0.5 * cross(a, b, c).abs(),
+        }
+    }
+
     fn area_under(&self, level: f64) -> f64 {
         let [a, b, c] = self.z;
         if level <= a {

@@ -24,11 +24,13 @@ pub fn plan(job: &Job) -> Plan {
     let mut plan = works(job);
     plan.ledger = ledger::of(job, &plan);
     let known = &plan;
-    let ((piles, placed), ((staked, shot), (flow, wet))) = rayon::join(
-        || ledger::piles(job, known),
+    let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
+        || flow::of(job, known),
         || {
-            let crew = (stakes::of(job, known), as_built::findings(job, known));
-            (crew, flow::of(job, known))
+            let piles = ledger::piles(job, known);
+            let shot = as_built::findings(job, known);
+            let way_in = haul::access(job, known);
+            (piles, stakes::of(job, known), shot, way_in)
         },
     );
     plan.piles = piles;
@@ -38,7 +40,7 @@ pub fn plan(job: &Job) -> Plan {
     plan.findings.extend(shot.into_iter().chain(wet));
     plan.stakes = staked;
     plan.flow = flow;
-    if let Some((route, findings)) = haul::access(job, &plan) {
+    if let Some((route, findings)) = way_in {
         plan.access = Some(route);
         plan.findings.extend(findings);
     }
@@ -128,7 +130,8 @@ pub fn works(job: &Job) -> Plan {
         || {
             let out = sequence::run(for_dug, &yard, Track::Dug, &stages, watch);
             let made = assemble(&out.ground);
-            (out, made)
+            let moved = out.ground.since_survey();
+            (out, made, moved)
         },
         || {
             let out = sequence::run(
@@ -140,14 +143,13 @@ pub fn works(job: &Job) -> Plan {
             );
             let made = assemble(&out.ground);
             let waters = waters(&out, &made, &base, &yard);
-            (out, made, waters)
+            let moved = out.ground.since_survey();
+            (made, waters, moved)
         },
     );
-    let (mut dug, dug_made) = dug;
+    let (mut dug, dug_made, (cut, fill)) = dug;
     ledger::mark_unfit(job, &mut dug.volumes, &mut plan.findings);
-    let (finished, finished_made, (waters, water_findings)) = finished;
-
-    let (cut, fill) = dug.ground.since_survey();
+    let (finished_made, (waters, water_findings), (finished_cut, finished_fill)) = finished;
     let sum = |f: fn(&crate::plan::FeatureVolume) -> f64| dug.volumes.iter().map(f).sum::<f64>();
     plan.volumes = Volumes {
         cut_bank_m3: sum(|v| v.cut_bank_m3),
@@ -155,10 +157,7 @@ pub fn works(job: &Job) -> Plan {
         redug_compacted_m3: sum(|v| v.redug_compacted_m3),
         existing_to_dug_cut_m3: cut,
         existing_to_dug_fill_m3: fill,
-        dug_to_finished_m3: {
-            let (finished_cut, finished_fill) = finished.ground.since_survey();
-            (finished_fill - finished_cut) - (fill - cut)
-        },
+        dug_to_finished_m3: (finished_fill - finished_cut) - (fill - cut),
         by_feature: Vec::new(),
         base_courses: std::mem::take(&mut dug.courses),
     };
@@ -176,7 +175,7 @@ pub fn works(job: &Job) -> Plan {
     plan.water = waters;
     plan.solids = base.walls.into_iter().chain(dug.solids).collect();
     // The last of the mosaics gives the ground back without a copy.
-    drop((dug.ground, finished));
+    drop(dug.ground);
     plan.existing = Arc::unwrap_or_clone(base.ground);
     plan.dug = dug_made.surface;
     plan.finished = finished_made.surface;

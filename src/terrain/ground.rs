@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 
 use super::constrained::{NONE, Triangulation, Trouble};
 use super::predicates::{P2, in_ring, proper_crossing, self_crossing};
-use super::{GROUND, Surface};
+use super::{GROUND, Span, Surface};
 use crate::findings::{Finding, Severity};
 use crate::job::Unit;
 use crate::units::format_length;
@@ -111,6 +111,10 @@ pub fn build(
             rings.push((is_outline, plan));
         }
     }
+    let spans: Vec<Span> = rings
+        .iter()
+        .map(|(_, ring)| Span::of(ring.iter().copied()))
+        .collect();
     let keep = |c: [u32; 3]| {
         let p = c.map(|i| made.points[i as usize]);
         let m = [
@@ -119,7 +123,8 @@ pub fn build(
         ];
         rings
             .iter()
-            .all(|(inside, ring)| in_ring(ring, m) == *inside)
+            .zip(&spans)
+            .all(|((inside, ring), span)| (span.holds(m) && in_ring(ring, m)) == *inside)
     };
     let kept: Vec<bool> = (0..made.triangles() as u32)
         .map(|t| rings.is_empty() || keep(made.corners(t)))

@@ -314,12 +314,15 @@ impl<'a> Terrain<'a> {
     /// The triangle under a place in plan (the lowest, on a vertical face).
     pub fn find(&self, p: P2) -> Option<u32> {
         let inside = |t: u32| {
-            let c = self.surface.corners(t as usize);
+            let c = self.surface.triangles[t as usize].map(|i| &self.surface.points[i as usize]);
             // Most lie wholly to one side.
             let apart = |k: usize| {
-                c.iter().all(|q| q[k] < p[k] - 1e-6) || c.iter().all(|q| q[k] > p[k] + 1e-6)
+                let (least, most) = (p[k] - 1e-6, p[k] + 1e-6);
+                c[0][k] < least && c[1][k] < least && c[2][k] < least
+                    || c[0][k] > most && c[1][k] > most && c[2][k] > most
             };
             !apart(0)
+                && !apart(1)
                 && (0..3).all(|k| {
                     let (a, b) = (c[k], c[(k + 1) % 3]);
                     (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-12
@@ -329,8 +332,8 @@ impl<'a> Terrain<'a> {
         let lowest = |worked: bool| {
             let surface = self.surface;
             (0..surface.triangles.len() as u32)
-                .filter(|&t| (surface.made_by[t as usize] != GROUND) == worked)
                 .filter(|&t| inside(t))
+                .filter(|&t| (surface.made_by[t as usize] != GROUND) == worked)
                 .min_by(|&a, &b| mean(a).total_cmp(&mean(b)))
         };
         // Water is looked for in what was dug: there first.
@@ -447,21 +450,27 @@ impl<'a> Terrain<'a> {
             // Corners at the level to within rounding are at the level: the shore runs through them.
             let snap = |d: f64| if d.abs() < CLOSE { 0.0 } else { d };
             let depth: SmallVec<[f64; 8]> = corners.iter().map(|c| snap(level - c[2])).collect();
-            let (_, under) = convex::split(&poly, &depth, 0.0);
-            reach.volume += convex::positive_integral(&poly, &depth);
-            reach.area += 0.5 * convex::area2(&under);
             reach.depth = depth.iter().fold(reach.depth, |m, &d| m.max(d));
-            for k in 1..under.len().saturating_sub(1) {
-                reach.sheet.push([under[0], under[k], under[k + 1]]);
-            }
-            // The shore: where the water's plane cuts the triangle, and wet edges with a dry side.
-            let crossings: SmallVec<[P2; 2]> = under
-                .iter()
-                .copied()
-                .filter(|p| !poly.contains(p) || depth[position(&poly, *p)] == 0.0)
-                .collect();
-            if depth.iter().any(|&d| d < 0.0) && crossings.len() == 2 {
-                shore.push((crossings[0], crossings[1]));
+            if depth.iter().all(|&d| d >= 0.0) {
+                reach.volume += convex::integral(&poly, &depth);
+                reach.area += 0.5 * convex::area2(&poly);
+                reach.sheet.push([poly[0], poly[1], poly[2]]);
+            } else {
+                let (_, under) = convex::split(&poly, &depth, 0.0);
+                reach.volume += convex::positive_integral(&poly, &depth);
+                reach.area += 0.5 * convex::area2(&under);
+                for k in 1..under.len().saturating_sub(1) {
+                    reach.sheet.push([under[0], under[k], under[k + 1]]);
+                }
+                // The shore: where the water's plane cuts the triangle, and wet edges with a dry side.
+                let crossings: SmallVec<[P2; 2]> = under
+                    .iter()
+                    .copied()
+                    .filter(|p| !poly.contains(p) || depth[position(&poly, *p)] == 0.0)
+                    .collect();
+                if crossings.len() == 2 {
+                    shore.push((crossings[0], crossings[1]));
+                }
             }
             for k in 0..3 {
                 let m = (k + 1) % 3;
