@@ -33,15 +33,9 @@ pub fn steepest(kind: ExcavationType) -> f64 {
     }
 }
 
-pub fn of(
-    yard: &Yard,
-    walls: &[Solid],
-    dug: &Outcome,
-    soil: &SoilBalance,
-    waters: &[Water],
-) -> Vec<Finding> {
+/// Of what is dug and placed.
+pub fn of_works(yard: &Yard, walls: &[Solid], dug: &Outcome, soil: &SoilBalance) -> Vec<Finding> {
     let mut list = Vec::new();
-    let unit = |v: f64| units::format_length(v, yard.job.unit);
     if dug.volumes.iter().any(|v| v.cut_bank_m3 > 0.0) {
         list.push(Finding::new(
             Severity::Caution,
@@ -73,6 +67,12 @@ pub fn of(
     }
     paving(yard, dug, &mut list);
     undermined(yard, walls, dug, &mut list);
+    list
+}
+
+/// Of the water that stands there in the end.
+pub fn of_waters(yard: &Yard, waters: &[Water]) -> Vec<Finding> {
+    let mut list = Vec::new();
     if !waters.is_empty() {
         list.push(Finding::new(
             Severity::Caution,
@@ -91,7 +91,7 @@ pub fn of(
             deep.name.clone(),
             format!(
                 "water {} deep: children drown in less",
-                unit(deep.depth_max_m)
+                units::format_length(deep.depth_max_m, yard.job.unit)
             ),
             "ask the local code about a barrier or fence around the water, during the work as well",
         ));

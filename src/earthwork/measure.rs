@@ -264,8 +264,12 @@ impl Mosaic {
             );
             let gap: SmallVec<[f64; 8]> = poly.iter().map(|&p| was.at(p) - now.at(p)).collect();
             let up: SmallVec<[f64; 8]> = gap.iter().map(|d| -d).collect();
-            cut += positive_integral(&poly, &gap);
-            fill += positive_integral(&poly, &up);
+            if gap.iter().any(|&d| d > 0.0) {
+                cut += positive_integral(&poly, &gap);
+            }
+            if up.iter().any(|&d| d > 0.0) {
+                fill += positive_integral(&poly, &up);
+            }
         }
         (cut, fill)
     }

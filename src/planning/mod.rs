@@ -128,10 +128,17 @@ pub fn works(job: &Job) -> Plan {
     let (guards, watch) = guards::watch(&yard, &for_dug);
     let (dug, finished) = rayon::join(
         || {
-            let out = sequence::run(for_dug, &yard, Track::Dug, &stages, watch);
+            let mut out = sequence::run(for_dug, &yard, Track::Dug, &stages, watch);
             let made = assemble(&out.ground);
             let moved = out.ground.since_survey();
-            (out, made, moved)
+            let mut found = Vec::new();
+            ledger::mark_unfit(job, &mut out.volumes, &mut found);
+            let soil = balance::balance(&job.soil, &out.volumes);
+            found.extend(beyond_survey(&base, &yard, &out.ground));
+            found.append(&mut out.findings);
+            let guarded = guards::of(guards, &out.watch, &yard, &out.ground);
+            let cautions = cautions::of_works(&yard, &base.walls, &out, &soil);
+            (out, made, moved, soil, [found, guarded, cautions])
         },
         || {
             let out = sequence::run(
@@ -147,8 +154,7 @@ pub fn works(job: &Job) -> Plan {
             (made, waters, moved)
         },
     );
-    let (mut dug, dug_made, (cut, fill)) = dug;
-    ledger::mark_unfit(job, &mut dug.volumes, &mut plan.findings);
+    let (mut dug, dug_made, (cut, fill), soil, [found, guarded, cautions]) = dug;
     let (finished_made, (waters, water_findings), (finished_cut, finished_fill)) = finished;
     let sum = |f: fn(&crate::plan::FeatureVolume) -> f64| dug.volumes.iter().map(f).sum::<f64>();
     plan.volumes = Volumes {
@@ -161,16 +167,12 @@ pub fn works(job: &Job) -> Plan {
         by_feature: Vec::new(),
         base_courses: std::mem::take(&mut dug.courses),
     };
-    plan.soil = balance::balance(&job.soil, &dug.volumes);
-    let findings = cautions::of(&yard, &base.walls, &dug, &plan.soil, &waters);
-    let guarded = guards::of(guards, &dug.watch, &yard, &dug.ground);
-    plan.findings
-        .extend(beyond_survey(&base, &yard, &dug.ground));
-    plan.findings.extend(dug.findings);
+    plan.soil = soil;
     plan.set_out = dug.set_out;
-    plan.findings.extend(water_findings);
-    plan.findings.extend(guarded);
-    plan.findings.extend(findings);
+    let wet = cautions::of_waters(&yard, &waters);
+    for list in [found, water_findings, guarded, cautions, wet] {
+        plan.findings.extend(list);
+    }
     plan.volumes.by_feature = dug.volumes;
     plan.water = waters;
     plan.solids = base.walls.into_iter().chain(dug.solids).collect();

@@ -69,7 +69,8 @@ pub fn from_line(p: P2, a: P2, b: P2) -> f64 {
     } else {
         0.0
     };
-    (p[0] - a[0] - f * d[0]).hypot(p[1] - a[1] - f * d[1])
+    let off = [p[0] - a[0] - f * d[0], p[1] - a[1] - f * d[1]];
+    (off[0] * off[0] + off[1] * off[1]).sqrt()
 }
 
 /// First pair of edges of a closed ring that cross or overlap, if any: the ring is then not simple.
