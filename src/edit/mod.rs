@@ -114,6 +114,7 @@ pub use address::{Address, NotAnAddress, Step};
 pub use disk::NotSaved;
 pub use edit::Edit;
 pub use editor::{Editor, Outcome, Reading, Unread};
+pub use find::{is_named, item_noun};
 pub use history::{Done, History};
 pub use names::Group;
 pub use recovery::{LeftBehind, Recovery};
