@@ -419,4 +419,12 @@ fn a_pump_stands_in_the_first_pit_and_feeds_the_falls() {
     );
     editor.undo();
     assert_eq!(editor.text(), YARD);
+    let mut editor = Editor::of_text("demo", include_str!("../surveys/demo.ron"));
+    editor.apply(&add).unwrap_or_else(|e| panic!("{e}"));
+    good(&editor);
+    let pump = &editor.job().expect("a job").plumbing.pumps[1];
+    assert_eq!(
+        (pump.name.as_str(), pump.sits_in.as_str()),
+        ("pump", "pump pit")
+    );
 }

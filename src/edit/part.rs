@@ -58,11 +58,13 @@ pub fn written(
             pen.inches(9.0, 22.5)
         ),
         "Pump" => {
-            let pit = names.choices(Want::Sump);
+            // In a pit rather than on the floor of its basin.
+            let (all, basins) = (names.choices(Want::Sump), names.choices(Want::Basin));
+            let pit = all.iter().find(|name| !basins.contains(name));
             format!(
                 "(name: {}, sits_in: {}, cascade: {}, line: {})",
                 quoted(&names.free(Group::Services, "pump")),
-                quoted(pit.first()?),
+                quoted(pit.or(all.first())?),
                 quoted(&first_cascade(root)?),
                 pen.line(8.0)
             )
