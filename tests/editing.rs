@@ -2,7 +2,7 @@
 
 mod yard;
 
-use brimline::edit::Edit;
+use brimline::edit::{Edit, Editor};
 use yard::*;
 
 #[test]
@@ -224,6 +224,18 @@ fn copies_have_names_of_their_own() {
     let cascades = &editor.job().expect("a job").design.cascades;
     assert_eq!(cascades[1].name, "falls 2");
     assert_eq!(cascades[1].pools[0].length, cascades[0].pools[0].length);
+    // A pile is no work of a stage.
+    let mut editor = Editor::of_text("demo", include_str!("../surveys/demo.ron"));
+    let works = |e: &Editor| e.job().map(|j| j.sequence.clone());
+    let before = works(&editor);
+    let copy = Edit::Copy {
+        at: at("design.piles[1]"),
+    };
+    editor.apply(&copy).unwrap_or_else(|e| panic!("{e}"));
+    good(&editor);
+    let piles = &editor.job().expect("a job").design.piles;
+    assert_eq!(piles[2].name, "topsoil heap 2");
+    assert_eq!(works(&editor), before);
     changes(
         Edit::Copy {
             at: at("design.cascades[0].pools[0]"),
@@ -385,4 +397,34 @@ fn parts_are_added_with_usual_measures() {
     }
     let editor = made(part("field_book.setups[0].sights"), "added shot 5");
     assert!(editor.text().contains("(\"5\", \"\")"));
+}
+
+#[test]
+fn a_pump_stands_in_the_first_pit_and_feeds_the_falls() {
+    let mut editor = yard();
+    let add = Edit::AddPart {
+        list: at("plumbing.pumps"),
+        at: [15.0 * FOOT, 12.0 * FOOT],
+    };
+    editor.apply(&add).unwrap_or_else(|e| panic!("{e}"));
+    good(&editor);
+    let pump = &editor.job().expect("a job").plumbing.pumps[0];
+    assert_eq!(
+        (
+            pump.name.as_str(),
+            pump.sits_in.as_str(),
+            pump.cascade.as_str()
+        ),
+        ("pump", "pond", "falls")
+    );
+    editor.undo();
+    assert_eq!(editor.text(), YARD);
+    let mut editor = Editor::of_text("demo", include_str!("../surveys/demo.ron"));
+    editor.apply(&add).unwrap_or_else(|e| panic!("{e}"));
+    good(&editor);
+    let pump = &editor.job().expect("a job").plumbing.pumps[1];
+    assert_eq!(
+        (pump.name.as_str(), pump.sits_in.as_str()),
+        ("pump", "pump pit")
+    );
 }

@@ -60,7 +60,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
     if matches!(trust, Trust::DoesNotClose | Trust::Nothing) {
         return out;
     }
-    let Some(staged) = staged(job, plan, visit) else {
+    let Some(staged) = staged(job, visit) else {
         out.findings.push(Finding::new(
             Severity::Error,
             place(visit),
@@ -105,24 +105,24 @@ fn place(visit: &Visit) -> String {
 }
 
 /// The plan of the job as it stands after the visit's stage.
-fn staged(job: &Job, plan: &Plan, visit: &Visit) -> Option<Plan> {
+fn staged(job: &Job, visit: &Visit) -> Option<Plan> {
     let stages = measure::stages::stages(job);
     let done = match &visit.stage {
         Some(name) => stages.iter().position(|s| s.name == *name)? + 1,
         None => stages.len(),
     };
-    let mut cut = measure::stages::after(job, &plan.survey, done);
+    let mut job = job.clone();
     if let Some(last) = stages[..done].last()
         && visit.trenches_open
         && visit.stage.is_some()
     {
-        for trench in &mut cut.design.trenches {
+        for trench in &mut job.design.trenches {
             if last.works.contains(&trench.name) {
                 trench.refill = false;
             }
         }
     }
-    Some(Plan::works_of(&cut))
+    Some(Plan::works_after(&job, done))
 }
 
 fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {

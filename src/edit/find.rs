@@ -210,6 +210,12 @@ pub fn noun(label: &str) -> String {
     out
 }
 
+/// Whether things of this table have a name, by which they are listed.
+pub fn is_named(label: &str) -> bool {
+    let name = |f: &FieldDoc| f.name == "name" || matches!(f.form, Form::Shot);
+    table(label).is_some_and(|record| record.fields.iter().any(name))
+}
+
 /// What one item of a list is called.
 pub fn item_noun(list: &Form) -> String {
     match list {

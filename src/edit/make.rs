@@ -424,9 +424,10 @@ fn copy(draft: &mut Draft, at: &Address) -> Result<String, Refused> {
             let start = span.start - node.span.start;
             item.replace_range(start..start + span.len(), &typed::quoted(new));
         }
-        // A part of a feature is built with it.
+        // A part of a feature is built with it; a pile is not built at all.
         let feature = group == Some(Group::Features)
-            && matches!(at.steps(), [Step::Field(first), _, _] if first == "design");
+            && matches!(at.steps(), [Step::Field(first), Step::Field(list), _]
+                if first == "design" && list != "piles");
         Ok((item, Some(old.to_string()), new, feature))
     })??;
     draft.insert_as_is(&list, index + 1, &item)?;

@@ -20,7 +20,7 @@
 //! keep in step with the points.
 //!
 //! **Adding.** [`Edit::Add`] puts a whole thing ([`New`]) where somebody points, [`Edit::AddPart`] a
-//! shelf, layer, pit or pool into a thing, both with the trade's usual measures; [`Edit::Insert`]
+//! shelf, layer, pit, pool or pump into a thing, both with the trade's usual measures; [`Edit::Insert`]
 //! without an item an empty row to be typed into. A new feature joins the last stage that builds.
 //!
 //! **Broken input.** [`Edit::Type`] keeps whatever is typed. While the text makes no job,
@@ -114,6 +114,7 @@ pub use address::{Address, NotAnAddress, Step};
 pub use disk::NotSaved;
 pub use edit::Edit;
 pub use editor::{Editor, Outcome, Reading, Unread};
+pub use find::{is_named, item_noun};
 pub use history::{Done, History};
 pub use names::Group;
 pub use recovery::{LeftBehind, Recovery};

@@ -1,4 +1,4 @@
-//! New parts of things, with the trade's usual measures: shelves, layers, pits, pools.
+//! New parts of things, with the trade's usual measures: shelves, layers, pits, pools, pumps.
 //!
 //! Measures: common practice, no source. Metres in.
 
@@ -9,8 +9,8 @@ use crate::edit::script::Script;
 use crate::edit::template::Pen;
 use crate::edit::typed::quoted;
 use crate::job::decode::{Context, Read as _};
-use crate::job::tree::Node;
-use crate::job::{Basin, Form, Unit};
+use crate::job::tree::{Kind, Node};
+use crate::job::{Basin, Form, Unit, Want};
 
 /// A new item for this list; `None`: nothing is usual for it.
 pub fn written(
@@ -57,8 +57,28 @@ pub fn written(
             pen.inches(48.0, 120.0),
             pen.inches(9.0, 22.5)
         ),
+        "Pump" => {
+            // In a pit rather than on the floor of its basin.
+            let (all, basins) = (names.choices(Want::Sump), names.choices(Want::Basin));
+            let pit = all.iter().find(|name| !basins.contains(name));
+            format!(
+                "(name: {}, sits_in: {}, cascade: {}, line: {})",
+                quoted(&names.free(Group::Services, "pump")),
+                quoted(pit.or(all.first())?),
+                quoted(&first_cascade(root)?),
+                pen.line(8.0)
+            )
+        }
         _ => return None,
     })
+}
+
+fn first_cascade(root: &Node) -> Option<String> {
+    let cascade = Address::of("design.cascades[0].name").ok()?;
+    match &find::find(root, &cascade).ok()?.node?.kind {
+        Kind::Text(name) => Some(name.to_string()),
+        _ => None,
+    }
 }
 
 /// Halfway from the deepest shelf to the floor.

@@ -26,6 +26,7 @@ pub enum New {
     KeepOut,
     Service,
     Access,
+    Tree,
     Basin,
     Cascade,
     Wall,
@@ -33,12 +34,14 @@ pub enum New {
     Berm,
     Trench,
     Ramp,
+    Pile,
+    Overflow,
     Stage,
 }
 
 impl New {
     /// All of them, in the order of a job.
-    pub const ALL: [New; 20] = [
+    pub const ALL: [New; 23] = [
         New::Benchmark,
         New::Baseline,
         New::Peg,
@@ -51,6 +54,7 @@ impl New {
         New::KeepOut,
         New::Service,
         New::Access,
+        New::Tree,
         New::Basin,
         New::Cascade,
         New::Wall,
@@ -58,6 +62,8 @@ impl New {
         New::Berm,
         New::Trench,
         New::Ramp,
+        New::Pile,
+        New::Overflow,
         New::Stage,
     ];
 
@@ -76,6 +82,7 @@ impl New {
             New::KeepOut => ("site", "keep_outs"),
             New::Service => ("site", "services"),
             New::Access => ("site", "access"),
+            New::Tree => ("site", "trees"),
             New::Basin => ("design", "basins"),
             New::Cascade => ("design", "cascades"),
             New::Wall => ("design", "walls"),
@@ -83,6 +90,8 @@ impl New {
             New::Berm => ("design", "berms"),
             New::Trench => ("design", "trenches"),
             New::Ramp => ("design", "ramps"),
+            New::Pile => ("design", "piles"),
+            New::Overflow => ("design", "overflows"),
             New::Stage => return Address::job().field("sequence"),
         };
         Address::job().field(section).field(field)
@@ -103,6 +112,7 @@ impl New {
             New::KeepOut => "keep out",
             New::Service => "service",
             New::Access => "access",
+            New::Tree => "tree",
             New::Basin => "pond",
             New::Cascade => "falls",
             New::Wall => "wall",
@@ -110,6 +120,8 @@ impl New {
             New::Berm => "berm",
             New::Trench => "trench",
             New::Ramp => "ramp",
+            New::Pile => "spoil heap",
+            New::Overflow => "overflow",
             New::Stage => "stage",
         }
     }
@@ -120,7 +132,7 @@ impl New {
             New::Benchmark | New::Peg | New::KnownPoint => Group::Points,
             New::Baseline => Group::Baselines,
             New::Setup => Group::Setups,
-            New::Service => Group::Services,
+            New::Service | New::Tree | New::Overflow => Group::Services,
             New::Stage => Group::Stages,
             New::Breakline | New::Hole | New::Paving | New::KeepOut | New::Access => return None,
             _ => Group::Features,
@@ -190,6 +202,10 @@ pub fn written(
             pen.points(&[(0.0, 0.0), (15.0, 0.0)]),
             pen.inches(96.0, 240.0)
         ),
+        New::Tree => format!(
+            "(name: {name}, at: {xy}, trunk: {})",
+            pen.inches(12.0, 30.0)
+        ),
         New::Basin => format!(
             "(\n    name: {name},\n    water: {},\n    outline: {},\n    shelves: [(depth: {}, width: {})],\n    floor_depth: {},\n    lining: [(\"underlayment\", {}), (\"liner\", {})],\n)",
             // The lining's edge stands over the water by this much at least.
@@ -240,6 +256,21 @@ pub fn written(
             "(\n    name: {name},\n    line: {},\n)",
             pen.points(&[(-8.0, 0.0), (8.0, 0.0)])
         ),
+        New::Pile => format!("(name: {name}, along: [{xy}])"),
+        New::Overflow => {
+            let basin = names.choices(Want::Basin);
+            let basin = basin.first().ok_or_else(|| Refused::NeedsFirst {
+                what: "an overflow".into(),
+                first: "a basin that it drains".into(),
+            })?;
+            format!(
+                "(\n    name: {name},\n    basin: {},\n    line: {},\n    outlet: {},\n)",
+                quoted(basin),
+                pen.points(&[(0.0, 0.0), (8.0, 0.0)]),
+                // Lower than where it begins, so that it runs.
+                over(-1.0)
+            )
+        }
         New::Stage => format!("(name: {name}, works: [])"),
     })
 }
@@ -292,6 +323,11 @@ impl Pen {
     fn points(&self, off: &[(f64, f64)]) -> String {
         let all: Vec<String> = off.iter().map(|&(x, y)| self.point(x, y)).collect();
         format!("[{}]", all.join(", "))
+    }
+
+    /// Two points so many feet apart.
+    pub fn line(&self, long: f64) -> String {
+        self.points(&[(-long / 2.0, 0.0), (long / 2.0, 0.0)])
     }
 
     pub fn ring(&self, width: f64, height: f64) -> String {

@@ -281,6 +281,12 @@ impl Plan {
     /// Only what the surfaces need: ground, works, soil and water. No ledger, no stakes, and none of
     /// their findings; for those who lay a job out once more to see what changes.
     pub fn works_of(job: &Job) -> Plan {
-        crate::planning::works(job)
+        crate::planning::works(job, None)
+    }
+
+    /// The same as it stands when so many stages are done; temporary works stand until the stage
+    /// that takes them back.
+    pub fn works_after(job: &Job, stages: usize) -> Plan {
+        crate::planning::works(job, Some(stages))
     }
 }

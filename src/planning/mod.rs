@@ -21,7 +21,7 @@ use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
-    let mut plan = works(job);
+    let mut plan = works(job, None);
     plan.ledger = ledger::of(job, &plan);
     let known = &plan;
     let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
@@ -101,8 +101,9 @@ fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Y
     yard
 }
 
-/// Survey, ground, works on both tracks, soil and water: all that the surfaces need.
-pub fn works(job: &Job) -> Plan {
+/// Survey, ground, works on both tracks, soil and water: all that the surfaces need; of the first
+/// `done` stages, if not of all.
+pub fn works(job: &Job, done: Option<usize>) -> Plan {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -122,7 +123,8 @@ pub fn works(job: &Job) -> Plan {
         return plan;
     };
     let yard = yard(job, &plan.survey, makers, &base);
-    let stages = sequence::stages_of(job, &mut plan.findings);
+    let mut stages = sequence::stages_of(job, &mut plan.findings);
+    stages.truncate(done.unwrap_or(usize::MAX));
     let for_dug = base.mosaic(&yard);
     let for_finished = for_dug.clone();
     let (guards, watch) = guards::watch(&yard, &for_dug);

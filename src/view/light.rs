@@ -43,6 +43,12 @@ fn sun(yaw: f32, height: f32) -> Vec3 {
     )
 }
 
+/// How the client's sun lights an upright face that looks this way: 0 in its own shade, 1 full on.
+pub fn on_face(yaw: f32, outward: Vec3) -> f32 {
+    // Half of what falls straight on it is bright already.
+    (2.0 * outward.dot(sun(yaw, CLIENT_HEIGHT))).clamp(0.0, 1.0)
+}
+
 /// The sun, and the yard it shines on: its first sight, and how large it is.
 #[derive(Component)]
 pub struct Sun {

@@ -75,18 +75,31 @@ struct Tints {
     mood: Vec4,
     /// Upright faces that the water mirrors: x and z of both ends.
     faces: [Vec4; FACES],
-    /// x: their upper edge.
+    /// x: their upper edge; y: their lower one; z: what they are of, as in [`Made`]; w: light.
     tops: [Vec4; FACES],
 }
 
 /// Most faces that water mirrors.
 const FACES: usize = 48;
 
-/// An upright face in the scene: its ends in plan, and its upper edge.
+/// An upright face in the scene: its ends in plan, and its lower and upper edge.
 #[derive(Debug, Clone, Copy)]
 pub struct Face {
     pub ends: [Vec3; 2],
+    pub low: f32,
     pub top: f32,
+    pub made: Made,
+    /// How the sun lights it, 0 to 1; of a house.
+    pub light: f32,
+}
+
+/// What a mirrored face is of.
+#[derive(Debug, Clone, Copy)]
+pub enum Made {
+    /// A wall under its cap.
+    Block,
+    House,
+    Roof,
 }
 
 impl MaterialExtension for GroundFinish {
@@ -159,7 +172,7 @@ fn water_with(client: f32, mirrored: &[Face]) -> WaterMaterial {
     for (k, face) in mirrored.iter().enumerate() {
         let [a, b] = face.ends;
         faces[k] = Vec4::new(a.x, a.z, b.x, b.z);
-        tops[k].x = face.top;
+        tops[k] = Vec4::new(face.top, face.low, f32::from(face.made as u8), face.light);
     }
     ExtendedMaterial {
         base: StandardMaterial {

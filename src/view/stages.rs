@@ -6,7 +6,7 @@ use bevy::window::RequestRedraw;
 
 use crate::findings::Severity;
 use crate::job::Job;
-use crate::measure::stages::{after, stages};
+use crate::measure::stages::stages;
 use crate::plan::{PileStage, PileState, Plan, SoilKind};
 
 use super::Look;
@@ -98,14 +98,14 @@ pub fn keep(
     };
     match &mut stages.made[stage] {
         Made::Not => {
-            let job = after(&stages.job, &yard.plan.survey, stage + 1);
+            let job = stages.job.clone();
             let frame = yard.frame;
             let piles: Vec<(SoilKind, Vec<[[f64; 3]; 3]>)> =
                 lying(&yard.plan, &stages.names[stage])
                     .map(|(pile, then)| (pile.soil, then.mesh.clone()))
                     .collect();
             let task = AsyncComputeTaskPool::get().spawn(async move {
-                let plan = Plan::works_of(&job);
+                let plan = Plan::works_after(&job, stage + 1);
                 let broken = plan
                     .findings
                     .iter()

@@ -3,6 +3,7 @@
 use crate::plan::{Mark, MarkKind, Plan, Solid};
 
 use super::drape::Drape;
+use super::materials::{Face, Made};
 use super::mesh::{Batch, Frame, counter_clockwise, ears};
 use super::stuff::Stuff;
 
@@ -14,6 +15,9 @@ const OVERHANG: f64 = 0.035;
 const CUT: f64 = 1.2;
 /// Height of the eaves for the client, m; drawn.
 const EAVES: f64 = 2.7;
+/// How far its roof stands out, and how thick it is, m; drawn.
+const OUT: f64 = 0.4;
+const ROOF: f64 = 0.22;
 
 pub fn wall(solid: &Solid, frame: &Frame) -> Batch {
     let mut batch = Batch::default();
@@ -103,16 +107,44 @@ pub fn roofed(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Batc
     };
     let eaves = highest + EAVES;
     batch.prism(frame, &ring, highest + CUT, eaves, Stuff::House, None);
-    let roof = wider(&ring, 0.4);
+    let roof = wider(&ring, OUT);
     batch.prism(
         frame,
         &roof,
         eaves,
-        eaves + 0.22,
+        eaves + ROOF,
         Stuff::Pin,
         Some(Stuff::Pin),
     );
     batch
+}
+
+/// The upright faces of a roofed house.
+pub fn faces(mark: &Mark, existing: &Drape, plan: &Plan, frame: &Frame) -> Vec<Face> {
+    let Some((ring, highest)) = stands(mark, existing, plan) else {
+        return Vec::new();
+    };
+    let eaves = highest + EAVES;
+    let roof = wider(&ring, OUT);
+    let round = |ring: &[[f64; 2]], low: f32, top: f64, made: Made| -> Vec<Face> {
+        let at = |k: usize| {
+            let p = ring[k % ring.len()];
+            frame.scene([p[0], p[1], top])
+        };
+        (0..ring.len())
+            .map(|k| Face {
+                ends: [at(k), at(k + 1)],
+                low,
+                top: at(k).y,
+                made,
+                light: 0.0,
+            })
+            .collect()
+    };
+    let under = frame.scene([ring[0][0], ring[0][1], eaves]).y;
+    let mut faces = round(&ring, f32::MIN, eaves, Made::House);
+    faces.extend(round(&roof, under, eaves + ROOF, Made::Roof));
+    faces
 }
 
 /// The footprint of a house, and the highest ground along it.

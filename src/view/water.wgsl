@@ -56,8 +56,8 @@ fn sky(up: f32) -> vec3<f32> {
     return mix(haze, vec3(0.46, 0.62, 0.78), smoothstep(0.0, 0.7, up));
 }
 
-// What a reflected line meets first: the sky, or the face of a wall, its cap lighter. The walls are
-// those of the plan; the line is followed exactly, only its light is a guess.
+// What a reflected line meets first: the sky, or the face of a wall, its cap lighter, or the house.
+// The walls are those of the plan; the line is followed exactly, only its light is a guess.
 fn mirrored(place: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
     var seen = sky(way.y);
     var nearest = 1e9;
@@ -72,9 +72,16 @@ fn mirrored(place: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
         let t = (e.x * d.y - e.y * d.x) / turn;
         let f = (e.x * way.z - e.y * way.x) / turn;
         let top = tints.tops[k].x;
+        let low = tints.tops[k].y;
+        let made = tints.tops[k].z;
         let high = place.y + t * way.y;
-        if t > 0.01 && t < nearest && f >= 0.0 && f <= 1.0 && high < top {
+        if t > 0.01 && t < nearest && f >= 0.0 && f <= 1.0 && high < top && high > low {
             nearest = t;
+            if made > 0.5 {
+                let house = mix(vec3(0.32, 0.26, 0.21), vec3(0.80, 0.61, 0.41), tints.tops[k].w);
+                seen = select(house, vec3(0.05, 0.04, 0.03), made > 1.5);
+                continue;
+            }
             let along = f * length(d);
             let course = 0.92 + 0.08 * noise(vec2(along * 3.0, high * 9.0));
             seen = mix(vec3(0.30, 0.26, 0.21) * course, vec3(0.62, 0.57, 0.47),

@@ -3,7 +3,7 @@
 //! A plan that takes less than a frame is made in the frame of the edit. A slower one is made on
 //! another thread, and the head of the book says so while it runs; the yard keeps the last plan.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use bevy::prelude::*;
@@ -57,6 +57,10 @@ impl Work {
         let recovery = Recovery::folder()
             .and_then(|folder| Recovery::start(&folder))
             .ok();
+        Work::with(editor, took, recovery)
+    }
+
+    fn with(editor: Editor, took: Duration, recovery: Option<Recovery>) -> Self {
         Work {
             planned: editor.revision(),
             kept: editor.revision(),
@@ -198,7 +202,7 @@ impl Work {
     pub fn save_or_ask(&mut self) -> Option<Paper> {
         match self.editor.save() {
             Ok(()) => {
-                self.say(format!("Saved as {}", self.editor.name()));
+                self.saved();
                 None
             }
             Err(NotSaved::NoFile) => Some(Paper::Save(self.wished_path())),
@@ -242,7 +246,7 @@ impl Work {
     }
 
     /// Another place for it: at home.
-    fn elsewhere(&self) -> String {
+    pub fn elsewhere(&self) -> String {
         let home = etcetera::home_dir().unwrap_or_default();
         home.join(self.wished_file()).display().to_string()
     }
@@ -250,7 +254,7 @@ impl Work {
     pub fn save_as(&mut self, path: PathBuf) -> bool {
         match self.editor.save_as(&path) {
             Ok(()) => {
-                self.say(format!("Saved as {}", self.editor.name()));
+                self.saved();
                 true
             }
             Err(why) => {
@@ -258,6 +262,18 @@ impl Work {
                 false
             }
         }
+    }
+
+    /// Saves to the job's own file, whatever another program has put there.
+    pub fn save_over(&mut self) -> bool {
+        let own = self.editor.path().map(Path::to_path_buf);
+        own.is_some_and(|path| self.save_as(path))
+    }
+
+    fn saved(&mut self) {
+        self.say(format!("Saved as {}", self.editor.name()));
+        // The next change by another program is news again.
+        self.told = false;
     }
 
     /// Puts another job on the desk.
@@ -327,7 +343,8 @@ pub fn keep(world: &mut World) {
             }
         }
         copy(work);
-        if work.changed_on_disk() {
+        // What is being answered is answered first.
+        if world.resource::<Book>().paper.is_none() && work.changed_on_disk() {
             world.resource_mut::<Book>().paper = Some(Paper::Changed);
             world.write_message(RequestRedraw);
         }
@@ -376,4 +393,49 @@ fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
     world.insert_resource(Stages::of(job));
     world.insert_resource(yard);
     world.write_message(RequestRedraw);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Unit;
+
+    #[test]
+    fn what_cannot_be_saved_here_is_saved_elsewhere_or_over_what_is_there() {
+        let folder = std::env::temp_dir().join(format!("brimline-work-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("a folder for the test");
+        let file = folder.join("yard.ron");
+        let editor = Editor::new_job("Yard", Unit::Foot);
+        let mut work = Work::with(editor, Duration::ZERO, None);
+        assert!(
+            matches!(work.save_or_ask(), Some(Paper::Save(_))),
+            "no file"
+        );
+
+        // No folder can be below a file.
+        assert!(work.save_as(file.clone()));
+        assert!(!work.save_as(file.join("yard.ron")));
+        let said = work.said.clone().expect("why not");
+        assert!(
+            said.bad && said.text.contains("save in another place"),
+            "{said:?}"
+        );
+        assert_eq!(work.editor.path(), Some(file.as_path()));
+
+        std::fs::write(&file, "another program's").expect("written");
+        assert!(matches!(work.save_or_ask(), Some(Paper::Changed)));
+        assert_eq!(
+            std::fs::read(&file).expect("the file"),
+            b"another program's"
+        );
+        work.told = true;
+        assert!(work.save_over());
+        assert!(!work.told, "a later change is not told");
+        assert_eq!(
+            std::fs::read(&file).expect("the file"),
+            work.editor.text().as_bytes()
+        );
+        assert!(work.save_or_ask().is_none());
+        std::fs::remove_dir_all(&folder).expect("removed");
+    }
 }

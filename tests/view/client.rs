@@ -45,6 +45,32 @@ fn the_clients_keys_show_before_after_on_foot_and_save_a_picture() {
     screen.until("no water before there is any", |p| wet(p) == 0.0);
     key("space", "Before (Space)");
     screen.until("the water again", |p| wet(p) > 0.05);
+    key("t", "Stop turning");
+    let turned = screen.until("the yard turned", |p| p.differs(&after) > 0.1);
+    assert!(wet(&turned) > 0.02, "no water in the turned yard");
+    // Its own button stops it, and does not start it again.
+    until_done(
+        "the turntable stopped",
+        30,
+        || {
+            screen.xdotool("mousemove_relative 3 2 sleep 3");
+            screen.click("button: Stop turning");
+        },
+        || screen.place("button: Turn slowly (T)"),
+    );
+    std::thread::sleep(std::time::Duration::from_secs(6));
+    let stands = until_done(
+        "the strip again",
+        10,
+        || {
+            screen.xdotool("mousemove_relative 3 2");
+        },
+        || {
+            let turns = screen.place("button: Stop turning").map(|_| false);
+            turns.or(screen.place("button: Turn slowly (T)").map(|_| true))
+        },
+    );
+    assert!(stands, "the button that stops it set it turning again");
     key("g", "From above (G)");
     let foot = screen.until("the yard on foot", |p| p.differs(&after) > 0.2);
     assert!(foot.colours() > 100, "on foot is blank");

@@ -72,6 +72,22 @@ fn a_job_from_nothing_with_keyboard_and_mouse_alone() {
             || screen.place(&thing),
         );
     }
+    // What lies nowhere in the yard is a row to fill in.
+    screen.press("add: Carrying", || screen.place("button: Machine"));
+    let machine = "thing: haul.machines[0]";
+    until_done(
+        machine,
+        12,
+        || {
+            let list = screen.place("button: Machine").is_some();
+            screen.click(if list {
+                "button: Machine"
+            } else {
+                "add: Carrying"
+            });
+        },
+        || screen.place(machine),
+    );
     // The pond's form is opened by its line in the list, its water set by number.
     let water = "design.basins[0].water";
     screen.press("thing: design.basins[0]", || {
@@ -117,6 +133,7 @@ fn a_job_from_nothing_with_keyboard_and_mouse_alone() {
     assert_eq!(job.design.basins.len(), 1);
     assert_eq!(job.design.walls.len(), 1);
     assert_eq!(job.design.cascades.len(), 1);
+    assert_eq!(job.haul.machines.len(), 1);
     assert!(plan.volumes.cut_bank_m3 > 1.0, "{:?}", plan.volumes);
     let pond = job.design.basins[0].name.as_str();
     let water = plan.water.iter().find(|w| w.name == pond);

@@ -22,7 +22,7 @@ use crate::plan::MarkKind;
 
 use super::Look;
 use super::ground;
-use super::materials::{self, Face, WaterMaterial};
+use super::materials::{self, Face, Made, WaterMaterial};
 use super::mesh::Batch;
 use super::scene::{Finishes, Layer, Part, Yard};
 use super::sight::{self, Sight};
@@ -92,7 +92,7 @@ fn add(world: &mut World, batch: Batch, looks: &[Look], casts: Casts) {
     }
 }
 
-/// Faces of the walls that the water mirrors, those nearest to the largest water first.
+/// Faces of walls and house that the water mirrors, those nearest to the largest water first.
 fn faces(yard: &Yard) -> Vec<Face> {
     let Yard { plan, frame, .. } = yard;
     let largest = plan
@@ -112,11 +112,18 @@ fn faces(yard: &Yard) -> Vec<Face> {
                 let (a, b) = (at(&ring[k]), at(&ring[(k + 1) % ring.len()]));
                 Face {
                     ends: [a, b],
+                    low: f32::MIN,
                     top: a.y,
+                    made: Made::Block,
+                    light: 0.0,
                 }
             })
         })
         .collect();
+    for mark in plan.marks.iter().filter(|m| m.kind == MarkKind::House) {
+        let house = walls::faces(mark, yard.drape(Look::Existing), plan, frame);
+        faces.extend(house.into_iter().map(|face| sunlit(face, yard.yaw)));
+    }
     let away = |f: &Face| {
         let [a, b] = f.ends;
         let p = (a + b) / 2.0 - middle;
@@ -124,6 +131,16 @@ fn faces(yard: &Yard) -> Vec<Face> {
     };
     faces.sort_by(|a, b| away(a).total_cmp(&away(b)));
     faces
+}
+
+fn sunlit(face: Face, yaw: f32) -> Face {
+    let [a, b] = face.ends;
+    // Round a house counter-clockwise, open air is on the right; the scene's z is minus the plan's y.
+    let outward = Vec3::new(a.z - b.z, 0.0, b.x - a.x).normalize_or_zero();
+    Face {
+        light: light::on_face(yaw, outward),
+        ..face
+    }
 }
 
 fn pour(world: &mut World, wet: Batch, faces: &[Face]) {

@@ -23,6 +23,9 @@ const SETTLE: u32 = 3;
 /// Frames after which a picture is given up.
 const PATIENCE: u32 = 400;
 
+/// What to do where no picture can be put.
+const BESIDE: &str = "Pictures lie beside the job: save it in another place first";
+
 type Outcome = Arc<Mutex<Option<Result<PathBuf, String>>>>;
 
 /// A picture on its way.
@@ -103,7 +106,9 @@ pub fn shoot(
             commands.spawn(Screenshot::image(target.clone())).observe(
                 move |taken: On<ScreenshotCaptured>| {
                     let saved = match &out {
-                        Some(out) => picture::save(taken.image.clone(), out).map(|()| out.clone()),
+                        Some(out) => picture::save(taken.image.clone(), out)
+                            .map(|()| out.clone())
+                            .map_err(|why| format!("{why}. {BESIDE}")),
                         None => Err("no picture: no name for it is free".to_owned()),
                     };
                     if let Ok(mut outcome) = outcome.lock() {

@@ -287,10 +287,9 @@ pub fn go(
     let dt = time.delta_secs().min(LONGEST);
     let (mut orbit, mut at, mut lens) = camera.into_inner();
     if client.turning {
-        let stirred = motion.delta.length() > 6.0
-            || wheel.delta != Vec2::ZERO
-            || buttons.get_just_pressed().next().is_some();
-        if stirred {
+        // A press on the strip is the strip's: its button stops and starts the turning.
+        let taken = wheel.delta != Vec2::ZERO || buttons.get_just_pressed().next().is_some();
+        if taken && orbit.enabled {
             client.turning = false;
         } else {
             orbit.target_yaw += TURN * dt;

@@ -133,6 +133,12 @@ pub fn about(cell: &Cell) -> String {
         Absent::Required => text += "\nMust be given",
         _ => {}
     }
+    if matches!(
+        cell.form,
+        Form::Fall | Form::EdgeBatter | Form::CurvePoint | Form::Allowed | Form::SoilClass
+    ) {
+        text += &format!("\nSuch as {}", cell.example);
+    }
     if matches!(cell.form, Form::Place) {
         text += "\nAs called out: 3.5, 12 (x, y) — A, 12.5, -3 (baseline, along, right of it) — \
                  P1, 14.2, P2, 9.75, L (two tapes) — P3, P2, 37.5, 21 (at, toward, angle, off)";

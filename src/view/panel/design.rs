@@ -6,7 +6,9 @@ use bevy_egui::egui::{
     Stroke, Ui, pos2, vec2,
 };
 
-use crate::edit::{Address, Cell, Default as Absent, Edit, Entry, New, Sheet, Step};
+use crate::edit::{
+    Address, Cell, Default as Absent, Edit, Editor, Entry, New, Sheet, is_named, item_noun,
+};
 use crate::job::Form;
 use crate::view::{paper, telling};
 
@@ -17,6 +19,23 @@ use crate::view::shaping::word;
 
 const ROW: f32 = HEIGHT + 3.0;
 const LABEL: f32 = 104.0;
+
+/// A part of the job: its heading, its field of the job, and what its own form is about.
+type Section = (&'static str, &'static str, &'static str);
+
+/// All parts of a job but the field book, which has a page of its own.
+const SECTIONS: [Section; 10] = [
+    ("Design", "design", ""),
+    ("Site", "site", "edge of the survey"),
+    ("Stages", "sequence", ""),
+    ("Soil", "soil", "soil and its loads"),
+    ("Carrying", "haul", "barrow, truck, ramp sought"),
+    ("Water and pipes", "plumbing", "hose, rain, lips"),
+    ("Materials", "materials", "how they are sold, and waste"),
+    ("Setting out", "setting_out", "stakes and tapes"),
+    ("As built", "as_built", "tolerances and visits"),
+    ("Job", "", "name, unit, remarks"),
+];
 
 /// What is to be done when all has been drawn: addresses hold until then.
 #[derive(Default)]
@@ -29,24 +48,22 @@ struct Orders {
 pub fn page(ui: &mut Ui, desk: &mut Desk) {
     let slot = Id::new("open form");
     let mut open: Option<Address> = ui.ctx().data(|d| d.get_temp(slot)).unwrap_or_default();
-    let news = newly_picked(ui.ctx(), desk, Page::Design);
-    if let Some(picked) = &news {
-        open = Some(thing_of(picked));
-    }
     let contents = once(ui.ctx(), desk.work, "contents of the job", || {
         std::sync::Arc::new(desk.work.editor.contents(false))
     });
+    let news = newly_picked(ui.ctx(), desk, Page::Design);
+    if let Some(picked) = &news {
+        open = Some(thing_of(picked, &contents));
+    }
     let mut orders = Orders::default();
     let mut form = Pages {
         open: open.clone(),
         news,
         orders: &mut orders,
     };
-    form.group(ui, desk, "Design", "design", &contents);
-    form.group(ui, desk, "Site", "site", &contents);
-    form.group(ui, desk, "Stages", "sequence", &contents);
-    form.group(ui, desk, "Soil", "soil", &contents);
-    form.group(ui, desk, "Job", "", &contents);
+    for section in SECTIONS {
+        form.group(ui, desk, section, &contents);
+    }
     let Orders { edits, open: next } = orders;
     let mut done = true;
     for edit in &edits {
@@ -60,22 +77,72 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
     ui.ctx().data_mut(|d| d.insert_temp(slot, open));
 }
 
-/// The thing in the list of contents that an address is inside of.
-fn thing_of(at: &Address) -> Address {
-    let long = match at.steps().first() {
-        Some(Step::Field(name)) if name == "sequence" => 2,
-        Some(Step::Field(name)) if name == "soil" => 1,
-        _ if matches!(at.steps().get(1), Some(Step::Field(name)) if name == "access") => 2,
-        _ => 3,
-    };
+/// The line of the page that an address is inside of: a thing with a name, the way in, or a part of
+/// the job.
+fn thing_of(at: &Address, contents: &[Entry]) -> Address {
     let mut at = at.clone();
-    while at.steps().len() > long {
+    let has_line = |at: &Address| {
+        let part = |(_, field, _): &Section| at.to_string() == *field;
+        is_way_in(at)
+            || SECTIONS.iter().any(part)
+            || contents.iter().any(|e| e.address == *at && is_listed(e))
+    };
+    while !has_line(&at) {
         match at.parent() {
             Some(up) => at = up,
             None => break,
         }
     }
     at
+}
+
+/// Whether a thing has a line of its own; what is inside one has not.
+fn is_listed(entry: &Entry) -> bool {
+    entry.address.steps().len() <= 3
+}
+
+fn is_way_in(at: &Address) -> bool {
+    at.to_string() == "site.access"
+}
+
+/// Whether a form leaves this field to other lines of the page.
+fn is_elsewhere(at: &Address, field: &Cell) -> bool {
+    match (at.steps().len(), &field.form) {
+        // The parts of the job.
+        (0, form) => matches!(form, Form::Record(_) | Form::List { .. }),
+        (1, Form::List { of, .. }) => matches!(**of, Form::Record(record) if is_named(record)),
+        (1, _) => is_way_in(&field.address),
+        _ => false,
+    }
+}
+
+/// Lists of named things that are filled in row by row: nothing of them lies in the yard.
+fn rows_to_add(editor: &Editor, part: &Address) -> Vec<Cell> {
+    let whole: Vec<Address> = New::ALL.iter().map(|what| what.list()).collect();
+    let fields = editor.sheet(part).map_or(Vec::new(), |sheet| sheet.fields);
+    fields
+        .into_iter()
+        .filter(|f| matches!(f.form, Form::List { .. }) && is_elsewhere(part, f))
+        .filter(|f| !whole.contains(&f.address))
+        .collect()
+}
+
+/// One more of a list, with usual measures.
+fn one_more(list: &Address, desk: &Desk) -> Edit {
+    let centre = desk.yard.frame.centre;
+    Edit::AddPart {
+        list: list.clone(),
+        at: [centre[0], centre[1]],
+    }
+}
+
+fn is_bad(desk: &Desk, at: &Address, contents: &[Entry]) -> bool {
+    let editor = &desk.work.editor;
+    editor.problems().iter().take(20).any(|p| {
+        editor
+            .address_at(p.span.start)
+            .is_some_and(|a| !a.steps().is_empty() && thing_of(&a, contents) == *at)
+    })
 }
 
 struct Pages<'a> {
@@ -85,87 +152,102 @@ struct Pages<'a> {
 }
 
 impl Pages<'_> {
-    fn group(
-        &mut self,
-        ui: &mut Ui,
-        desk: &mut Desk,
-        words: &str,
-        section: &str,
-        contents: &[Entry],
-    ) {
-        let at = if section.is_empty() {
+    fn group(&mut self, ui: &mut Ui, desk: &mut Desk, section: Section, contents: &[Entry]) {
+        let (words, field, about) = section;
+        let at = if field.is_empty() {
             Address::job()
         } else {
-            Address::job().field(section)
+            Address::job().field(field)
         };
-        let news: Vec<New> = New::ALL
-            .into_iter()
-            .filter(|what| !section.is_empty() && at.holds(&what.list()))
-            .collect();
         ui.add_space(6.0);
         ui.horizontal(|ui| {
             ui.label(style::heading(words));
-            if news.is_empty() {
-                return;
+            if !field.is_empty() {
+                self.offer(ui, desk, words, &at);
             }
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                let menu = ui.menu_button(RichText::new("Add…").small(), |ui| {
-                    for what in &news {
-                        let about = "Then press in the yard where it goes";
-                        if press::button(ui, &capital(word(*what)), about) {
-                            match what {
-                                New::Stage => self.add(ui, desk, *what),
-                                _ => desk.wishes.push(Wish::Place(*what)),
-                            }
-                            ui.close();
-                        }
-                    }
-                });
-                telling::place(ui.ctx(), "add", words, menu.response.rect);
-                menu.response
-                    .on_hover_text("Where you press in the yard, with usual measures");
-            });
         });
-        for entry in contents.iter().filter(|e| {
-            at.holds(&e.address) && thing_of(&e.address) == e.address && !section.is_empty()
-        }) {
+        let listed = contents
+            .iter()
+            .filter(|e| !field.is_empty() && at.holds(&e.address) && is_listed(e));
+        for entry in listed {
             let name = entry.name.as_deref().unwrap_or_default();
-            self.line(ui, desk, &entry.address, name, &entry.noun);
+            self.line(ui, desk, &entry.address, name, &entry.noun, contents);
         }
-        match section {
-            "site" => {
-                let access = at.field("access");
-                if desk.work.editor.shown(&access).is_some() {
-                    self.line(ui, desk, &access, "access", "way in");
+        let access = Address::job().field("site").field("access");
+        if at.holds(&access) && !field.is_empty() && desk.work.editor.shown(&access).is_some() {
+            self.line(ui, desk, &access, "access", "way in", contents);
+        }
+        if !about.is_empty() {
+            self.line(ui, desk, &at, about, "", contents);
+        }
+    }
+
+    /// What can be added to a part of the job: whole things where one presses in the yard, or a row
+    /// to be filled in.
+    fn offer(&mut self, ui: &mut Ui, desk: &mut Desk, words: &str, at: &Address) {
+        let news: Vec<New> = New::ALL
+            .into_iter()
+            .filter(|what| at.holds(&what.list()))
+            .collect();
+        let rows = once(ui.ctx(), desk.work, &format!("rows of {words}"), || {
+            std::sync::Arc::new(rows_to_add(&desk.work.editor, at))
+        });
+        if news.is_empty() && rows.is_empty() {
+            return;
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            let menu = ui.menu_button(RichText::new("Add…").small(), |ui| {
+                for what in &news {
+                    let about = "Then press in the yard where it goes";
+                    if press::button(ui, &capital(word(*what)), about) {
+                        match what {
+                            New::Stage => self.add(ui, desk, *what),
+                            _ => desk.wishes.push(Wish::Place(*what)),
+                        }
+                        ui.close();
+                    }
                 }
-                self.line(ui, desk, &at, "edge of the survey", "");
-            }
-            "soil" => self.line(ui, desk, &at, "soil and how it is carried", ""),
-            "" => self.line(ui, desk, &at, "name, unit, remarks", ""),
-            _ => {}
-        }
+                for row in rows.iter() {
+                    let noun = capital(&item_noun(&row.form));
+                    if press::button(ui, &noun, row.meaning) {
+                        let count = row.count.unwrap_or(0);
+                        self.order(
+                            one_more(&row.address, desk),
+                            Some(Some(row.address.item(count))),
+                        );
+                        ui.close();
+                    }
+                }
+            });
+            telling::place(ui.ctx(), "add", words, menu.response.rect);
+            menu.response
+                .on_hover_text("With usual measures, to be changed");
+        });
     }
 
     fn add(&mut self, ui: &Ui, desk: &mut Desk, what: New) {
         let list = what.list();
         let count = desk.work.editor.count(&list);
         if add_whole(desk, what) {
-            let new = if what == New::Access {
-                list
-            } else {
-                list.item(count)
-            };
-            self.orders.open = Some(Some(new));
+            self.orders.open = Some(Some(list.item(count)));
             ui.ctx().request_repaint();
         }
     }
 
     /// A line of the contents, with its form under it if it is open.
-    fn line(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, name: &str, noun: &str) {
+    fn line(
+        &mut self,
+        ui: &mut Ui,
+        desk: &mut Desk,
+        at: &Address,
+        name: &str,
+        noun: &str,
+        contents: &[Entry],
+    ) {
         let is_open = self.open.as_ref() == Some(at);
         let (rect, response) =
             ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
-        let bad = self.is_bad(desk, at);
+        let bad = is_bad(desk, at, contents);
         if is_open {
             ui.painter().rect_filled(rect, 0.0, paper::SHEET);
             let bar = Rect::from_min_size(rect.left_top() - vec2(5.0, 0.0), vec2(3.0, ROW));
@@ -214,24 +296,13 @@ impl Pages<'_> {
             ui.add_space(left - ui.cursor().left());
             ui.vertical(|ui| {
                 ui.set_width(ui.available_width());
-                if at.index().is_some()
-                    || matches!(at.last(), Some(Step::Field(f)) if f == "access")
-                {
+                if at.index().is_some() || is_way_in(at) {
                     self.deeds(ui, desk, at, true);
                 }
                 self.form(ui, desk, at);
                 ui.add_space(6.0);
             });
         });
-    }
-
-    fn is_bad(&self, desk: &Desk, at: &Address) -> bool {
-        desk.work.editor.problems().iter().take(20).any(|p| {
-            desk.work
-                .editor
-                .address_at(p.span.start)
-                .is_some_and(|a| at.holds(&a) && !at.steps().is_empty() && thing_of(&a) == *at)
-        })
     }
 
     /// Copy, move, delete.
@@ -288,17 +359,14 @@ impl Pages<'_> {
         let Some(sheet) = desk.work.editor.sheet(at) else {
             return;
         };
-        let is_whole = at.steps().len() <= 1;
         let lines: Vec<&Cell> = sheet.fields.iter().filter(|f| is_line(f)).collect();
         for (k, field) in lines.iter().enumerate() {
             let next = lines[k + 1..].iter().find(|c| is_typed(c));
             self.field(ui, desk, field, next.map(|c| &c.address));
         }
-        for field in sheet.fields.iter().filter(|f| !is_line(f)) {
+        let rest = |f: &&Cell| !is_line(f) && !is_elsewhere(at, f);
+        for field in sheet.fields.iter().filter(rest) {
             match &field.form {
-                // They have lines of their own in the contents.
-                Form::List { of, .. } if is_whole && matches!(**of, Form::Record(_)) => {}
-                Form::Record(_) if is_whole => {}
                 Form::List { of, .. } => self.list(ui, desk, field, of),
                 _ => self.nested(ui, desk, field),
             }
@@ -365,14 +433,7 @@ impl Pages<'_> {
                 }
                 let words = format!("Add to {}", cell.name.replace('_', " "));
                 if press::small(ui, &words, "One more, with usual measures") {
-                    let centre = desk.yard.frame.centre;
-                    self.order(
-                        Edit::AddPart {
-                            list: cell.address.clone(),
-                            at: [centre[0], centre[1]],
-                        },
-                        None,
-                    );
+                    self.order(one_more(&cell.address, desk), None);
                     if !matches!(of, Form::Record(_)) {
                         cell::want(ui.ctx(), &cell.address.item(count));
                     }
@@ -532,5 +593,113 @@ fn capital(word: &str) -> String {
     match letters.next() {
         Some(first) => first.to_uppercase().chain(letters).collect(),
         None => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Unit;
+
+    fn part(field: &str) -> Address {
+        match field {
+            "" => Address::job(),
+            field => Address::job().field(field),
+        }
+    }
+
+    /// Everything that the page shows of a form that is open.
+    fn shown(editor: &Editor, at: &Address, out: &mut Vec<Address>) {
+        let Some(sheet) = editor.sheet(at) else {
+            return;
+        };
+        for field in sheet.fields.iter().filter(|f| !is_elsewhere(at, f)) {
+            out.push(field.address.clone());
+            match &field.form {
+                Form::Record(_) => shown(editor, &field.address, out),
+                Form::List { of, .. } => {
+                    for k in 0..field.count.unwrap_or(0) {
+                        out.push(field.address.item(k));
+                        if matches!(**of, Form::Record(_)) {
+                            shown(editor, &field.address.item(k), out);
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// Everything that is written.
+    fn written(editor: &Editor, at: &Address, out: &mut Vec<Address>) {
+        let Some(sheet) = editor.sheet(at) else {
+            return;
+        };
+        for field in sheet.fields.iter().filter(|f| f.is_written) {
+            match &field.form {
+                Form::Record(_) => written(editor, &field.address, out),
+                Form::List { of, .. } if matches!(**of, Form::Record(_)) => {
+                    for k in 0..field.count.unwrap_or(0) {
+                        written(editor, &field.address.item(k), out);
+                    }
+                }
+                _ => out.push(field.address.clone()),
+            }
+        }
+    }
+
+    #[test]
+    fn whatever_is_written_in_a_job_has_its_place_on_the_page() {
+        for text in [
+            include_str!("../../../surveys/demo.ron"),
+            include_str!("../../../tests/whole.ron"),
+        ] {
+            let editor = Editor::of_text("job", text);
+            let contents = editor.contents(false);
+            let mut page = Vec::new();
+            for (_, field, _) in SECTIONS {
+                shown(&editor, &part(field), &mut page);
+            }
+            for entry in contents.iter().filter(|e| is_listed(e)) {
+                shown(&editor, &entry.address, &mut page);
+            }
+            shown(&editor, &part("site").field("access"), &mut page);
+            let mut all = Vec::new();
+            written(&editor, &Address::job(), &mut all);
+            assert!(all.len() > 150, "{} fields", all.len());
+            let notes = part("field_book");
+            for at in all.iter().filter(|at| !notes.holds(at)) {
+                assert!(page.contains(at), "{at} is nowhere on the page");
+                let line = thing_of(at, &contents);
+                let has_line = SECTIONS
+                    .iter()
+                    .any(|s| part(s.1) == line && !s.2.is_empty())
+                    || contents.iter().any(|e| e.address == line && is_listed(e))
+                    || is_way_in(&line);
+                assert!(has_line, "{at} belongs to {line}, which has no line");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_added_as_a_row_has_a_line() {
+        let mut editor = Editor::new_job("New", Unit::Foot);
+        let mut added = Vec::new();
+        for (_, field, _) in SECTIONS.iter().filter(|s| !s.1.is_empty()) {
+            for row in rows_to_add(&editor, &part(field)) {
+                let edit = Edit::AddPart {
+                    list: row.address.clone(),
+                    at: [0.0, 0.0],
+                };
+                editor.apply(&edit).unwrap_or_else(|e| panic!("{e}"));
+                let new = row.address.item(0);
+                assert_eq!(thing_of(&new, &editor.contents(false)), new);
+                added.push(row.address.to_string());
+            }
+        }
+        assert_eq!(
+            added,
+            ["haul.machines", "plumbing.pumps", "materials.layers"]
+        );
     }
 }

@@ -45,6 +45,7 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
         for body in bodies {
             // Water that runs away never stands at that level.
             let held = |figure: String| if body.held { figure } else { "—".into() };
+            let sources = sources::water(body, figures);
             cell(ui, 0, RichText::new(&body.name));
             let row = [
                 figures.elevation(body.level_m),
@@ -53,13 +54,14 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
                 held(figures.elevation(body.depth_max_m)),
                 figures.elevation(body.freeboard_min_m),
             ];
-            for (k, text) in row.iter().enumerate() {
-                cell(ui, k + 1, RichText::new(text).monospace());
+            for (k, (text, source)) in row.iter().zip(sources).enumerate() {
+                cell(ui, k + 1, RichText::new(text).monospace()).on_hover_text(source);
             }
             ui.end_row();
         }
     });
     for body in bodies {
+        let [.., freeboard] = sources::water(body, figures);
         let spill = figures.elevation_with_unit(body.spill_m);
         let words = if body.held {
             format!("{}: held; would run over at {spill}", body.name)
@@ -72,7 +74,7 @@ fn water(ui: &mut Ui, figures: Figures, yard: &Yard) {
             paper::ACCENT
         };
         ui.label(RichText::new(words).small().color(color))
-            .on_hover_text(sources::water(body, figures));
+            .on_hover_text(freeboard);
     }
 }
 
@@ -105,10 +107,8 @@ fn soil(ui: &mut Ui, figures: Figures, yard: &Yard) {
     }
     entry(ui, "Truck loads", &soil.truck_loads.to_string())
         .on_hover_text(sources::trucks(plan, figures));
-    entry(ui, "Barrow loads", &soil.barrow_loads.to_string()).on_hover_text(format!(
-        "Cut {} loose ÷ a barrow load, rounded up.",
-        volume(soil.cut_loose_m3)
-    ));
+    entry(ui, "Barrow loads", &soil.barrow_loads.to_string())
+        .on_hover_text(sources::barrows(plan, figures));
 }
 
 fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
@@ -135,13 +135,15 @@ fn by_feature(ui: &mut Ui, figures: Figures, yard: &Yard) {
                 format!("{name}: {}", row.part)
             };
             cell(ui, 0, RichText::new(name));
-            for (k, volume) in [row.cut_bank_m3, row.fill_compacted_m3].iter().enumerate() {
+            let volumes = [row.cut_bank_m3, row.fill_compacted_m3];
+            let sources = sources::work(row, figures);
+            for (k, (volume, source)) in volumes.iter().zip(sources).enumerate() {
                 let text = if volume.abs() < 1e-9 {
                     "·".to_owned()
                 } else {
                     figures.soil(*volume)
                 };
-                cell(ui, k + 1, RichText::new(text).monospace());
+                cell(ui, k + 1, RichText::new(text).monospace()).on_hover_text(source);
             }
             ui.end_row();
         }

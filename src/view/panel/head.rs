@@ -23,7 +23,8 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
             ))
             .small()
             .color(paper::FAINT),
-        );
+        )
+        .on_hover_text("Shots with an elevation and a place, from the field book: page Notes");
         let other = match desk.book.figures.0 {
             Unit::Foot => "in metres",
             Unit::Metre => "in feet",
@@ -110,7 +111,10 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
                     let (spot, response) =
                         ui.allocate_exact_size(Vec2::splat(18.0), Sense::hover());
                     signs::paint(ui.painter(), spot.center(), 14.0, severity);
-                    response.on_hover_text(signs::word(severity));
+                    response.on_hover_text(format!(
+                        "Findings of this kind: {}. They are on the page Findings",
+                        signs::word(severity)
+                    ));
                 }
             }
         });

@@ -52,7 +52,7 @@ pub fn table(
     ui: &mut Ui,
     id: &str,
     widths: &[f32],
-    rows: impl FnOnce(&mut Ui, &dyn Fn(&mut Ui, usize, RichText)),
+    rows: impl FnOnce(&mut Ui, &dyn Fn(&mut Ui, usize, RichText) -> Response),
 ) {
     let gap = 4.0;
     let rest = widths.iter().sum::<f32>() + gap * (widths.len() - 1) as f32;
@@ -69,8 +69,9 @@ pub fn table(
                 Align::Min
             } else {
                 Align::Max
-            }));
-        });
+            }))
+        })
+        .inner
     };
     Grid::new(id)
         .num_columns(widths.len())

@@ -1,6 +1,6 @@
 //! The page of looking: maps over the yard, the section and the tape, and how heights are drawn.
 
-use bevy_egui::egui::{RichText, Ui};
+use bevy_egui::egui::{Response, RichText, Ui};
 
 use crate::measure::Tape;
 use crate::view::figures::Figures;
@@ -28,8 +28,8 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
     heights(ui, desk);
 }
 
-fn note(ui: &mut Ui, text: &str) {
-    ui.label(RichText::new(text).small().color(paper::FAINT));
+fn note(ui: &mut Ui, text: &str) -> Response {
+    ui.label(RichText::new(text).small().color(paper::FAINT))
 }
 
 fn client(ui: &mut Ui, desk: &mut Desk) {
@@ -116,7 +116,7 @@ fn stages(ui: &mut Ui, desk: &mut Desk) {
                 "As the machine leaves it then, temporary works standing.",
             ),
             State::Never(why) => note(ui, &format!("Cannot be shown: {why}.")),
-        }
+        };
     }
 }
 
@@ -167,7 +167,9 @@ fn tape(ui: &mut Ui, desk: &mut Desk) {
         None if desk.hand.line(Tool::Tape).is_some() => {
             note(ui, "Both ends must lie on the ground shown.");
         }
-        None => note(ui, "From one place on the ground shown to another."),
+        None => {
+            note(ui, "From one place on the ground shown to another.");
+        }
     }
 }
 
@@ -232,6 +234,9 @@ fn heights(ui: &mut Ui, desk: &mut Desk) {
             desk.book.figures.short(step),
             desk.book.figures.length_unit()
         ),
+    )
+    .on_hover_text(
+        "The closest of the usual steps that needs 16 lines at most for the ground shown.",
     );
 }
 

@@ -294,8 +294,18 @@ fn changed(ui: &mut Ui, work: &mut Work) -> Answer {
             work.say("The file on disk differs: save under another name to keep both");
             answer = Answer::Gone;
         }
+    });
+    ui.horizontal(|ui| {
         if press::button(ui, "Save under another name", "Keeps both") {
             answer = Answer::Ask(Paper::Save(another_name(work)));
+        }
+        let about = "The file becomes what is here; what the other program wrote is lost";
+        if press::button(ui, "Save over it", about) {
+            answer = if work.save_over() {
+                Answer::Gone
+            } else {
+                Answer::Ask(Paper::Save(work.elsewhere()))
+            };
         }
     });
     answer

@@ -89,7 +89,8 @@ fn head(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
             ))
             .small()
             .color(paper::FAINT),
-        );
+        )
+        .on_hover_text("Level distance from A to B");
         for m in manners() {
             sample(ui, m);
         }
@@ -127,7 +128,8 @@ fn head(ui: &mut Ui, hand: &mut Hand, cut: &Section, figures: Figures) {
             figures.length_unit()
         )
     });
-    ui.label(RichText::new(words).monospace().size(12.0));
+    ui.label(RichText::new(words).monospace().size(12.0))
+        .on_hover_text("Read off the triangles of each surface that the line crosses");
 }
 
 fn sample(ui: &mut Ui, m: Manner) {

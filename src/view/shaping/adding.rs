@@ -13,7 +13,7 @@ use crate::view::work::Work;
 use super::Shaping;
 
 /// What is offered, in two columns: to be built, and what is there already.
-const ROWS: [[Option<New>; 2]; 8] = [
+const ROWS: [[Option<New>; 2]; 9] = [
     [Some(New::Basin), Some(New::Breakline)],
     [Some(New::Cascade), Some(New::KeepOut)],
     [Some(New::Wall), Some(New::Service)],
@@ -21,7 +21,8 @@ const ROWS: [[Option<New>; 2]; 8] = [
     [Some(New::Pad), Some(New::Hole)],
     [Some(New::Trench), Some(New::StandingWall)],
     [Some(New::Ramp), Some(New::Access)],
-    [None, Some(New::Peg)],
+    [Some(New::Pile), Some(New::Tree)],
+    [Some(New::Overflow), Some(New::Peg)],
 ];
 
 impl Shaping {
@@ -40,6 +41,7 @@ pub fn word(what: New) -> &'static str {
     match what {
         New::Basin => "basin",
         New::Hole => "building",
+        New::Pile => "pile",
         New::KeepOut => "keep-out",
         New::Cascade => "cascade",
         New::Peg => "peg",
@@ -65,30 +67,9 @@ pub fn add(what: New, at: [f64; 2], eye: &Eye, work: &mut Work, picked: &mut Opt
     if !work.edit_if_good(&added) || work.editor.revision() == before {
         return;
     }
-    let Some(job) = work.editor.job() else { return };
     let list = what.list();
-    let count = match what {
-        New::Basin => job.design.basins.len(),
-        New::Cascade => job.design.cascades.len(),
-        New::Wall => job.design.walls.len(),
-        New::Berm => job.design.berms.len(),
-        New::Pad => job.design.pads.len(),
-        New::Trench => job.design.trenches.len(),
-        New::Ramp => job.design.ramps.len(),
-        New::Breakline => job.site.breaklines.len(),
-        New::KeepOut => job.site.keep_outs.len(),
-        New::Service => job.site.services.len(),
-        New::Paving => job.site.paving.len(),
-        New::Hole => job.site.holes.len(),
-        New::StandingWall => job.site.walls.len(),
-        New::Peg => job.field_book.pegs.len(),
-        New::Benchmark => job.field_book.benchmarks.len(),
-        New::KnownPoint => job.field_book.points.len(),
-        New::Baseline => job.field_book.baselines.len(),
-        New::Setup => job.field_book.setups.len(),
-        New::Stage => job.sequence.len(),
-        New::Access => 0,
-    };
+    // The way in is one thing, no list.
+    let count = work.editor.count(&list);
     let new = match count.checked_sub(1) {
         Some(last) => list.item(last),
         None => list,

@@ -41,6 +41,8 @@ pub struct Grip {
     /// Where the handle is now, once it has moved.
     pub now: Option<[f64; 3]>,
     pub snapped: Option<Snapped>,
+    /// Held so that it does not come to rest anywhere by itself.
+    pub loose: bool,
     /// What is wrong with it here.
     pub wrong: Option<String>,
 }
@@ -133,6 +135,7 @@ impl Shaping {
             },
             now: None,
             snapped: None,
+            loose: false,
             wrong: None,
         };
         if let Target::Corner(i, k) = target {
@@ -185,8 +188,10 @@ impl Shaping {
         };
         let mut to = [0, 1, 2].map(|k| under[k] + grip.off[k]);
         grip.snapped = None;
-        if let Target::Corner(..) = grip.target
-            && !ctx.input(|i| i.modifiers.alt)
+        let corner = matches!(grip.target, Target::Corner(..));
+        grip.loose = corner && ctx.input(|i| i.modifiers.alt);
+        if corner
+            && !grip.loose
             && let Some(metres) = aim::metres_a_point(eye, to)
         {
             grip.snapped = snap([to[0], to[1]], &grip.spots, &grip.sides, SNAP * metres);

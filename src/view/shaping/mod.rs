@@ -200,7 +200,13 @@ impl Shaping {
     }
 
     /// What the pointer is on: a handle before a line, a small thing's line before a large one's.
-    fn under(&self, eye: &Eye, pointer: Pos2, showing: &Showing) -> Option<Target> {
+    fn under(
+        &self,
+        eye: &Eye,
+        pointer: Pos2,
+        showing: &Showing,
+        picked: Option<&Address>,
+    ) -> Option<Target> {
         let handle = self
             .handles
             .iter()
@@ -218,7 +224,8 @@ impl Shaping {
             return Some(shot);
         }
         let p = [f64::from(pointer.x), f64::from(pointer.y)];
-        let mut best: Option<(f64, Target)> = None;
+        let chosen = self.chosen(picked);
+        let mut near = Vec::new();
         for (i, line) in self.lines.iter().enumerate() {
             for (k, edge) in line.edges.iter().enumerate() {
                 let seen: Vec<[f64; 2]> = edge
@@ -231,15 +238,14 @@ impl Shaping {
                 let Some((d, piece, f)) = nearest(p, &seen) else {
                     continue;
                 };
-                // The later of two that lie together, within a hair: it is the smaller thing.
-                if d < f64::from(NEAR_LINE) && best.as_ref().is_none_or(|(b, _)| d < *b + 0.75) {
+                if d < f64::from(NEAR_LINE) {
                     let (a, b) = (edge[piece], edge[piece + 1]);
                     let on = [0, 1].map(|k| a[k] + f * (b[k] - a[k]));
-                    best = Some((d, Target::Edge(i, k, on)));
+                    near.push((d, chosen.contains(&i), Target::Edge(i, k, on)));
                 }
             }
         }
-        best.map(|(_, target)| target)
+        first_of(near)
     }
 
     fn shot_under(&self, eye: &Eye, pointer: Pos2) -> Option<Target> {
@@ -314,7 +320,7 @@ impl Shaping {
         };
         // While the yard is turned, nothing lights up under the pointer.
         if self.grip.is_none() && (!down || pressed) {
-            self.hover = self.under(eye, at, showing);
+            self.hover = self.under(eye, at, showing, picked.as_ref());
         }
         if pressed {
             if let Some(what) = self.placing.take() {
@@ -485,6 +491,21 @@ impl Shaping {
     }
 }
 
+/// Which of several lines near the pointer is taken: each with how far it is off, points, and whether
+/// it is picked already.
+fn first_of<T>(near: Vec<(f64, bool, T)>) -> Option<T> {
+    let mut best: Option<(f64, T)> = None;
+    for (d, picked, target) in near {
+        // What is picked can be drawn away from what it lies on, such as a copy from the first.
+        let d = if picked { d - 2.0 } else { d };
+        // The later of two that lie together, within a hair: it is the smaller thing.
+        if best.as_ref().is_none_or(|(b, _)| d < *b + 0.75) {
+            best = Some((d, target));
+        }
+    }
+    best.map(|(_, target)| target)
+}
+
 fn drawn(outline: Outline, eye: &Eye) -> Drawn {
     let plan = &eye.yard.plan;
     let level = outline
@@ -546,4 +567,22 @@ fn water_of(work: &Work, thing: &Address) -> Option<Level> {
     let index = thing.index()?;
     let basin = work.editor.job()?.design.basins.get(index)?;
     Some(basin.water.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::first_of;
+
+    #[test]
+    fn of_lines_that_lie_together_the_picked_one_is_taken_else_the_smaller() {
+        let basin_and_pit = vec![(3.0, false, "basin"), (3.4, false, "pit")];
+        assert_eq!(first_of(basin_and_pit), Some("pit"));
+        for (first, second) in [(true, false), (false, true)] {
+            let near = vec![(3.0, first, first), (3.0, second, second)];
+            assert_eq!(first_of(near), Some(true), "the picked one of two");
+        }
+        let apart = vec![(1.0, false, "near"), (6.0, true, "picked, but far")];
+        assert_eq!(first_of(apart), Some("near"));
+        assert_eq!(first_of::<()>(Vec::new()), None);
+    }
 }

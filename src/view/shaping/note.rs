@@ -8,6 +8,7 @@ use crate::view::work::Work;
 
 use super::drag::Grip;
 use super::pools::{Part, Run};
+use super::snap::Snapped;
 use super::{Shaping, Target, water_of};
 
 impl Shaping {
@@ -38,9 +39,7 @@ impl Shaping {
                 figures.elevation(now[1] - grip.begun[1])
             )),
         }
-        if let Some(snapped) = &grip.snapped {
-            lines.push(snapped.rest.words());
-        }
+        lines.extend(resting(grip.snapped.as_ref(), grip.loose));
         if let Some(line) = self.lines.iter().find(|l| l.outline.thing == grip.thing)
             && line.outline.designed
         {
@@ -109,6 +108,14 @@ impl Shaping {
     }
 }
 
+/// What a dragged corner rests on, and the key that lets go of it.
+fn resting(snapped: Option<&Snapped>, loose: bool) -> Option<String> {
+    match snapped {
+        Some(snapped) => Some(format!("{}  (Alt: let go)", snapped.rest.words())),
+        None => loose.then(|| "Alt: rests on nothing".to_owned()),
+    }
+}
+
 /// Cut and fill of a thing, the least freeboard, and how many findings there are.
 fn figures_of(name: &str, eye: &Eye, figures: Figures) -> Vec<String> {
     let plan = &eye.yard.plan;
@@ -146,4 +153,24 @@ fn figures_of(name: &str, eye: &Eye, figures: Figures) -> Vec<String> {
         lines.push(format!("findings {findings}"));
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::view::shaping::snap::{Sides, Spot, snap};
+
+    #[test]
+    fn a_corner_at_rest_names_the_key_that_lets_go() {
+        let spot = Spot {
+            at: [1.0, 1.0],
+            rest: crate::view::shaping::snap::Rest::Shot("12".into()),
+        };
+        let near = snap([1.1, 1.0], &[spot], &Sides::default(), 0.3);
+        let words = resting(near.as_ref(), false);
+        assert_eq!(words.as_deref(), Some("on shot 12  (Alt: let go)"));
+        let words = resting(None, true).expect("what Alt does");
+        assert!(words.starts_with("Alt"), "{words}");
+        assert_eq!(resting(None, false), None);
+    }
 }

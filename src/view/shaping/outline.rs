@@ -165,6 +165,18 @@ pub fn outlines(job: &Job, survey: &Reduced) -> Vec<Outline> {
         let line = &x.centreline;
         all.line(&thing, "centreline", "cascade", &x.name, line, false);
     }
+    for (i, x) in d.piles.iter().enumerate() {
+        let thing = design.field("piles").item(i);
+        all.line(&thing, "along", "pile", &x.name, &x.along, false);
+    }
+    for (i, x) in d.overflows.iter().enumerate() {
+        let thing = design.field("overflows").item(i);
+        all.line(&thing, "line", "overflow", &x.name, &x.line, false);
+    }
+    for (i, x) in job.plumbing.pumps.iter().enumerate() {
+        let thing = Address::job().field("plumbing").field("pumps").item(i);
+        all.line(&thing, "line", "pump's pipe", &x.name, &x.line, false);
+    }
     all.out
 }
 
@@ -256,6 +268,9 @@ mod tests {
             ("wall", 1),
             ("berm", 1),
             ("cascade", 1),
+            ("pile", 2),
+            ("overflow", 1),
+            ("pump's pipe", 1),
         ] {
             assert_eq!(count(word), n, "{word}");
         }

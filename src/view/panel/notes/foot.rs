@@ -33,12 +33,17 @@ pub(super) fn foot(ui: &mut Ui, desk: &mut Desk) {
         } else {
             (format!("does not close; allowed {allowed}"), paper::ACCENT)
         };
-        ui.label(RichText::new(words).small().color(ink));
+        ui.label(RichText::new(words).small().color(ink))
+            .on_hover_text("By the rule at the foot of this page");
     }
     if let Some([sum, rise]) = survey.arithmetic {
-        entry(ui, "Σ backsights − Σ foresights", &figures.elevation(sum));
-        entry(ui, "Last elevation − first", &figures.elevation(rise))
-            .on_hover_text("The check of the arithmetic: both must be the same");
+        for (words, figure) in [
+            ("Σ backsights − Σ foresights", sum),
+            ("Last elevation − first", rise),
+        ] {
+            entry(ui, words, &figures.elevation(figure))
+                .on_hover_text("The check of the arithmetic: both must be the same");
+        }
     }
     ui.add_space(4.0);
     let at = Address::job().field("field_book");

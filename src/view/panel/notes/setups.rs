@@ -9,7 +9,7 @@ use crate::survey::Reduced;
 use crate::view::paper;
 
 use crate::view::panel::cell::{self};
-use crate::view::panel::{Desk, press};
+use crate::view::panel::{Desk, press, sources};
 
 use super::{ROW, Troubles, columns, field, heads, picked_here, remove, rows};
 
@@ -220,6 +220,16 @@ fn sight(
         FontId::monospace(13.0),
         ink,
     );
+    let figures = desk.book.figures;
+    let instrument = first
+        .checked_sub(1)
+        .and_then(|back| survey.rows.get(back)?.height_of_instrument);
+    let mut words = survey
+        .rows
+        .get(first + k)
+        .filter(|r| r.setup == setup && r.to == name)
+        .and_then(|r| sources::elevation(r, instrument?, figures))
+        .unwrap_or_default();
     if let Some(suspect) = suspect {
         // A mark over the corner of the name, and the words for it.
         let at = places[4].left_center() + vec2(2.0, 0.0);
@@ -230,8 +240,7 @@ fn sight(
             FontId::proportional(17.0),
             paper::ACCENT,
         );
-        let figures = desk.book.figures;
-        let mut words = format!(
+        words = format!(
             "Suspect: {}; off by {}",
             suspect.slip,
             figures.elevation_with_unit(suspect.off_by)
@@ -239,7 +248,9 @@ fn sight(
         if let Some(rod) = suspect.likely_rod {
             words += &format!("; a rod of {} would fit", figures.elevation(rod));
         }
-        ui.interact(places[4], ui.id().with("suspect"), Sense::hover())
+    }
+    if !words.is_empty() {
+        ui.interact(places[4], ui.id().with("elevation"), Sense::hover())
             .on_hover_text(words);
     }
     cell::at(ui, places[5], "more", |ui| {
