@@ -28,6 +28,7 @@ pub use as_built_json::as_built_json;
 pub use card::{Card, card};
 pub use figures::figures;
 pub use findings::findings;
+pub use haul::carried;
 pub use json::{Extras, json};
 pub use measure::Measure;
 pub use notes::notes;

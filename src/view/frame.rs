@@ -13,12 +13,13 @@ use bevy_panorbit_camera::PanOrbitCamera;
 use crate::edit::Editor;
 
 use super::book::{Book, Paper, Then};
+use super::carrying::Carrying;
 use super::charts::{self, Charts};
 use super::client::{self, Client};
 use super::dialog::{Ask, Dialog};
 use super::hand::{Eye, Hand};
 use super::labels::Labels;
-use super::panel::{self, Desk, Wish};
+use super::panel::{self, Desk, Page, Wish};
 use super::scene::{Showing, Yard};
 use super::shaping::{self, Shaping};
 use super::stages::Stages;
@@ -38,6 +39,7 @@ pub struct Tools<'w> {
     hand: ResMut<'w, Hand>,
     shaping: ResMut<'w, Shaping>,
     charts: Res<'w, Charts>,
+    carrying: Res<'w, Carrying>,
     line: ResMut<'w, wipe::Line>,
     stages: Res<'w, Stages>,
     dialog: ResMut<'w, Dialog>,
@@ -57,6 +59,7 @@ pub fn draw(
         mut hand,
         mut shaping,
         charts,
+        carrying,
         mut line,
         stages,
         mut dialog,
@@ -99,6 +102,7 @@ pub fn draw(
         book: &book,
         yard: &yard,
         stages: &stages,
+        carrying: &carrying,
         work: work.bypass_change_detection(),
         hand: &mut hand,
         page: book.page,
@@ -108,11 +112,22 @@ pub fn draw(
     let left = panel::show(&ctx, &mut desk);
     let Desk {
         page,
-        showing: next,
+        showing: mut next,
         mut wishes,
         ..
     } = desk;
     book.page = page;
+    let strip = if showing.stage.is_some() || page == Page::Looking {
+        let told = (&*stages, &*carrying);
+        panel::strip::show(&ctx, left, &yard, told, book.figures, &mut next)
+    } else {
+        None
+    };
+    // Paper that is laid over the yard keeps clear of the strip.
+    let mut above = left;
+    if let Some(strip) = strip {
+        above.max.y = strip.top();
+    }
     if let Some(path) = work.editor.path().map(Path::to_path_buf)
         && book.remembered.as_ref() != Some(&path)
     {
@@ -127,7 +142,7 @@ pub fn draw(
     let first_day = if book.sheets.is_laid() {
         None
     } else {
-        panel::guide::show(&ctx, left, &mut guide)
+        panel::guide::show(&ctx, above, &mut guide)
     };
     if guide != book.guide {
         book.guide = guide;
@@ -140,7 +155,7 @@ pub fn draw(
     let job = work.editor.job().cloned();
     let sheet = panel::sheets::show(
         &ctx,
-        left,
+        above,
         &mut book.sheets,
         job.as_ref(),
         &yard.plan,
@@ -186,8 +201,9 @@ pub fn draw(
     let mut taken = panel::overlays(left);
     taken.extend(first_day);
     taken.extend(sheet);
+    taken.extend(strip);
     let beside = showing.beside();
-    let foot = painter.clip_rect().bottom() - 38.0;
+    let foot = strip.map_or(painter.clip_rect().bottom() - 38.0, |s| s.top() - 8.0);
     let corner = egui::pos2(painter.clip_rect().left() + 10.0, foot);
     let figures = book.figures;
     taken.extend(charts::legends(
@@ -228,6 +244,9 @@ pub fn draw(
     }
     let mut signs = Vec::new();
     for (showing, clear) in sides {
+        let stage = showing
+            .stage
+            .and_then(|k| stages.names.get(k).map(String::as_str));
         let mut labels = Labels {
             painter: painter.with_clip_rect(clear),
             eye: Eye {
@@ -236,9 +255,9 @@ pub fn draw(
             },
             yard: &yard,
             showing,
-            stage: showing
-                .stage
-                .and_then(|k| stages.names.get(k).map(String::as_str)),
+            stage,
+            hauls: stage.and_then(|s| carrying.of(s)).unwrap_or_default(),
+            ground: showing.stage.and_then(|k| stages.ground(k)),
             stake: book.sheets.stake(),
             figures,
             taken,

@@ -25,6 +25,7 @@ use crate::job::Job;
 use crate::plan::Plan;
 
 use super::book::{Book, Paper, Then};
+use super::carrying::{self, Carrying};
 use super::charts::{self, Charts};
 use super::dialog::{self, Dialog};
 use super::figures::Figures;
@@ -140,13 +141,22 @@ fn build(
         .init_resource::<Hand>()
         .init_resource::<Shaping>()
         .init_resource::<Charts>()
+        .init_resource::<Carrying>()
         .init_resource::<Dialog>()
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(
             Update,
             (
                 work::keep,
-                (keys, door, follow, charts::keep, stages::keep, dialog::keep),
+                (
+                    keys,
+                    door,
+                    follow,
+                    charts::keep,
+                    stages::keep,
+                    carrying::keep,
+                    dialog::keep,
+                ),
             )
                 .chain(),
         )
