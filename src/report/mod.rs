@@ -23,7 +23,7 @@ mod water;
 mod water_json;
 mod water_pipes;
 
-pub use as_built::as_built;
+pub use as_built::{as_built, record};
 pub use as_built_json::as_built_json;
 pub use card::{Card, card};
 pub use figures::figures;

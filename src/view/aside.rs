@@ -23,6 +23,10 @@ impl<T: Send + 'static> Aside<T> {
         self.known.as_ref()
     }
 
+    pub fn known_mut(&mut self) -> Option<&mut T> {
+        self.known.as_mut()
+    }
+
     /// The plan is another: what is known is not so any more, nor what is being worked out. That
     /// runs to its end all the same, so that a long drag does not start one for each of its plans.
     pub fn forget(&mut self) {

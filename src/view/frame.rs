@@ -13,6 +13,7 @@ use bevy_panorbit_camera::PanOrbitCamera;
 use crate::edit::Editor;
 
 use super::book::{Book, Paper, Then};
+use super::built::{self, Seen, Visits};
 use super::carrying::Carrying;
 use super::charts::{self, Charts};
 use super::client::{self, Client};
@@ -40,6 +41,7 @@ pub struct Tools<'w> {
     shaping: ResMut<'w, Shaping>,
     charts: Res<'w, Charts>,
     carrying: Res<'w, Carrying>,
+    visits: Res<'w, Visits>,
     line: ResMut<'w, wipe::Line>,
     stages: Res<'w, Stages>,
     dialog: ResMut<'w, Dialog>,
@@ -60,6 +62,7 @@ pub fn draw(
         mut shaping,
         charts,
         carrying,
+        visits,
         mut line,
         stages,
         mut dialog,
@@ -103,6 +106,7 @@ pub fn draw(
         yard: &yard,
         stages: &stages,
         carrying: &carrying,
+        visits: &visits,
         work: work.bypass_change_detection(),
         hand: &mut hand,
         page: book.page,
@@ -117,7 +121,8 @@ pub fn draw(
         ..
     } = desk;
     book.page = page;
-    let strip = if showing.stage.is_some() || page == Page::Looking {
+    let is_strip = showing.built.is_none() && (showing.stage.is_some() || page == Page::Looking);
+    let strip = if is_strip {
         let told = (&*stages, &*carrying);
         panel::strip::show(&ctx, left, &yard, told, book.figures, &mut next)
     } else {
@@ -209,6 +214,20 @@ pub fn draw(
     taken.extend(charts::legends(
         &painter, corner, &charts, &yard, &showing, figures,
     ));
+    let seen = showing.built.and_then(|k| visits.seen(k));
+    if let Some(seen) = seen {
+        taken.extend(built::legends(&painter, corner, seen, figures));
+    }
+    // To the shots, once when they are first seen.
+    if book.visited != showing.built && (seen.is_some() || showing.built.is_none()) {
+        book.visited = showing.built;
+        if let Some((at, reach)) = seen.and_then(Seen::place) {
+            orbit.target_focus = yard.frame.scene(at);
+            orbit.target_focus.y *= showing.stretch;
+            orbit.target_radius = (3.8 * reach as f32).min(orbit.target_radius);
+            orbit.force_update = true;
+        }
+    }
     if let Some(right) = beside.filter(|r| r.look != showing.look) {
         let corner = egui::pos2(left.left() + left.width() * line.at + 12.0, foot);
         let other = Showing {
@@ -232,7 +251,12 @@ pub fn draw(
     let mut on_line = false;
     if let Some(right) = beside {
         let line = line.bypass_change_detection();
-        let names = (showing.stage.is_some(), showing.look, right.look);
+        let word = match (showing.built, showing.stage) {
+            (Some(_), _) => "As built",
+            (_, Some(_)) => "After the stage",
+            _ => showing.look.word(),
+        };
+        let names = (word, right.look);
         let (over, names) = wipe::paint(&ctx, &painter, left, names, line);
         on_line = over;
         taken.extend(names);
@@ -257,7 +281,11 @@ pub fn draw(
             showing,
             stage,
             hauls: stage.and_then(|s| carrying.of(s)).unwrap_or_default(),
-            ground: showing.stage.and_then(|k| stages.ground(k)),
+            ground: match showing.built {
+                Some(_) => seen.and_then(Seen::ground),
+                None => showing.stage.and_then(|k| stages.ground(k)),
+            },
+            built: seen.filter(|_| showing.built.is_some()),
             stake: book.sheets.stake(),
             figures,
             taken,
@@ -354,6 +382,9 @@ pub fn draw(
                 orbit.force_update = true;
             }
         }
+    }
+    if let Some(visit) = book.sheets.wanted_in_yard() {
+        next.built = Some(visit);
     }
     if next != *showing {
         if next.stretch != showing.stretch {

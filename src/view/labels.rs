@@ -7,6 +7,7 @@ use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Strok
 
 use crate::plan::{Haul, MarkKind};
 
+use super::built::Seen;
 use super::drape::Drape;
 use super::figures::Figures;
 use super::hand::Eye;
@@ -23,6 +24,8 @@ pub struct Labels<'a> {
     pub hauls: Vec<&'a Haul>,
     /// The ground shown, if it is not one of the three surfaces.
     pub ground: Option<&'a Drape>,
+    /// The visit whose shots are shown.
+    pub built: Option<&'a Seen>,
     /// Stakes are shown, this one large.
     pub stake: Option<usize>,
     pub figures: Figures,
@@ -40,6 +43,11 @@ impl Labels<'_> {
             self.stakes(chosen);
             return Vec::new();
         }
+        // So do the shots of a visit.
+        if self.showing.built.is_some() {
+            self.visit(self.built);
+            return Vec::new();
+        }
         let signs = self.findings(chosen);
         if let Some(stage) = self.stage {
             self.stage(stage);
@@ -54,7 +62,7 @@ impl Labels<'_> {
         if self.showing.marks {
             self.marks();
         }
-        if self.showing.contours && self.showing.stage.is_none() {
+        if self.showing.contours && self.showing.is_look() {
             self.contours();
         }
         if self.showing.shots {
@@ -74,7 +82,7 @@ impl Labels<'_> {
     }
 
     /// Whether the ground stands between the camera and the place.
-    fn hidden(&self, at: Vec3) -> bool {
+    pub(super) fn hidden(&self, at: Vec3) -> bool {
         let drape = self.drape();
         let way = self.eye.at.translation() - at;
         let reach = (self.yard.frame.reach as f32 * 2.0).min(way.length());
@@ -85,7 +93,7 @@ impl Labels<'_> {
         })
     }
 
-    fn free(&self, rect: Rect) -> bool {
+    pub(super) fn free(&self, rect: Rect) -> bool {
         self.painter.clip_rect().contains_rect(rect)
             && !self.taken.iter().any(|t| t.intersects(rect))
     }
@@ -107,7 +115,7 @@ impl Labels<'_> {
             return None;
         }
         self.taken.push(rect.expand(1.5));
-        self.written.push((text.to_owned(), rect));
+        self.written.push((text.replace('\n', " "), rect));
         // A slip of paper, so that ink reads on grass, stone and water alike.
         self.painter.rect_filled(
             rect.expand2(Vec2::new(2.5, 0.0)),
@@ -148,7 +156,7 @@ impl Labels<'_> {
 
     fn levels(&mut self) {
         let shown = &self.showing;
-        if !shown.water || shown.depth || shown.stage.is_some() || shown.look != Look::Finished {
+        if !shown.water || shown.depth || !shown.is_look() || shown.look != Look::Finished {
             return;
         }
         // Leaders lie under all the names: none strikes another out.
@@ -203,7 +211,7 @@ impl Labels<'_> {
     /// The lowest place of each brim, with its figure.
     fn brims(&mut self) {
         let shown = &self.showing;
-        if !shown.brim || shown.stage.is_some() || shown.look != Look::Finished {
+        if !shown.brim || !shown.is_look() || shown.look != Look::Finished {
             return;
         }
         self.runs();

@@ -6,6 +6,7 @@
 
 mod aside;
 mod book;
+mod built;
 mod carrying;
 mod charts;
 mod client;

@@ -100,15 +100,15 @@ fn stages(ui: &mut Ui, desk: &mut Desk) {
         return;
     }
     if ui
-        .radio(desk.showing.stage.is_none(), "the surface chosen above")
+        .radio(desk.showing.is_look(), "the surface chosen above")
         .clicked()
     {
-        desk.showing.stage = None;
+        (desk.showing.stage, desk.showing.built) = (None, None);
     }
     for (k, name) in desk.stages.names.iter().enumerate() {
-        let on = desk.showing.stage == Some(k);
+        let on = desk.showing.built.is_none() && desk.showing.stage == Some(k);
         if ui.radio(on, format!("after {}: {name}", k + 1)).clicked() {
-            desk.showing.stage = Some(k);
+            (desk.showing.stage, desk.showing.built) = (Some(k), None);
         }
     }
     if let Some(k) = desk.showing.stage {

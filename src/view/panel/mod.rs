@@ -35,6 +35,7 @@ use super::hand::Hand;
 use crate::edit::{Address, New};
 
 use super::book::Book;
+use super::built::Visits;
 use super::carrying::Carrying;
 use super::paper;
 use super::scene::{Showing, Yard};
@@ -127,6 +128,7 @@ pub struct Desk<'a> {
     pub work: &'a mut Work,
     pub stages: &'a Stages,
     pub carrying: &'a Carrying,
+    pub visits: &'a Visits,
     pub hand: &'a mut Hand,
     pub page: Page,
     pub showing: Showing,
