@@ -169,6 +169,7 @@ pub fn works(job: &Job) -> Plan {
         .extend(beyond_survey(&base, &yard, &dug.ground));
     plan.findings.extend(dug.findings);
     plan.set_out = dug.set_out;
+    crate::design::set_out::steps(&mut plan.set_out);
     plan.findings.extend(water_findings);
     plan.findings.extend(guarded);
     plan.findings.extend(findings);
