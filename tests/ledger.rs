@@ -7,6 +7,7 @@ use std::path::Path;
 
 use brimline::job::{Document, Job};
 use brimline::plan::{Deed, Plan, SoilKind, State};
+use brimline::report;
 use common::command::printed;
 use common::{close, keys};
 use proptest::prelude::*;
@@ -133,10 +134,28 @@ fn published_factors_carry_through() {
     close("high", out.loose_m3[2], 2100.0 * FT3, 1e-9);
     // 2000 ft³ are 74.07 yd³: four loads of 20; 70.4 four; 77.8 four.
     assert_eq!(out.loads, [4, 4, 4]);
+    assert_eq!(
+        report::ledgers_loads(&plan),
+        None,
+        "the soil left over makes four too"
+    );
     let own = "soil: (class: (name: \"silt\", loose: 1.2, compacted: 0.9, loose_range: [1.1, 1.4]), topsoil_depth: 0)";
     let out = flat(HOLE, own).ledger.out;
     close("own low", out.loose_m3[0], 1760.0 * FT3, 1e-9);
     close("own high", out.loose_m3[2], 2240.0 * FT3, 1e-9);
+}
+
+/// Topsoil that no work takes back goes on a truck of its own: the figures count the spoil alone, and
+/// say that the ledger counts more.
+#[test]
+fn the_figures_say_why_the_ledger_hauls_off_more() {
+    let job = survey("demo.ron");
+    let plan = Plan::of(&job);
+    let [_, likely, _] = plan.ledger.out.loads;
+    assert_eq!((plan.soil.truck_loads, likely), (4, 5), "of the demo");
+    let text = report::figures(&job, &plan, 200);
+    let says = "the ledger hauls off 5: stage by stage, topsoil with it";
+    assert!(text.contains(says), "{text}");
 }
 
 #[test]

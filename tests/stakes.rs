@@ -347,6 +347,63 @@ fn every_thing_of_the_demo_is_set_out() {
     }
 }
 
+/// A wall down a plane that falls 1 in 20, written as three walls end to end: ends, corners and steps
+/// with the elevations that follow by hand. Metres.
+#[test]
+fn walls_are_staked_at_ends_corners_and_steps() {
+    let text = r#"(
+        name: "steps", unit: Metre,
+        field_book: (points: [("1", 0, 0, 10), ("2", 20, 0, 9), ("3", 20, 12, 9), ("4", 0, 12, 10)]),
+        design: (walls: [
+            (name: "upper", line: [(2, 5), (8, 5)], back: Left, cap: 10.2, thickness: 0.3,
+             embedment: 0.2, base_thickness: 0.15, base_width: 0.6),
+            (name: "lower", line: [(8, 5), (8, 8), (14, 8)], back: Left, cap: 9.8, thickness: 0.3,
+             embedment: 0.2, base_thickness: 0.15, base_width: 0.6),
+            (name: "end piece", line: [(14, 8), (14, 10)], back: Left, cap: 9.8, thickness: 0.3,
+             embedment: 0.2, base_thickness: 0.15, base_width: 0.6),
+        ]),
+    )"#;
+    let plan = Plan::of(&job(text));
+    let staked: Vec<(&str, &str, [f64; 2])> = plan
+        .stakes
+        .list
+        .iter()
+        .map(|s| (s.name.as_str(), s.place.note, s.place.at))
+        .collect();
+    let by_hand = [
+        ("upper", "end", [2.0, 5.0]),
+        ("upper", "step", [8.0, 5.0]),
+        ("lower", "step", [8.0, 5.0]),
+        ("lower", "corner", [8.0, 8.0]),
+        // Cap and base go on as they are: no step.
+        ("lower", "end", [14.0, 8.0]),
+        ("end piece", "end", [14.0, 8.0]),
+        ("end piece", "end", [14.0, 10.0]),
+    ];
+    assert_eq!(staked.len(), by_hand.len(), "{staked:?}");
+    for ((name, note, at), (n, w, p)) in staked.iter().zip(by_hand) {
+        assert_eq!((*name, *note), (n, w), "at {at:?}");
+        assert!((at[0] - p[0]).hypot(at[1] - p[1]) < 1e-9, "{name}: {at:?}");
+    }
+    for s in &plan.stakes.list {
+        // The foot lies 0.2 under the lowest ground along the front, 10 − x / 20; its base course
+        // is 0.15 thick.
+        let (foot, cap) = match s.name.as_str() {
+            "upper" => (10.0 - 8.0 / 20.0 - 0.2, 10.2),
+            _ => (10.0 - 14.0 / 20.0 - 0.2, 9.8),
+        };
+        let figures = [
+            ("cap", s.place.finish, cap),
+            ("base", s.place.base, foot),
+            ("dig", s.place.dig, foot - 0.15),
+        ];
+        for (what, found, by_hand) in figures {
+            let label = format!("{} {what}", s.label);
+            close_to(&label, found.unwrap_or(f64::NAN), by_hand, 1e-9);
+        }
+    }
+}
+
 /// Pegs in line with the work, or out of the tape's reach, are told; so is a job without pegs.
 #[test]
 fn poor_pegs_are_found() {

@@ -257,6 +257,9 @@ fn layers_add_up() {
         .iter()
         .sum();
     near("sum of layers", sum, plan.volumes.dug_to_finished_m3, 1e-9);
+    let storage = brimline::flow::closer(&job, &plan).storage;
+    let pond = storage.iter().find(|s| s.water == "pond").expect("held");
+    near("stone on the water's page", pond.stone_m3, sum, 1e-12);
     assert!(
         list.notes
             .iter()

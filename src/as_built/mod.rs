@@ -104,8 +104,9 @@ fn place(visit: &Visit) -> String {
     }
 }
 
-/// The plan of the job as it stands after the visit's stage.
-fn staged(job: &Job, visit: &Visit) -> Option<Plan> {
+/// The plan of the job as it stands after the visit's stage: its ground is what the shots are held
+/// against. `None`: there is no such stage.
+pub fn staged(job: &Job, visit: &Visit) -> Option<Plan> {
     let stages = measure::stages::stages(job);
     let done = match &visit.stage {
         Some(name) => stages.iter().position(|s| s.name == *name)? + 1,

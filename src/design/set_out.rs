@@ -1,7 +1,7 @@
 //! The lines of a feature that are set out with stakes, taken from where the feature lays itself
 //! out, so that what is staked is what is cut; and the places to stake along them. Metres.
 
-use crate::plan::Kind;
+use crate::plan::{Kind, SetOut, Station};
 use crate::terrain::predicates::P2;
 
 /// A ring that turns by more than this (30°) at a point has a corner there; smoothed outlines turn
@@ -9,6 +9,10 @@ use crate::terrain::predicates::P2;
 const CORNER: f64 = std::f64::consts::FRAC_PI_6;
 /// More stakes than this nobody drives along one line.
 const MOST: usize = 1000;
+/// Walls whose ends stand closer than this meet.
+const MEET: f64 = 0.05;
+/// What a rod can be read to: less is no step.
+const ROD: f64 = 0.003;
 
 /// How close the stakes of a line stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -178,6 +182,33 @@ impl SetLine {
             out.push(*at(n - 1));
         }
         out
+    }
+}
+
+/// A wall is level from end to end: one that steps is written as several, end to end. Where cap or
+/// base of two that meet are not the same, both ends are steps.
+pub fn steps(lines: &mut [SetOut]) {
+    let ends: Vec<(usize, usize, Station)> = lines
+        .iter()
+        .enumerate()
+        .filter(|(_, line)| line.kind == Kind::Wall)
+        .flat_map(|(l, line)| {
+            let last = line.stations.len().saturating_sub(1);
+            let ends = line.stations.iter().enumerate();
+            ends.filter(move |(k, _)| *k == 0 || *k == last)
+                .map(move |(k, s)| (l, k, *s))
+        })
+        .collect();
+    let other = |a: Option<f64>, b: Option<f64>| a.zip(b).is_some_and(|(a, b)| (a - b).abs() > ROD);
+    for (l, k, end) in &ends {
+        let steps = ends.iter().any(|(m, _, next)| {
+            let apart = (end.at[0] - next.at[0]).hypot(end.at[1] - next.at[1]);
+            let another = lines[*m].name != lines[*l].name && apart < MEET;
+            another && (other(end.finish, next.finish) || other(end.base, next.base))
+        });
+        if steps {
+            lines[*l].stations[*k].note = "step";
+        }
     }
 }
 

@@ -14,6 +14,7 @@ mod storage;
 use crate::findings::Finding;
 use crate::job::Job;
 use crate::plan::{Closer, MarkKind, Plan, Water, WaterFlow};
+use crate::takeoff;
 use crate::terrain::predicates::P2;
 use crate::units;
 use crate::water::Terrain;
@@ -80,7 +81,14 @@ pub fn closer(job: &Job, plan: &Plan) -> Closer {
     } else {
         with_scene(job, plan, |scene| overflow::size(scene, &mut overflows))
     };
+    let mut storage = plan.flow.storage.clone();
+    for s in &mut storage {
+        if let Some(measured) = takeoff::stone_in(job, plan, &s.water) {
+            s.stone_m3 = measured;
+        }
+    }
     Closer {
+        storage,
         brims: brims::brims(job, plan),
         overflows,
         findings,

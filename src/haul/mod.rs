@@ -21,9 +21,15 @@ use crate::terrain::line::dist;
 /// Who carries what where, and the ramps. `places`: where piles would fit, for kinds of soil whose pile
 /// has no place of its own.
 pub fn of(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
+    let mut out = carried(job, plan, places);
+    find::ramps(job, plan, &mut out);
+    out
+}
+
+/// The same without the ramps, which take the longest.
+pub fn carried(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
     let mut out = Haulage::default();
     flows::flows(job, plan, strips(job, plan), places, &mut out);
-    find::ramps(job, plan, &mut out);
     out
 }
 

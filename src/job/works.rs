@@ -90,7 +90,7 @@ record!(CascadeBerm as "CascadeBerm": "The soil that contains a cascade and ties
     batter: Slope, Absent::Is("2"), "Slope of its outside.", "2";
 });
 
-record!(NewWall as "NewWall": "A retaining wall to build. Defaults: common practice, no source; walls that hold much need an engineer." {
+record!(NewWall as "NewWall": "A retaining wall to build, level from end to end; one that steps is several, end to end. Defaults: common practice, no source; walls that hold much need an engineer." {
     name: Name<{ Space::NewWall as u8 }>, Absent::Required, "Its name.", "\"seat wall\"";
     line: Path, Absent::Required, "Its front face.", "[(0, -2), (10, -2)]";
     back: SideWord, Absent::Required, "Side of the line, walking along it, on which its body and backfill lie.", "Right";

@@ -79,7 +79,8 @@ pub struct Storage {
     pub curve: Vec<CurvePoint>,
     /// The water standing over each part in plan: floor, shelves, sides, pits.
     pub over: Vec<OverPart>,
-    /// Gross volume of the stone between liner and finished surface, on level parts.
+    /// Gross volume of the stone between liner and finished surface: near, its area times its
+    /// thickness; in [`Closer`] that of a basin is measured.
     pub stone_m3: f64,
     pub fill_s: Option<f64>,
     /// Drop of the level when the loss of the job file is gone.
@@ -234,9 +235,11 @@ pub struct Catchment {
     pub resolution_m: f64,
 }
 
-/// What takes longer than a plan may: the brim as a profile, and overflow pipes for the rain.
+/// What takes longer than a plan may: stone as the takeoff measures it, the brim as a profile, and
+/// overflow pipes for the rain.
 #[derive(Debug, Clone, Default)]
 pub struct Closer {
+    pub storage: Vec<Storage>,
     pub brims: Vec<Brim>,
     pub overflows: Vec<OverflowPipe>,
     pub findings: Vec<Finding>,

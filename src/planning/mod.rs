@@ -171,6 +171,7 @@ pub fn works(job: &Job, done: Option<usize>) -> Plan {
     };
     plan.soil = soil;
     plan.set_out = dug.set_out;
+    crate::design::set_out::steps(&mut plan.set_out);
     let wet = cautions::of_waters(&yard, &waters);
     for list in [found, water_findings, guarded, cautions, wet] {
         plan.findings.extend(list);

@@ -235,6 +235,9 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             loads(s.truck_loads)
         ),
     );
+    if let Some(says) = ledgers_loads(plan) {
+        line(out, "", says);
+    }
     line(
         out,
         "Truck",
@@ -271,6 +274,19 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         );
     }
     out.push('\n');
+}
+
+/// Why the ledger hauls off another number of loads than the soil left over makes; `None` if it does
+/// not.
+pub fn ledgers_loads(plan: &Plan) -> Option<String> {
+    let [_, likely, _] = plan.ledger.out.loads;
+    let other = likely != plan.soil.truck_loads;
+    other.then(|| {
+        format!(
+            "the ledger hauls off {}: stage by stage, topsoil with it",
+            number(f64::from(likely), 0)
+        )
+    })
 }
 
 fn loads(count: u32) -> String {

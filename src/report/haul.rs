@@ -107,20 +107,49 @@ fn whole(metres: f64, m: Measure) -> String {
     format!("{} {}", number(metres / each, 0), m.length_unit())
 }
 
+/// "14 barrows", "9 loads".
+fn counted(h: &Haul) -> String {
+    match h.by.as_str() {
+        "barrow" => count(h.loads, "barrow", "barrows"),
+        BY_HAND => count(h.loads, "pair of buckets", "pairs of buckets"),
+        _ => count(h.loads, "load", "loads"),
+    }
+}
+
 /// "14 barrows of topsoil", "9 loads of common earth with the mini loader".
 fn loads(h: &Haul) -> String {
-    let soil = &h.soil;
+    let (loads, soil) = (counted(h), &h.soil);
     match h.by.as_str() {
-        "barrow" => format!("{} of {soil}", count(h.loads, "barrow", "barrows")),
-        BY_HAND => format!(
-            "{} of {soil} by hand",
-            count(h.loads, "pair of buckets", "pairs of buckets")
-        ),
-        by => format!(
-            "{} of {soil} with the {by}",
-            count(h.loads, "load", "loads")
-        ),
+        "barrow" => format!("{loads} of {soil}"),
+        BY_HAND => format!("{loads} of {soil} by hand"),
+        by => format!("{loads} of {soil} with the {by}"),
     }
+}
+
+/// A line of the list in so few words that they fit over the yard: "14 barrows, pond → haul ramp,
+/// 36 ft". `with_soil`: of which soil as well.
+pub fn carried(h: &Haul, with_soil: bool, m: Measure) -> String {
+    let soil = if with_soil {
+        format!(" of {}", h.soil)
+    } else {
+        String::new()
+    };
+    let loads = if h.by == BESIDE {
+        format!("{}{soil} within reach", m.volume(h.loose_m3))
+    } else {
+        counted(h) + &soil
+    };
+    // Parts of one work need not name it twice.
+    let to = match (h.from.split_once(", "), h.to.split_once(", ")) {
+        (Some((a, _)), Some((b, part))) if a == b => part,
+        _ => &h.to,
+    };
+    let far = match h.distance_m {
+        Some(_) if h.by == BESIDE => String::new(),
+        Some(d) => format!(", {}", whole(d, m)),
+        None => ", how far is not known".into(),
+    };
+    format!("{loads}, {} → {to}{far}", h.from)
 }
 
 fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
@@ -309,4 +338,47 @@ fn ramp_found(out: &mut String, f: &RampFound, m: Measure, width: usize) {
         line(out, "Saving", &says, width);
     }
     out.push('\n');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Unit;
+
+    #[test]
+    fn a_haul_in_few_words() {
+        let mut h = Haul {
+            stage: "dig".into(),
+            from: "pond".into(),
+            to: "haul ramp".into(),
+            soil: "common earth".into(),
+            bank_m3: 1.0,
+            loose_m3: 1.25,
+            by: "barrow".into(),
+            loads: 14,
+            // 36 ft.
+            distance_m: Some(10.97),
+            hours: 0.5,
+            gradient_max: 0.0,
+            path: Vec::new(),
+        };
+        let feet = Measure(Unit::Foot);
+        assert_eq!(
+            carried(&h, false, feet),
+            "14 barrows, pond → haul ramp, 36 ft"
+        );
+        h.by = "mini loader".into();
+        h.loads = 1;
+        h.distance_m = None;
+        let not_known = "1 load of common earth, pond → haul ramp, how far is not known";
+        assert_eq!(carried(&h, true, feet), not_known);
+        h.by = BESIDE.into();
+        h.distance_m = Some(0.4);
+        h.from = "wall, base trench".into();
+        h.to = "wall, refill".into();
+        assert_eq!(
+            carried(&h, true, Measure(Unit::Metre)),
+            "1.25 m³ of common earth within reach, wall, base trench → refill"
+        );
+    }
 }

@@ -23,11 +23,12 @@ mod water;
 mod water_json;
 mod water_pipes;
 
-pub use as_built::as_built;
+pub use as_built::{as_built, record};
 pub use as_built_json::as_built_json;
 pub use card::{Card, card};
-pub use figures::figures;
+pub use figures::{figures, ledgers_loads};
 pub use findings::findings;
+pub use haul::carried;
 pub use json::{Extras, json};
 pub use measure::Measure;
 pub use notes::notes;

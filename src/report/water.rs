@@ -30,12 +30,12 @@ pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
         }
     }
     let basin = |s: &&Storage| job.design.basins.iter().any(|b| b.name == s.water);
-    plan.flow
+    closer
         .storage
         .iter()
         .filter(basin)
         .for_each(|s| page.storage(&mut out, s));
-    let pools: Vec<&Storage> = plan.flow.storage.iter().filter(|s| !basin(s)).collect();
+    let pools: Vec<&Storage> = closer.storage.iter().filter(|s| !basin(s)).collect();
     page.pools(&mut out, &pools);
     for c in &plan.flow.cascades {
         page.cascade(&mut out, c);
@@ -275,7 +275,7 @@ impl Page {
             &format!(">{}", m.area_unit()),
             &format!(">{}", m.water_unit()),
             ">deepest",
-            &format!(">stone {}", m.volume_unit()),
+            &format!(">stone, about {}", m.volume_unit()),
         ]);
         for s in pools {
             table.row([
@@ -330,7 +330,7 @@ impl Page {
                 out,
                 "Stone",
                 &format!(
-                    "about {} of stone (its area times its thickness; the takeoff measures it) lies between liner and finished bed and is not counted as water; the water in its voids, often a third of it (common practice), comes on top",
+                    "{} of stone lies between liner and finished bed and is not counted as water; the water in its voids, often a third of it (common practice), comes on top",
                     m.volume(s.stone_m3)
                 ),
             );

@@ -7,6 +7,7 @@ use crate::plan::{Closer, Plan};
 pub fn water_json(plan: &Plan, closer: &Closer) -> Value {
     let mut value = json!(plan.flow);
     if let Value::Object(map) = &mut value {
+        map.insert("storage".into(), json!(closer.storage));
         map.insert("brims".into(), json!(closer.brims));
         map.insert("overflows".into(), json!(closer.overflows));
         let all: Vec<_> = plan.findings.iter().chain(&closer.findings).collect();

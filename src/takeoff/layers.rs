@@ -39,23 +39,9 @@ fn layers(
     out: &mut Takeoff,
     put: impl Fn(&mut Job, Vec<Layer>),
 ) {
-    let m = &job.materials;
     let say = Say(job.unit);
-    // With only the layers from the k-th on still to be laid.
-    let mut known: Vec<Option<f64>> = vec![None; lining.len() + 1];
-    known[0] = Some(net(plan));
-    let mut room = |k: usize| -> f64 {
-        *known[k].get_or_insert_with(|| {
-            let mut job = job.clone();
-            put(&mut job, lining[k..].to_vec());
-            net(&Plan::works_of(&job))
-        })
-    };
-    for (k, layer) in lining.iter().enumerate() {
-        if m.stuff(&layer.name) != Stuff::Stone || layer.thickness <= 0.0 {
-            continue;
-        }
-        let volume = room(k + 1) - room(k);
+    for (k, volume) in volumes(job, plan, lining, put) {
+        let layer = &lining[k];
         if volume <= 1e-6 {
             out.notes
                 .push(format!("{name}: no room is left for its {}.", layer.name));
@@ -80,6 +66,44 @@ fn layers(
             job,
         ));
     }
+}
+
+/// The volume of each layer of stone, by its number in the lining.
+fn volumes(
+    job: &Job,
+    plan: &Plan,
+    lining: &[Layer],
+    put: impl Fn(&mut Job, Vec<Layer>),
+) -> Vec<(usize, f64)> {
+    // With only the layers from the k-th on still to be laid.
+    let mut known: Vec<Option<f64>> = vec![None; lining.len() + 1];
+    known[0] = Some(net(plan));
+    let mut room = |k: usize| -> f64 {
+        *known[k].get_or_insert_with(|| {
+            let mut job = job.clone();
+            put(&mut job, lining[k..].to_vec());
+            net(&Plan::works_of(&job))
+        })
+    };
+    let is_stone = |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
+    (0..lining.len())
+        .filter(|&k| is_stone(&lining[k]))
+        .map(|k| (k, room(k + 1) - room(k)))
+        .collect()
+}
+
+/// All the stone in the lining of a basin, measured as for the takeoff; `None`: there is no such
+/// basin.
+pub fn stone_in(job: &Job, plan: &Plan, basin: &str) -> Option<f64> {
+    let k = job.design.basins.iter().position(|b| b.name == basin)?;
+    let lining = &job.design.basins[k].lining;
+    let put = |job: &mut Job, lining| job.design.basins[k].lining = lining;
+    Some(
+        volumes(job, plan, lining, put)
+            .iter()
+            .map(|v| v.1.max(0.0))
+            .sum(),
+    )
 }
 
 /// A line for stone by volume, ordered by weight.

@@ -15,6 +15,7 @@ mod stone;
 mod tape;
 mod wall;
 
+pub use layers::stone_in;
 pub use lined::{Lining, Skin};
 pub use tape::{Taped, tape};
 

@@ -57,6 +57,8 @@ pub struct Book {
     pub picked: Option<Address>,
     /// The finding last clicked.
     pub chosen: Option<usize>,
+    /// The visit that the camera has gone to.
+    pub(super) visited: Option<usize>,
     /// The yard lies elsewhere than before: the camera goes there.
     pub elsewhere: bool,
     /// Frames in which everything is still settling in.

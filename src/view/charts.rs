@@ -10,6 +10,7 @@ use bevy_egui::egui::{self, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke}
 
 use crate::job::Unit;
 use crate::measure::{Depths, depths, step};
+use crate::plan::Verdict;
 use crate::water::{BrimPoint, brim};
 
 use super::Look;
@@ -18,10 +19,11 @@ use super::figures::Figures;
 use super::mesh::{Batch, Frame};
 use super::paper;
 use super::scene::{Finishes, Layer, Part, Showing, Yard};
+use super::signs;
 use super::stuff::Stuff;
 
 /// Most steps on either side of a map of depths.
-const STEPS: usize = 6;
+pub const STEPS: usize = 6;
 /// How far outwards from the water the brim is looked for, m.
 const BRIM_REACH: f64 = 2.0;
 
@@ -210,11 +212,11 @@ fn mix(a: [u8; 3], b: [u8; 3], t: f32) -> Color32 {
     Color32::from_rgb(channel(0), channel(1), channel(2))
 }
 
-fn dig_tint(t: f32) -> Color32 {
+pub fn dig_tint(t: f32) -> Color32 {
     mix([246, 220, 176], [122, 44, 16], t)
 }
 
-fn place_tint(t: f32) -> Color32 {
+pub fn place_tint(t: f32) -> Color32 {
     mix([206, 228, 232], [16, 62, 92], t)
 }
 
@@ -222,17 +224,22 @@ fn brim_tint(t: f32) -> Color32 {
     mix([120, 22, 8], [250, 240, 214], t)
 }
 
-enum Mark {
+pub enum Mark {
     Hatch,
     Dots,
     Plain,
+    /// The sign of a shot.
+    Sign(Verdict),
 }
 
+/// Of ground that is as it should be, or as it was.
+pub const UNTOUCHED: Color32 = Color32::from_rgb(240, 236, 226);
+
 /// One line of a legend.
-struct Row {
-    tint: Color32,
-    mark: Mark,
-    words: String,
+pub struct Row {
+    pub tint: Color32,
+    pub mark: Mark,
+    pub words: String,
 }
 
 /// Legends of the maps on show, from a lower left corner on; returns where they lie.
@@ -245,8 +252,7 @@ pub fn legends(
     figures: Figures,
 ) -> Vec<Rect> {
     let mut out = Vec::new();
-    let scale =
-        charts.depth[showing.look.index()].filter(|_| showing.depth && showing.stage.is_none());
+    let scale = charts.depth[showing.look.index()].filter(|_| showing.depth && showing.is_look());
     if let Some(scale) = scale {
         let title = match showing.look {
             Look::Dug => "Existing to dug",
@@ -257,7 +263,7 @@ pub fn legends(
         out.push(rect);
     }
     if showing.brim
-        && showing.stage.is_none()
+        && showing.is_look()
         && showing.look == Look::Finished
         && !yard.plan.water.is_empty()
     {
@@ -269,7 +275,7 @@ pub fn legends(
 fn depth_rows(scale: &Scale, figures: Figures) -> Vec<Row> {
     let Some(step) = scale.step else {
         return vec![Row {
-            tint: Color32::from_rgb(240, 236, 226),
+            tint: UNTOUCHED,
             mark: Mark::Plain,
             words: "nothing dug or placed".into(),
         }];
@@ -296,7 +302,7 @@ fn depth_rows(scale: &Scale, figures: Figures) -> Vec<Row> {
     let mut rows: Vec<Row> = side(scale.place, false).collect();
     rows.reverse();
     rows.push(Row {
-        tint: Color32::from_rgb(240, 236, 226),
+        tint: UNTOUCHED,
         mark: Mark::Plain,
         words: "untouched".into(),
     });
@@ -327,7 +333,8 @@ fn brim_rows(unit: Unit) -> Vec<Row> {
         .collect()
 }
 
-fn sheet(painter: &Painter, corner: Pos2, title: &str, rows: &[Row]) -> Rect {
+/// A legend with its lower left corner there; returns where it lies.
+pub fn sheet(painter: &Painter, corner: Pos2, title: &str, rows: &[Row]) -> Rect {
     const LINE: f32 = 18.0;
     let font = FontId::monospace(12.0);
     let heading = FontId::proportional(13.0);
@@ -354,14 +361,18 @@ fn sheet(painter: &Painter, corner: Pos2, title: &str, rows: &[Row]) -> Rect {
     for (row, text) in rows.iter().zip(texts) {
         at.y += LINE;
         let patch = Rect::from_min_size(at + egui::vec2(0.0, 1.0), egui::vec2(28.0, LINE));
-        painter.rect_filled(patch, 0.0, row.tint);
-        marks(painter, patch, &row.mark, row.tint);
-        painter.rect_stroke(
-            patch,
-            0.0,
-            Stroke::new(0.6, paper::INK),
-            egui::StrokeKind::Inside,
-        );
+        if let Mark::Sign(verdict) = row.mark {
+            signs::shot(painter, patch.center(), 13.0, verdict);
+        } else {
+            painter.rect_filled(patch, 0.0, row.tint);
+            marks(painter, patch, &row.mark, row.tint);
+            painter.rect_stroke(
+                patch,
+                0.0,
+                Stroke::new(0.6, paper::INK),
+                egui::StrokeKind::Inside,
+            );
+        }
         let y = patch.center().y - text.size().y / 2.0;
         painter.galley(Pos2::new(patch.right() + 8.0, y), text, paper::INK);
     }
@@ -401,7 +412,7 @@ fn marks(painter: &Painter, patch: Rect, mark: &Mark, tint: Color32) {
                 }
             }
         }
-        Mark::Plain => {}
+        Mark::Plain | Mark::Sign(_) => {}
     }
 }
 

@@ -13,12 +13,14 @@ use bevy_panorbit_camera::PanOrbitCamera;
 use crate::edit::Editor;
 
 use super::book::{Book, Paper, Then};
+use super::built::{self, Seen, Visits};
+use super::carrying::Carrying;
 use super::charts::{self, Charts};
 use super::client::{self, Client};
 use super::dialog::{Ask, Dialog};
 use super::hand::{Eye, Hand};
 use super::labels::Labels;
-use super::panel::{self, Desk, Wish};
+use super::panel::{self, Desk, Page, Wish};
 use super::scene::{Showing, Yard};
 use super::shaping::{self, Shaping};
 use super::stages::Stages;
@@ -38,6 +40,8 @@ pub struct Tools<'w> {
     hand: ResMut<'w, Hand>,
     shaping: ResMut<'w, Shaping>,
     charts: Res<'w, Charts>,
+    carrying: Res<'w, Carrying>,
+    visits: Res<'w, Visits>,
     line: ResMut<'w, wipe::Line>,
     stages: Res<'w, Stages>,
     dialog: ResMut<'w, Dialog>,
@@ -57,6 +61,8 @@ pub fn draw(
         mut hand,
         mut shaping,
         charts,
+        carrying,
+        visits,
         mut line,
         stages,
         mut dialog,
@@ -99,6 +105,8 @@ pub fn draw(
         book: &book,
         yard: &yard,
         stages: &stages,
+        carrying: &carrying,
+        visits: &visits,
         work: work.bypass_change_detection(),
         hand: &mut hand,
         page: book.page,
@@ -108,11 +116,23 @@ pub fn draw(
     let left = panel::show(&ctx, &mut desk);
     let Desk {
         page,
-        showing: next,
+        showing: mut next,
         mut wishes,
         ..
     } = desk;
     book.page = page;
+    let is_strip = showing.built.is_none() && (showing.stage.is_some() || page == Page::Looking);
+    let strip = if is_strip {
+        let told = (&*stages, &*carrying);
+        panel::strip::show(&ctx, left, &yard, told, book.figures, &mut next)
+    } else {
+        None
+    };
+    // Paper that is laid over the yard keeps clear of the strip.
+    let mut above = left;
+    if let Some(strip) = strip {
+        above.max.y = strip.top();
+    }
     if let Some(path) = work.editor.path().map(Path::to_path_buf)
         && book.remembered.as_ref() != Some(&path)
     {
@@ -127,7 +147,7 @@ pub fn draw(
     let first_day = if book.sheets.is_laid() {
         None
     } else {
-        panel::guide::show(&ctx, left, &mut guide)
+        panel::guide::show(&ctx, above, &mut guide)
     };
     if guide != book.guide {
         book.guide = guide;
@@ -140,7 +160,7 @@ pub fn draw(
     let job = work.editor.job().cloned();
     let sheet = panel::sheets::show(
         &ctx,
-        left,
+        above,
         &mut book.sheets,
         job.as_ref(),
         &yard.plan,
@@ -186,13 +206,28 @@ pub fn draw(
     let mut taken = panel::overlays(left);
     taken.extend(first_day);
     taken.extend(sheet);
+    taken.extend(strip);
     let beside = showing.beside();
-    let foot = painter.clip_rect().bottom() - 38.0;
+    let foot = strip.map_or(painter.clip_rect().bottom() - 38.0, |s| s.top() - 8.0);
     let corner = egui::pos2(painter.clip_rect().left() + 10.0, foot);
     let figures = book.figures;
     taken.extend(charts::legends(
         &painter, corner, &charts, &yard, &showing, figures,
     ));
+    let seen = showing.built.and_then(|k| visits.seen(k));
+    if let Some(seen) = seen {
+        taken.extend(built::legends(&painter, corner, seen, figures));
+    }
+    // To the shots, once when they are first seen.
+    if book.visited != showing.built && (seen.is_some() || showing.built.is_none()) {
+        book.visited = showing.built;
+        if let Some((at, reach)) = seen.and_then(Seen::place) {
+            orbit.target_focus = yard.frame.scene(at);
+            orbit.target_focus.y *= showing.stretch;
+            orbit.target_radius = (3.8 * reach as f32).min(orbit.target_radius);
+            orbit.force_update = true;
+        }
+    }
     if let Some(right) = beside.filter(|r| r.look != showing.look) {
         let corner = egui::pos2(left.left() + left.width() * line.at + 12.0, foot);
         let other = Showing {
@@ -216,7 +251,12 @@ pub fn draw(
     let mut on_line = false;
     if let Some(right) = beside {
         let line = line.bypass_change_detection();
-        let names = (showing.stage.is_some(), showing.look, right.look);
+        let word = match (showing.built, showing.stage) {
+            (Some(_), _) => "As built",
+            (_, Some(_)) => "After the stage",
+            _ => showing.look.word(),
+        };
+        let names = (word, right.look);
         let (over, names) = wipe::paint(&ctx, &painter, left, names, line);
         on_line = over;
         taken.extend(names);
@@ -228,6 +268,9 @@ pub fn draw(
     }
     let mut signs = Vec::new();
     for (showing, clear) in sides {
+        let stage = showing
+            .stage
+            .and_then(|k| stages.names.get(k).map(String::as_str));
         let mut labels = Labels {
             painter: painter.with_clip_rect(clear),
             eye: Eye {
@@ -236,9 +279,13 @@ pub fn draw(
             },
             yard: &yard,
             showing,
-            stage: showing
-                .stage
-                .and_then(|k| stages.names.get(k).map(String::as_str)),
+            stage,
+            hauls: stage.and_then(|s| carrying.of(s)).unwrap_or_default(),
+            ground: match showing.built {
+                Some(_) => seen.and_then(Seen::ground),
+                None => showing.stage.and_then(|k| stages.ground(k)),
+            },
+            built: seen.filter(|_| showing.built.is_some()),
             stake: book.sheets.stake(),
             figures,
             taken,
@@ -335,6 +382,9 @@ pub fn draw(
                 orbit.force_update = true;
             }
         }
+    }
+    if let Some(visit) = book.sheets.wanted_in_yard() {
+        next.built = Some(visit);
     }
     if next != *showing {
         if next.stretch != showing.stretch {

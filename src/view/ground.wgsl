@@ -229,6 +229,13 @@ fn depth_map(change: f32, count: f32, p: vec2<f32>, pixel: f32) -> vec3<f32> {
     return c * mix(0.5, 1.0, smoothstep(0.5, 1.3, near));
 }
 
+// As built over the design: what is high is hatched like what is dug, what is low dotted like what is
+// placed. `packed` is the count of steps and, after the point, half of what is still right, in steps.
+fn built_map(off: f32, packed: f32, p: vec2<f32>, pixel: f32) -> vec3<f32> {
+    let beyond = max(abs(off) - 2.0 * fract(packed), 0.0);
+    return depth_map(-sign(off) * beyond, floor(packed), p, pixel);
+}
+
 fn brim_map(step_: f32, count: f32) -> vec3<f32> {
     let t = clamp(floor(step_) / max(count - 1.0, 1.0), 0.0, 1.0);
     return mix(srgb(120.0, 22.0, 8.0), srgb(250.0, 240.0, 214.0), t);
@@ -257,6 +264,8 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
     var tint: vec3<f32>;
     if code == 13 {
         tint = depth_map(in.uv.x, in.uv.y, w.xz, pixel);
+    } else if code == 17 {
+        tint = built_map(in.uv.x, in.uv.y, w.xz, pixel);
     } else {
         tint = brim_map(in.uv.x, in.uv.y);
     }

@@ -94,6 +94,7 @@ pub fn keys(
     for (key, by) in [(KeyCode::BracketLeft, -1), (KeyCode::BracketRight, 1)] {
         if keys.just_pressed(key) {
             next.stage = stages.beside(next.stage, by);
+            next.built = None;
         }
     }
     if keys.just_pressed(KeyCode::Escape) {

@@ -5,8 +5,10 @@ use bevy::prelude::Vec3;
 use bevy_egui::egui::epaint::TextShape;
 use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, Vec2};
 
-use crate::plan::MarkKind;
+use crate::plan::{Haul, MarkKind};
 
+use super::built::Seen;
+use super::drape::Drape;
 use super::figures::Figures;
 use super::hand::Eye;
 use super::scene::{Showing, Yard};
@@ -17,8 +19,13 @@ pub struct Labels<'a> {
     pub eye: Eye<'a>,
     pub yard: &'a Yard,
     pub showing: Showing,
-    /// The stage whose ground is shown.
+    /// The stage whose ground is shown, and what is carried in it as far as that is known.
     pub stage: Option<&'a str>,
+    pub hauls: Vec<&'a Haul>,
+    /// The ground shown, if it is not one of the three surfaces.
+    pub ground: Option<&'a Drape>,
+    /// The visit whose shots are shown.
+    pub built: Option<&'a Seen>,
     /// Stakes are shown, this one large.
     pub stake: Option<usize>,
     pub figures: Figures,
@@ -36,8 +43,18 @@ impl Labels<'_> {
             self.stakes(chosen);
             return Vec::new();
         }
+        // So do the shots of a visit.
+        if self.showing.built.is_some() {
+            self.visit(self.built);
+            return Vec::new();
+        }
         let signs = self.findings(chosen);
         if let Some(stage) = self.stage {
+            self.stage(stage);
+            if let Some(ground) = self.ground {
+                let hauls = std::mem::take(&mut self.hauls);
+                self.ways(&hauls, ground);
+            }
             self.piles(stage);
         }
         self.levels();
@@ -45,7 +62,7 @@ impl Labels<'_> {
         if self.showing.marks {
             self.marks();
         }
-        if self.showing.contours && self.showing.stage.is_none() {
+        if self.showing.contours && self.showing.is_look() {
             self.contours();
         }
         if self.showing.shots {
@@ -54,14 +71,19 @@ impl Labels<'_> {
         signs
     }
 
-    fn screen(&self, at: Vec3) -> Option<Pos2> {
+    pub(super) fn screen(&self, at: Vec3) -> Option<Pos2> {
         let p = self.eye.screen(at)?;
         self.painter.clip_rect().contains(p).then_some(p)
     }
 
+    fn drape(&self) -> &'_ Drape {
+        let look = self.showing.look;
+        self.ground.unwrap_or_else(|| self.yard.drape(look))
+    }
+
     /// Whether the ground stands between the camera and the place.
-    fn hidden(&self, at: Vec3) -> bool {
-        let drape = self.yard.drape(self.showing.look);
+    pub(super) fn hidden(&self, at: Vec3) -> bool {
+        let drape = self.drape();
         let way = self.eye.at.translation() - at;
         let reach = (self.yard.frame.reach as f32 * 2.0).min(way.length());
         let step = way.normalize_or_zero() * reach / 48.0;
@@ -71,13 +93,13 @@ impl Labels<'_> {
         })
     }
 
-    fn free(&self, rect: Rect) -> bool {
+    pub(super) fn free(&self, rect: Rect) -> bool {
         self.painter.clip_rect().contains_rect(rect)
             && !self.taken.iter().any(|t| t.intersects(rect))
     }
 
     /// Writes if there is room; returns where.
-    fn write(
+    pub(super) fn write(
         &mut self,
         at: Pos2,
         anchor: Align2,
@@ -93,7 +115,7 @@ impl Labels<'_> {
             return None;
         }
         self.taken.push(rect.expand(1.5));
-        self.written.push((text.to_owned(), rect));
+        self.written.push((text.replace('\n', " "), rect));
         // A slip of paper, so that ink reads on grass, stone and water alike.
         self.painter.rect_filled(
             rect.expand2(Vec2::new(2.5, 0.0)),
@@ -134,7 +156,7 @@ impl Labels<'_> {
 
     fn levels(&mut self) {
         let shown = &self.showing;
-        if !shown.water || shown.depth || shown.stage.is_some() || shown.look != Look::Finished {
+        if !shown.water || shown.depth || !shown.is_look() || shown.look != Look::Finished {
             return;
         }
         // Leaders lie under all the names: none strikes another out.
@@ -189,7 +211,7 @@ impl Labels<'_> {
     /// The lowest place of each brim, with its figure.
     fn brims(&mut self) {
         let shown = &self.showing;
-        if !shown.brim || shown.stage.is_some() || shown.look != Look::Finished {
+        if !shown.brim || !shown.is_look() || shown.look != Look::Finished {
             return;
         }
         self.runs();
@@ -300,7 +322,7 @@ impl Labels<'_> {
             {
                 continue;
             }
-            let drape = self.yard.drape(self.showing.look);
+            let drape = self.drape();
             let n = mark.line.len() as f64;
             let place = if mark.closed {
                 [0, 1].map(|k| mark.line.iter().map(|p| p[k]).sum::<f64>() / n)
@@ -398,12 +420,20 @@ impl Labels<'_> {
         true
     }
 
-    /// Which stage it is, and what lies on each pile when it ends.
+    /// Which stage it is.
+    fn stage(&mut self, stage: &str) {
+        let corner = self.painter.clip_rect().left_top() + Vec2::new(16.0, 16.0);
+        let text = if stage.is_empty() {
+            "When all is done".into()
+        } else {
+            format!("When {stage} is done")
+        };
+        self.write(corner, Align2::LEFT_TOP, &text, 15.0, paper::ACCENT);
+    }
+
+    /// What lies on each pile when the stage ends.
     fn piles(&mut self, stage: &str) {
         let yard = self.yard;
-        let corner = self.painter.clip_rect().left_top() + Vec2::new(16.0, 16.0);
-        let text = format!("When {stage} is done");
-        self.write(corner, Align2::LEFT_TOP, &text, 15.0, paper::ACCENT);
         for (pile, then) in stages::lying(&yard.plan, stage) {
             let corners = then.mesh.iter().flatten();
             let Some(top) = corners.max_by(|a, b| a[2].total_cmp(&b[2])) else {

@@ -4,7 +4,10 @@
 //! (a software one will do, slowly); [`open`] needs an X11 display as well. Neither panics where
 //! they are missing: both return one plain line.
 
+mod aside;
 mod book;
+mod built;
+mod carrying;
 mod charts;
 mod client;
 mod contours;

@@ -106,6 +106,7 @@ impl Studio {
             stretch: 1.0,
             wipe: None,
             stage: None,
+            built: None,
             client: wanted.client,
         });
         app.finish();

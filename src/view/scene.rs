@@ -153,6 +153,8 @@ pub enum Layer {
     Brim,
     /// The ground after a stage.
     Stage(usize),
+    /// The ground that a visit was held against, shaded by what was shot.
+    Built(usize),
     /// What only the client sees.
     Client,
 }
@@ -173,33 +175,43 @@ pub struct Showing {
     pub wipe: Option<Look>,
     /// The ground after this stage in place of the surface.
     pub stage: Option<usize>,
+    /// What was shot on this visit, in place of both.
+    pub built: Option<usize>,
     /// As the client sees it: no marks, all that is dressed for the eye.
     pub client: bool,
 }
 
 impl Showing {
-    /// What is shown on the right of the wipe's line: never the ground after a stage.
+    /// What is shown on the right of the wipe's line: always one of the three surfaces.
     pub fn beside(&self) -> Option<Showing> {
         self.wipe.map(|look| Showing {
             look,
             stage: None,
+            built: None,
             ..*self
         })
     }
 
+    /// Whether the ground shown is that of `look`.
+    pub fn is_look(&self) -> bool {
+        self.stage.is_none() && self.built.is_none()
+    }
+
     fn layer(&self, layer: Layer) -> bool {
         match layer {
-            Layer::Model => self.stage.is_none(),
+            Layer::Model => self.is_look(),
             Layer::Standing => true,
-            Layer::Stage(k) => self.stage == Some(k),
+            Layer::Stage(k) => self.built.is_none() && self.stage == Some(k),
+            Layer::Built(k) => self.built == Some(k),
             // The map lies under the water.
-            Layer::Water => self.water && !self.depth && self.stage.is_none() && !self.client,
+            Layer::Water => self.water && !self.depth && self.is_look() && !self.client,
             Layer::Client => self.client,
-            Layer::Contours => self.contours && self.stage.is_none(),
-            Layer::Marks => self.marks,
-            Layer::Shots => self.shots,
-            Layer::Depth => self.depth && self.stage.is_none(),
-            Layer::Brim => self.brim && self.stage.is_none(),
+            Layer::Contours => self.contours && self.is_look(),
+            // Over the shots of a visit nothing else is written.
+            Layer::Marks => self.marks && self.built.is_none(),
+            Layer::Shots => self.shots && self.built.is_none(),
+            Layer::Depth => self.depth && self.is_look(),
+            Layer::Brim => self.brim && self.is_look(),
         }
     }
 }

@@ -12,22 +12,23 @@ use crate::plan::{PileStage, PileState, Plan, SoilKind};
 use super::Look;
 use super::drape::Drape;
 use super::ground;
-use super::mesh::Batch;
+use super::mesh::{Batch, Frame};
 use super::scene::{Finishes, Layer, Part, Showing, Yard};
 use super::stuff::Stuff;
 
 /// The job whose stages are shown. Replace it together with the yard.
 #[derive(Resource)]
 pub struct Stages {
-    job: Job,
+    pub(super) job: Job,
     pub names: Vec<String>,
     made: Vec<Made>,
 }
 
 enum Made {
     Not,
-    Making(Task<Result<Batch, String>>),
-    Stands,
+    Making(Task<Result<(Batch, Drape), String>>),
+    /// With its ground, for what lies on it.
+    Stands(Drape),
     /// Why it cannot be shown.
     Never(String),
 }
@@ -60,11 +61,35 @@ impl Stages {
 
     pub fn state(&self, stage: usize) -> State<'_> {
         match self.made.get(stage) {
-            Some(Made::Stands) => State::Shown,
+            Some(Made::Stands(_)) => State::Shown,
             Some(Made::Never(why)) => State::Never(why),
             _ => State::Working,
         }
     }
+
+    /// The ground of a stage, once it is made.
+    pub fn ground(&self, stage: usize) -> Option<&Drape> {
+        match self.made.get(stage)? {
+            Made::Stands(drape) => Some(drape),
+            _ => None,
+        }
+    }
+}
+
+/// The ground and the new walls of a plan that is not the yard's own, or why they cannot be made.
+pub fn raised(plan: &Plan, look: Look, frame: &Frame) -> Result<(Batch, Drape), String> {
+    let mut findings = plan.findings.iter();
+    let broken =
+        findings.find(|f| f.severity == Severity::Error && f.what.starts_with("cannot be"));
+    if let Some(f) = broken {
+        return Err(format!("{}: {}", f.place, f.what));
+    }
+    let drape = Drape::new(look.surface(plan));
+    let mut batch = ground::block(plan, look, true, &drape, frame);
+    for solid in plan.solids.iter().filter(|s| s.new) {
+        batch.append(super::walls::wall(solid, frame));
+    }
+    Ok((batch, drape))
 }
 
 /// The piles that lie when a stage ends, as they are then.
@@ -106,18 +131,7 @@ pub fn keep(
                     .collect();
             let task = AsyncComputeTaskPool::get().spawn(async move {
                 let plan = Plan::works_after(&job, stage + 1);
-                let broken = plan
-                    .findings
-                    .iter()
-                    .find(|f| f.severity == Severity::Error && f.what.starts_with("cannot be"));
-                if let Some(f) = broken {
-                    return Err(format!("{}: {}", f.place, f.what));
-                }
-                let drape = Drape::new(&plan.dug);
-                let mut batch = ground::block(&plan, Look::Dug, true, &drape, &frame);
-                for solid in plan.solids.iter().filter(|s| s.new) {
-                    batch.append(super::walls::wall(solid, &frame));
-                }
+                let (mut batch, drape) = raised(&plan, Look::Dug, &frame)?;
                 for (soil, mesh) in piles {
                     let stuff = if soil == SoilKind::Topsoil {
                         Stuff::Bed
@@ -130,7 +144,7 @@ pub fn keep(
                         batch.triangle(at, [[0.0; 2]; 3], stuff);
                     }
                 }
-                Ok(batch)
+                Ok((batch, drape))
             });
             stages.made[stage] = Made::Making(task);
             redraw.write(RequestRedraw);
@@ -142,7 +156,7 @@ pub fn keep(
             };
             stages.made[stage] = match done {
                 Err(why) => Made::Never(why),
-                Ok(batch) => {
+                Ok((batch, drape)) => {
                     for (class, mesh) in batch.into_meshes() {
                         commands.spawn((
                             Mesh3d(meshes.add(mesh)),
@@ -154,10 +168,10 @@ pub fn keep(
                             StageGround,
                         ));
                     }
-                    Made::Stands
+                    Made::Stands(drape)
                 }
             };
         }
-        Made::Stands | Made::Never(_) => {}
+        Made::Stands(_) | Made::Never(_) => {}
     }
 }

@@ -37,6 +37,8 @@ pub enum Stuff {
     Leaf,
     /// Stones laid along the water.
     Rock,
+    /// As built over or under the design, in steps.
+    Built,
 }
 
 /// Stuffs that share a shader.
@@ -81,7 +83,7 @@ impl Stuff {
             Stuff::Cut | Stuff::Placed | Stuff::Soil | Stuff::Bed | Stuff::Leaf => Class::Earth,
             Stuff::Cobble | Stuff::Flag | Stuff::Paving | Stuff::Rock => Class::Stone,
             Stuff::Block | Stuff::Cap | Stuff::Strata | Stuff::House | Stuff::Pin => Class::Built,
-            Stuff::Depth | Stuff::Brim => Class::Chart,
+            Stuff::Depth | Stuff::Brim | Stuff::Built => Class::Chart,
         }
     }
 

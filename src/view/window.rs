@@ -25,6 +25,8 @@ use crate::job::Job;
 use crate::plan::Plan;
 
 use super::book::{Book, Paper, Then};
+use super::built::{self, Visits};
+use super::carrying::{self, Carrying};
 use super::charts::{self, Charts};
 use super::dialog::{self, Dialog};
 use super::figures::Figures;
@@ -75,6 +77,7 @@ pub fn open(editor: Editor) -> Result<(), String> {
         paper: (!work.left_behind.is_empty()).then_some(Paper::Found),
         picked: None,
         chosen: None,
+        visited: None,
         elsewhere: false,
         settling: 12,
         styled: false,
@@ -132,6 +135,7 @@ fn build(
             stretch: 1.0,
             wipe: None,
             stage: None,
+            built: None,
             client: false,
         })
         .insert_resource(Stages::of(job))
@@ -140,13 +144,24 @@ fn build(
         .init_resource::<Hand>()
         .init_resource::<Shaping>()
         .init_resource::<Charts>()
+        .init_resource::<Carrying>()
+        .init_resource::<Visits>()
         .init_resource::<Dialog>()
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(
             Update,
             (
                 work::keep,
-                (keys, door, follow, charts::keep, stages::keep, dialog::keep),
+                (
+                    keys,
+                    door,
+                    follow,
+                    charts::keep,
+                    stages::keep,
+                    carrying::keep,
+                    built::keep,
+                    dialog::keep,
+                ),
             )
                 .chain(),
         )

@@ -109,8 +109,8 @@ pub fn paint(
     ctx: &Context,
     painter: &Painter,
     left: Rect,
-    // Whether a stage stands on the left, and the surfaces on both sides.
-    (is_stage, look, other): (bool, Look, Look),
+    // What stands on the left, and the surface on the right.
+    (left_word, other): (&str, Look),
     line: &mut Line,
 ) -> (bool, Vec<Rect>) {
     let x = (left.left() + left.width() * line.at).round();
@@ -148,11 +148,6 @@ pub fn paint(
         );
     }
     let mut taken = vec![grip];
-    let left_word = if is_stage {
-        "After the stage"
-    } else {
-        look.word()
-    };
     for (word, anchor, dx) in [
         (left_word, Align2::RIGHT_TOP, -12.0),
         (other.word(), Align2::LEFT_TOP, 12.0),

@@ -16,7 +16,7 @@ use crate::plan::Plan;
 
 use super::book::{Book, Paper};
 use super::figures::Figures;
-use super::scene::{self, Yard};
+use super::scene::{self, Showing, Yard};
 use super::stages::Stages;
 
 /// A plan slower than this is made aside.
@@ -390,7 +390,20 @@ fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
             yard.plan.volumes.cut_bank_m3, yard.plan.volumes.fill_compacted_m3
         );
     }
-    world.insert_resource(Stages::of(job));
+    let visits = job.as_built.visits.len();
+    let stages = Stages::of(job);
+    {
+        // A stage or a visit that is no more cannot be shown.
+        let mut showing = world.resource_mut::<Showing>();
+        let there = |at: Option<usize>, count| at.is_none_or(|k| k < count);
+        if !there(showing.stage, stages.names.len()) {
+            showing.stage = None;
+        }
+        if !there(showing.built, visits) {
+            showing.built = None;
+        }
+    }
+    world.insert_resource(stages);
     world.insert_resource(yard);
     world.write_message(RequestRedraw);
 }

@@ -290,6 +290,17 @@ fn maps_stages_the_wipe_and_a_section_are_shown() {
         p.water() < 0.0005
     });
     assert!(stage.colours() > 100, "the stage is blank");
+    until_done(
+        "the strip of stages, and who carries what where in the first",
+        60,
+        || {},
+        || {
+            let frame = screen.frame()?;
+            let told = |begin: &str| frame.iter().any(|l| l.starts_with(begin));
+            let loads = "words: 5  33 loads first dig → haul ramp, 42 ft within ";
+            (told("stage: clear the way at ") && told(loads)).then_some(())
+        },
+    );
     screen.xdotool("key bracketleft");
     screen.until("the water once more", |p| p.water() > 0.002);
 

@@ -1,8 +1,8 @@
 //! What the client sees: the finished yard without tools and marks, dressed for the eye.
 //!
-//! The model is the crew's own. What is added here is drawn for looks and says so: falling water,
-//! caps that stand out, the planting edge, lawn and sky about the yard. It is made when it is first
-//! shown, so that edits do not wait for it.
+//! The model is the crew's own, and so is how much water falls over each lip. What else is added
+//! here is drawn for looks and says so: threads and foam, caps that stand out, the planting edge, lawn
+//! and sky about the yard. It is made when it is first shown, so that edits do not wait for it.
 
 mod bar;
 mod falls;

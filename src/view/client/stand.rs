@@ -168,6 +168,7 @@ pub fn enter(
             stretch: 1.0,
             wipe: None,
             stage: None,
+            built: None,
             client: true,
         };
         let aspect = window.width() / window.height().max(1.0);

@@ -1,7 +1,8 @@
 //! The page of figures: water, soil, and what each feature takes and gives.
 
-use bevy_egui::egui::{RichText, Ui};
+use bevy_egui::egui::{Label, RichText, Ui};
 
+use crate::report;
 use crate::view::figures::Figures;
 use crate::view::paper;
 use crate::view::scene::Yard;
@@ -107,6 +108,10 @@ fn soil(ui: &mut Ui, figures: Figures, yard: &Yard) {
     }
     entry(ui, "Truck loads", &soil.truck_loads.to_string())
         .on_hover_text(sources::trucks(plan, figures));
+    if let Some(says) = report::ledgers_loads(plan) {
+        let says = RichText::new(format!("Of spoil; {says}."));
+        ui.add(Label::new(says.small().color(paper::FAINT)).wrap());
+    }
     entry(ui, "Barrow loads", &soil.barrow_loads.to_string())
         .on_hover_text(sources::barrows(plan, figures));
 }

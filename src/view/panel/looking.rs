@@ -1,8 +1,11 @@
 //! The page of looking: maps over the yard, the section and the tape, and how heights are drawn.
 
-use bevy_egui::egui::{Response, RichText, Ui};
+use bevy_egui::egui::{Label, Response, RichText, Ui};
 
+use crate::findings::Severity;
 use crate::measure::Tape;
+use crate::plan::BESIDE;
+use crate::report;
 use crate::view::figures::Figures;
 use crate::view::hand::Tool;
 use crate::view::stages::State;
@@ -97,15 +100,15 @@ fn stages(ui: &mut Ui, desk: &mut Desk) {
         return;
     }
     if ui
-        .radio(desk.showing.stage.is_none(), "the surface chosen above")
+        .radio(desk.showing.is_look(), "the surface chosen above")
         .clicked()
     {
-        desk.showing.stage = None;
+        (desk.showing.stage, desk.showing.built) = (None, None);
     }
     for (k, name) in desk.stages.names.iter().enumerate() {
-        let on = desk.showing.stage == Some(k);
+        let on = desk.showing.built.is_none() && desk.showing.stage == Some(k);
         if ui.radio(on, format!("after {}: {name}", k + 1)).clicked() {
-            desk.showing.stage = Some(k);
+            (desk.showing.stage, desk.showing.built) = (Some(k), None);
         }
     }
     if let Some(k) = desk.showing.stage {
@@ -116,7 +119,44 @@ fn stages(ui: &mut Ui, desk: &mut Desk) {
                 "As the machine leaves it then, temporary works standing.",
             ),
             State::Never(why) => note(ui, &format!("Cannot be shown: {why}.")),
+        }
+        hauls(ui, desk, &desk.stages.names[k]);
+    }
+}
+
+/// Who carries what where in a stage, numbered as in the yard.
+fn hauls(ui: &mut Ui, desk: &Desk, stage: &str) {
+    let Some(hauls) = desk.carrying.of(stage) else {
+        note(ui, "Who carries what where is being worked out…");
+        return;
+    };
+    let measure = report::Measure(desk.book.figures.0);
+    for (k, haul) in hauls.iter().enumerate() {
+        // These letters know no arrow.
+        let line = report::carried(haul, true, measure).replace(" → ", " to ");
+        let by = match haul.by.as_str() {
+            BESIDE | "barrow" => String::new(),
+            by => format!(", by {}", by.trim_start_matches("by ")),
         };
+        let line = RichText::new(format!("{}  {line}{by}", k + 1)).small();
+        ui.add(Label::new(line).wrap());
+    }
+    if hauls.is_empty() {
+        note(ui, "Nothing is carried in it.");
+    } else {
+        note(
+            ui,
+            "In the yard as wide as there is soil to carry; topsoil and unfit soil dashed.",
+        );
+    }
+    let wrong = desk
+        .carrying
+        .haulage()
+        .into_iter()
+        .flat_map(|h| &h.findings);
+    for f in wrong.filter(|f| f.severity <= Severity::Warning) {
+        let line = RichText::new(format!("{}: {}", f.place, f.what)).small();
+        ui.add(Label::new(line.color(paper::ACCENT)).wrap());
     }
 }
 

@@ -17,6 +17,7 @@ pub mod press;
 pub mod sheets;
 pub mod slip;
 mod sources;
+pub mod strip;
 mod style;
 mod tray;
 
@@ -34,6 +35,8 @@ use super::hand::Hand;
 use crate::edit::{Address, New};
 
 use super::book::Book;
+use super::built::Visits;
+use super::carrying::Carrying;
 use super::paper;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
@@ -124,6 +127,8 @@ pub struct Desk<'a> {
     /// The job that is worked on.
     pub work: &'a mut Work,
     pub stages: &'a Stages,
+    pub carrying: &'a Carrying,
+    pub visits: &'a Visits,
     pub hand: &'a mut Hand,
     pub page: Page,
     pub showing: Showing,

@@ -14,7 +14,7 @@ use crate::job::Job;
 use crate::plan::Plan;
 use crate::stakes::{self, Instrument};
 use crate::takeoff::takeoff;
-use crate::view::{paper, telling};
+use crate::view::{built, paper, telling};
 use crate::{as_built, flow, haul, ledger, report};
 
 use super::ledger::title;
@@ -86,6 +86,8 @@ pub struct Sheets {
     one_by_one: bool,
     /// The stake in large letters.
     stake: usize,
+    /// The visit that is to be shown in the yard in place of its sheet.
+    in_yard: Option<usize>,
 }
 
 impl Sheets {
@@ -101,6 +103,11 @@ impl Sheets {
     /// The stake to be shown in the yard, if stakes are.
     pub fn stake(&self) -> Option<usize> {
         (self.laid == Some(Sheet::Stakes)).then_some(self.stake)
+    }
+
+    /// The visit that was asked for on its sheet, once.
+    pub fn wanted_in_yard(&mut self) -> Option<usize> {
+        self.in_yard.take()
     }
 
     fn write(&mut self, sheet: Sheet, job: &Arc<Job>, plan: &Plan) {
@@ -155,7 +162,46 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
         }
         let about = RichText::new(sheet.about()).size(13.0).color(paper::FAINT);
         ui.add(Label::new(about).wrap());
+        if sheet == Sheet::Built {
+            visits(ui, desk);
+        }
     }
+}
+
+/// What was shot, in the yard itself.
+fn visits(ui: &mut Ui, desk: &mut Desk) {
+    let Some(job) = desk.work.editor.job().cloned() else {
+        return;
+    };
+    if job.as_built.visits.is_empty() {
+        return;
+    }
+    ui.add_space(4.0);
+    let shown = desk.showing.built;
+    if told_radio(ui, shown.is_none(), "not in the yard") {
+        desk.showing.built = None;
+    }
+    for (k, visit) in job.as_built.visits.iter().enumerate() {
+        let words = format!("in the yard: {}", built::name(visit));
+        if told_radio(ui, shown == Some(k), &words) {
+            desk.showing.built = Some(k);
+        }
+    }
+    let Some(k) = shown else { return };
+    let words = match desk.visits.seen(k) {
+        None => "Being worked out…".to_owned(),
+        Some(seen) => match seen.why_not() {
+            Some(why) => format!("Cannot be shown: {why}."),
+            None => report::record(&seen.built, desk.yard.unit),
+        },
+    };
+    ui.add(Label::new(RichText::new(words).size(13.0)).wrap());
+}
+
+fn told_radio(ui: &mut Ui, on: bool, words: &str) -> bool {
+    let response = ui.radio(on, words);
+    telling::place(ui.ctx(), "button", words, response.rect);
+    response.clicked()
 }
 
 /// Shows the sheet that is laid; returns where it lies. `fresh`: the plan is another than before.
@@ -216,6 +262,15 @@ pub fn show(
                 }
                 if !large && press::button(ui, "Copy all", "Copies the sheet as text") {
                     ui.ctx().copy_text(sheets.text.clone());
+                }
+                let visits = job.as_built.visits.len();
+                if sheet == Sheet::Built && visits > 0 {
+                    let about = "The last visit, with its shots and the ground as shot; the others \
+                                 are chosen on the page";
+                    if press::button(ui, "In the yard", about) {
+                        sheets.in_yard = Some(visits - 1);
+                        away = true;
+                    }
                 }
                 if sheet == Sheet::Stakes {
                     let (words, about) = if sheets.one_by_one {
