@@ -119,7 +119,7 @@ fn stages(ui: &mut Ui, desk: &mut Desk) {
                 "As the machine leaves it then, temporary works standing.",
             ),
             State::Never(why) => note(ui, &format!("Cannot be shown: {why}.")),
-        }
+        };
         hauls(ui, desk, &desk.stages.names[k]);
     }
 }
