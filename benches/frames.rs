@@ -6,7 +6,7 @@ mod race;
 
 use std::time::Duration;
 
-use brimline::job::Document;
+use brimline::job::{Document, Job};
 use brimline::plan::Plan;
 use brimline::view;
 use race::more;
@@ -20,18 +20,26 @@ fn main() {
         return;
     }
     let (_, demo) = Document::parse("demo", DEMO).unwrap_or_else(|e| panic!("{e}"));
-    let plan = Plan::of(&demo);
-    show("the demo", &plan);
+    show("the demo", &demo, 200);
     let mut large = demo.clone();
-    large.field_book.points.extend(more(&plan, 500_000));
-    show("a million triangles", &Plan::of(&large));
+    large
+        .field_book
+        .points
+        .extend(more(&Plan::of(&demo), 500_000));
+    show("a million triangles", &large, 40);
 }
 
-fn show(what: &str, plan: &Plan) {
-    let triangles = plan.finished.triangles.len();
-    match view::frame_times(plan, SIZE, 200) {
+fn show(what: &str, job: &Job, count: usize) {
+    let triangles = Plan::of(job).finished.triangles.len();
+    // A millimetre to and fro, as under a hand.
+    let mut other = job.clone();
+    for basin in &mut other.design.basins {
+        basin.floor_depth += 0.001;
+    }
+    match view::frame_times([job, &other], SIZE, count) {
         Ok(times) => {
-            for (how, mut times) in ["at rest", "turning"].into_iter().zip(times) {
+            let kinds = ["at rest", "turning", "dragging, a plan in each"];
+            for (how, mut times) in kinds.into_iter().zip(times) {
                 times.sort();
                 let ms = |d: Duration| d.as_secs_f64() * 1e3;
                 println!(

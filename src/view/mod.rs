@@ -45,6 +45,7 @@ mod work;
 use std::path::Path;
 
 use crate::edit::Editor;
+use crate::job::Job;
 use crate::plan::Plan;
 use crate::terrain::Surface;
 
@@ -108,14 +109,15 @@ pub fn client_picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> 
     picture::write(plan, wanted, size, out)
 }
 
-/// How long frames of the yard take, drawn without a window: at rest, and with the camera going
-/// round. Each is awaited, so what a window draws side by side is counted one after the other.
+/// How long frames of the yard take, drawn without a window: at rest, with the camera going round,
+/// and while something is dragged to and fro between two jobs, the plan made and raised anew in each
+/// frame. Each is awaited, so what a window draws side by side is counted one after the other.
 pub fn frame_times(
-    plan: &Plan,
+    jobs: [&Job; 2],
     size: (u32, u32),
     count: usize,
-) -> Result<[Vec<std::time::Duration>; 2], String> {
-    picture::frame_times(plan, size, count)
+) -> Result<[Vec<std::time::Duration>; 3], String> {
+    picture::frame_times(jobs, size, count)
 }
 
 /// Where places of the yard (plan and elevation, metres) lie in the picture that

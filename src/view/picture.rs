@@ -17,7 +17,7 @@ use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::window::ExitCondition;
 use bevy::winit::WinitPlugin;
 
-use crate::job::Unit;
+use crate::job::{Job, Unit};
 use crate::plan::Plan;
 
 use super::Look;
@@ -190,14 +190,22 @@ fn draw(
     Err("no picture: the graphics driver did not finish".into())
 }
 
-/// How long frames of this size take, the drawing of each awaited; first with the camera at rest,
-/// then with the camera going round. For the benchmark.
+/// What goes on while frames are timed.
+#[derive(Clone, Copy, PartialEq)]
+enum Stir {
+    Rest,
+    Turn,
+    Drag,
+}
+
+/// How long frames of this size take, the drawing of each awaited: first with the camera at rest,
+/// then with the camera going round, then with another plan in each. For the benchmark.
 pub fn frame_times(
-    plan: &Plan,
+    jobs: [&Job; 2],
     size: (u32, u32),
     count: usize,
-) -> Result<[Vec<std::time::Duration>; 2], String> {
-    let yard = Yard::new(plan.clone(), Unit::Metre);
+) -> Result<[Vec<std::time::Duration>; 3], String> {
+    let yard = Yard::new(Plan::of(jobs[0]), Unit::Metre);
     let renderer = start::renderer()?;
     let wanted = Wanted {
         look: Look::Finished,
@@ -206,14 +214,23 @@ pub fn frame_times(
     start::quietly(|| {
         let mut studio = Studio::new(&yard, wanted, size, renderer);
         studio.warm()?;
-        let mut times = [const { Vec::new() }; 2];
-        for (turning, times) in [false, true].into_iter().zip(&mut times) {
+        studio.app.insert_resource(yard);
+        let mut times = [const { Vec::new() }; 3];
+        let stirs = [Stir::Rest, Stir::Turn, Stir::Drag];
+        for (stir, times) in stirs.into_iter().zip(&mut times) {
             for frame in 0..count + 10 {
                 let begin = std::time::Instant::now();
-                if turning
-                    && let Some(mut at) = studio.app.world_mut().get_mut::<Transform>(studio.camera)
+                let world = studio.app.world_mut();
+                if stir == Stir::Turn
+                    && let Some(mut at) = world.get_mut::<Transform>(studio.camera)
                 {
                     at.rotate_around(Vec3::ZERO, Quat::from_rotation_y(0.01));
+                }
+                if stir == Stir::Drag {
+                    let plan = Plan::of(jobs[frame % 2]);
+                    let next = Yard::after(world.resource::<Yard>(), plan, Unit::Metre);
+                    scene::refurnish(world, &next);
+                    world.insert_resource(next);
                 }
                 studio.app.update();
                 let device = studio.app.world().resource::<RenderDevice>();
