@@ -444,3 +444,62 @@ fn a_narrow_gate_leaves_the_barrow() {
     let way = h.ways_in.iter().find(|w| w.by == "mini loader");
     assert!(way.is_some_and(|w| w.distance_m.is_none()));
 }
+
+/// The least haul along a line is the area between the mass-haul diagram and its base line: highway
+/// texts and US Army FM 5-434, mass diagrams (from memory).
+#[test]
+fn least_haul_along_a_line_is_the_area_of_its_mass_diagram() {
+    let mut r = Random::new(11);
+    for round in 0..40 {
+        // Stations in order: where each lies (m), and what it digs or, below nothing, fills (m³ bank).
+        let mut stations: Vec<(f64, f64)> = Vec::new();
+        let (mut x, mut mass) = (0.0, 0.0);
+        for _ in 0..3 + r.below(6) {
+            x += 2.0 + r.below(20) as f64;
+            let moved = r.below(19) as f64 - 9.0;
+            mass += moved;
+            stations.push((x, moved));
+        }
+        stations.push((x + 7.0, -mass));
+        let (mut area, mut carried) = (0.0, 0.0f64);
+        for w in stations.windows(2) {
+            carried += w[0].1;
+            area += carried.abs() * (w[1].0 - w[0].0);
+        }
+        let ends = |sign: f64| -> Vec<(f64, Node)> {
+            let here = stations.iter().filter(|s| sign * s.1 > 0.0);
+            here.map(|s| (s.0, node("station", 0, 0, sign * s.1)))
+                .collect()
+        };
+        let (digs, fills) = (ends(1.0), ends(-1.0));
+        let mut m = HaulModel {
+            stages: vec!["all".into()],
+            carriers: vec!["loader".into()],
+            hours: vec![None],
+            sources: digs.iter().map(|d| d.1.clone()).collect(),
+            sinks: fills.iter().map(|f| f.1.clone()).collect(),
+            ..HaulModel::default()
+        };
+        for (i, dig) in digs.iter().enumerate() {
+            for (k, fill) in fills.iter().enumerate() {
+                m.arcs.push(Arc {
+                    kind: ArcKind::Direct,
+                    from: i,
+                    to: k,
+                    stage: 0,
+                    by: 0,
+                    cost_per_m3: (dig.0 - fill.0).abs(),
+                    hours_per_m3: 1.0,
+                    bank_m3: 0.0,
+                    way: 0,
+                });
+            }
+        }
+        assert!(
+            solve(std::slice::from_mut(&mut m)),
+            "round {round}: not solved"
+        );
+        let haul: f64 = m.arcs.iter().map(|a| a.bank_m3 * a.cost_per_m3).sum();
+        close_to(&format!("round {round}, m³·m"), haul, area, 1e-6);
+    }
+}
