@@ -191,15 +191,24 @@ fn water_with(client: f32, mirrored: &[Face]) -> WaterMaterial {
     }
 }
 
-pub fn ground(images: &mut Assets<Image>, marks: &[Mark], frame: &Frame) -> [GroundMaterial; 5] {
-    const SIDE: usize = 384;
-    /// Distance that the map's full range stands for, m.
-    const RANGE: f64 = 1.0;
-    let rings: Vec<&[[f64; 2]]> = marks
+/// The outlines of the paving among these marks.
+pub fn paving(marks: &[Mark]) -> Vec<&[[f64; 2]]> {
+    marks
         .iter()
         .filter(|m| m.kind == MarkKind::Paving && m.closed && m.line.len() >= 3)
         .map(|m| m.line.as_slice())
-        .collect();
+        .collect()
+}
+
+/// The finishes of the ground with paving inside these rings.
+pub fn ground(
+    images: &mut Assets<Image>,
+    rings: &[&[[f64; 2]]],
+    frame: &Frame,
+) -> [GroundMaterial; 5] {
+    const SIDE: usize = 384;
+    /// Distance that the map's full range stands for, m.
+    const RANGE: f64 = 1.0;
     let points = || rings.iter().flat_map(|r| r.iter());
     let low = [0, 1].map(|k| points().fold(f64::MAX, |m, p| m.min(p[k])) - RANGE);
     let high = [0, 1].map(|k| points().fold(f64::MIN, |m, p| m.max(p[k])) + RANGE);

@@ -238,6 +238,39 @@ impl Part {
 #[derive(Resource)]
 pub struct Finishes(pub [Handle<GroundMaterial>; 5]);
 
+/// What the finishes were made for: they last as long as paving and frame stay as they are.
+#[derive(Resource, PartialEq)]
+struct MadeFor {
+    paving: Vec<Vec<[f64; 2]>>,
+    frame: Frame,
+}
+
+/// The finishes for this yard, those of the last one if they do.
+fn finishes(world: &mut World, yard: &Yard) -> [Handle<GroundMaterial>; 5] {
+    let paving = materials::paving(&yard.plan.marks);
+    let wanted = MadeFor {
+        paving: paving.iter().map(|ring| ring.to_vec()).collect(),
+        frame: yard.frame,
+    };
+    if let (Some(known), Some(last)) = (
+        world.get_resource::<Finishes>(),
+        world.get_resource::<MadeFor>(),
+    ) && *last == wanted
+    {
+        return known.0.clone();
+    }
+    let made = materials::ground(
+        &mut world.resource_mut::<Assets<Image>>(),
+        &paving,
+        &yard.frame,
+    );
+    let mut materials = world.resource_mut::<Assets<GroundMaterial>>();
+    let finishes = made.map(|finish| materials.add(finish));
+    world.insert_resource(Finishes(finishes.clone()));
+    world.insert_resource(wanted);
+    finishes
+}
+
 type PartOf<'a> = (
     &'a Part,
     Option<&'a mut Visibility>,
@@ -307,14 +340,7 @@ pub fn refurnish(world: &mut World, yard: &Yard) {
 
 fn build(world: &mut World, yard: &Yard) {
     let Yard { plan, frame, .. } = yard;
-    let finishes = {
-        let mut images = world.resource_mut::<Assets<Image>>();
-        materials::ground(&mut images, &plan.marks, frame)
-    };
-    let finishes = {
-        let mut materials = world.resource_mut::<Assets<GroundMaterial>>();
-        finishes.map(|finish| materials.add(finish))
-    };
+    let finishes = finishes(world, yard);
     let model = |world: &mut World, batch: Batch, layer: Layer, looks: [bool; 3]| {
         for (class, mesh) in batch.into_meshes() {
             let mesh = world.resource_mut::<Assets<Mesh>>().add(mesh);
@@ -367,7 +393,6 @@ fn build(world: &mut World, yard: &Yard) {
     let ribbon = charts::ribbon(yard);
     model(world, ribbon, Layer::Brim, in_looks(&[Look::Finished]));
 
-    world.insert_resource(Finishes(finishes.clone()));
     pour(world, yard);
     rule(world, yard);
 }
