@@ -52,7 +52,8 @@ pub enum Edit {
         elevation: f64,
     },
     /// A new part at the end of a list inside a thing, with the trade's usual measures: a shelf, a
-    /// layer of lining, a pit, a pool or a pump; of any other list an empty row. `at`: where somebody points.
+    /// layer of lining, a pit, a pool or a pump; of any other list an empty row. `at`: where somebody
+    /// points.
     AddPart { list: Address, at: [f64; 2] },
     /// Several edits that are one, each made in what the ones before it left.
     All { label: String, edits: Vec<Edit> },

@@ -15,6 +15,7 @@ use std::time::{Duration, Instant};
 
 use brimline::job::Document;
 use brimline::plan::{Plan, Water};
+use brimline::terrain::predicates::{from_line, in_ring};
 use brimline::view::{self, Look};
 
 use screen::*;
@@ -145,22 +146,7 @@ fn the_clients_picture_has_water_where_water_is_and_nowhere_else() {
 
 /// Places on a sheet of water every five centimetres, so far from its edge.
 fn places_on(water: &Water, from_edge: f64) -> Vec<[f64; 3]> {
-    let side = |p: [f64; 2], a: [f64; 2], b: [f64; 2]| {
-        (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
-    };
-    let wet = |p: [f64; 2]| {
-        water.sheet.iter().any(|[a, b, c]| {
-            let sides = [side(p, *a, *b), side(p, *b, *c), side(p, *c, *a)];
-            sides.iter().all(|s| *s >= 0.0) || sides.iter().all(|s| *s <= 0.0)
-        })
-    };
-    let off = |p: [f64; 2], a: [f64; 2], b: [f64; 2]| {
-        let d = [b[0] - a[0], b[1] - a[1]];
-        let long = (d[0] * d[0] + d[1] * d[1]).max(1e-12);
-        let f = ((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / long;
-        let f = f.clamp(0.0, 1.0);
-        (p[0] - a[0] - f * d[0]).hypot(p[1] - a[1] - f * d[1])
-    };
+    let wet = |p: [f64; 2]| water.sheet.iter().any(|t| in_ring(t, p));
     let points = || water.edge.iter().flatten();
     let low = [0, 1].map(|k| points().fold(f64::MAX, |m, p| m.min(p[k])));
     let high = [0, 1].map(|k| points().fold(f64::MIN, |m, p| m.max(p[k])));
@@ -174,7 +160,7 @@ fn places_on(water: &Water, from_edge: f64) -> Vec<[f64; 3]> {
                 let next = ring.iter().cycle().skip(1);
                 ring.iter()
                     .zip(next)
-                    .all(|(a, b)| off(*p, *a, *b) > from_edge)
+                    .all(|(a, b)| from_line(*p, *a, *b) > from_edge)
             })
         })
         .map(|p| [p[0], p[1], water.level_m])
