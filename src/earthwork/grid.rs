@@ -109,6 +109,12 @@ impl Grid {
         grid
     }
 
+    /// Makes room for so many things more.
+    pub fn reserve(&mut self, count: usize) {
+        self.links.reserve(2 * count);
+        self.found.reserve(count);
+    }
+
     /// Lowest and highest of a plane over a cell.
     #[inline]
     fn range(&self, plane: &Plane, x: usize, y: usize) -> [f64; 2] {

@@ -146,30 +146,40 @@ impl Mosaic {
         if live.iter().all(|&id| self.pieces[(id - n) as usize].rooted) {
             return;
         }
-        let mut sets = Sets::new(live.len());
+        // All that touches the core counts as one, under the number after the last.
+        let core = live.len() as u32;
+        let mut sets = Sets::new(live.len() + 1);
+        let corners = |id: u32| {
+            let piece = &self.pieces[(id - n) as usize];
+            let start = piece.start as usize;
+            let corners = self.corners[start..start + piece.len as usize].iter();
+            corners.map(|p| (floor(p[0] * 1e6 + 0.5), floor(p[1] * 1e6 + 0.5)))
+        };
+        let (held, free): (Vec<u32>, Vec<u32>) =
+            (0..core).partition(|&k| self.pieces[(live[k as usize] - n) as usize].rooted);
         let mut corner: FxHashMap<(i64, i64), u32> =
-            FxHashMap::with_capacity_and_hasher(2 * live.len(), Default::default());
-        for (k, &id) in live.iter().enumerate() {
-            for p in self.polygon(id) {
-                let key = (floor(p[0] * 1e6 + 0.5), floor(p[1] * 1e6 + 0.5));
-                let other = *corner.entry(key).or_insert(k as u32);
-                sets.join(k as u32, other);
+            FxHashMap::with_capacity_and_hasher(2 * free.len(), Default::default());
+        for &k in &free {
+            for key in corners(live[k as usize]) {
+                let other = *corner.entry(key).or_insert(k);
+                sets.join(k, other);
             }
         }
-        let rooted = |sets: &mut Sets| {
-            let mut rooted = vec![false; live.len()];
-            for (k, &id) in live.iter().enumerate() {
-                if self.pieces[(id - n) as usize].rooted {
-                    rooted[sets.root(k as u32) as usize] = true;
+        for &k in &held {
+            sets.join(k, core);
+            for key in corners(live[k as usize]) {
+                if let Some(&other) = corner.get(&key) {
+                    sets.join(other, core);
                 }
             }
-            rooted
-        };
+        }
         // Pieces may touch along an edge without sharing a corner: look closer at what seems loose,
         // among its neighbours only, for there may be very many of both.
-        let firm = rooted(&mut sets);
-        let loose: Vec<u32> = (0..live.len() as u32)
-            .filter(|&k| !firm[sets.root(k) as usize])
+        let firm = sets.root(core);
+        let loose: Vec<u32> = free
+            .iter()
+            .copied()
+            .filter(|&k| sets.root(k) != firm)
             .collect();
         if !loose.is_empty() {
             let number: FxHashMap<u32, u32> = live.iter().copied().zip(0..).collect();
@@ -189,10 +199,10 @@ impl Mosaic {
                 }
             }
         }
-        let rooted = rooted(&mut sets);
-        for (k, &id) in live.iter().enumerate() {
-            if !rooted[sets.root(k as u32) as usize] {
-                let piece = &mut self.pieces[(id - n) as usize];
+        let firm = sets.root(core);
+        for k in free {
+            if sets.root(k) != firm {
+                let piece = &mut self.pieces[(live[k as usize] - n) as usize];
                 piece.plane = piece.before;
                 piece.maker = piece.before_maker;
                 piece.native = piece.before_native;

@@ -185,6 +185,18 @@ impl Mosaic {
         sheet
     }
 
+    /// Makes room for the pieces that works will cut: growing bit by bit would copy them all again and
+    /// again.
+    pub fn with_room(mut self) -> Self {
+        let pieces = self.base.triangles.len().clamp(4_000, 400_000);
+        self.pieces.reserve(pieces);
+        self.boxes.reserve(pieces);
+        self.corners.reserve(4 * pieces);
+        self.planes.reserve(pieces);
+        self.grid.reserve(2 * pieces);
+        self
+    }
+
     pub(super) fn base_count(&self) -> u32 {
         self.base.triangles.len() as u32
     }

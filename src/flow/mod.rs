@@ -16,20 +16,24 @@ use crate::job::Job;
 use crate::plan::{Closer, MarkKind, Plan, Water, WaterFlow};
 use crate::takeoff;
 use crate::terrain::predicates::P2;
-use crate::units;
-use crate::water::Terrain;
+use crate::water::{Links, Terrain};
+use crate::{drawn, units};
 
 pub use storage::DepthCurve;
 
-/// Up to here the whole surface is made walkable at once.
-const SMALL: usize = 20_000;
+/// What was learned of the finished surface when its still waters were found.
+pub struct Walked {
+    pub links: Links,
+    /// For each water of the plan a triangle that it stands over.
+    pub starts: Vec<u32>,
+}
 
 /// What every part needs.
 pub(crate) struct Scene<'a> {
     pub job: &'a Job,
     pub plan: &'a Plan,
     pub terrain: &'a Terrain<'a>,
-    /// Known waters with the triangle each is deepest in.
+    /// Known waters, each with a triangle that it stands over.
     pub waters: Vec<(&'a Water, u32)>,
     /// For each triangle the number of the water it lies under, from 1; 0 is none.
     pub under: Vec<u16>,
@@ -57,7 +61,12 @@ impl Scene<'_> {
 
 /// Everything of the water that a plan has room for, and what is to be said about it.
 pub fn of(job: &Job, plan: &Plan) -> (WaterFlow, Vec<Finding>) {
-    with_scene(job, plan, |scene| {
+    after(job, plan, None)
+}
+
+/// The same; `walked` spares looking over the surface once more.
+pub fn after(job: &Job, plan: &Plan, walked: Option<Walked>) -> (WaterFlow, Vec<Finding>) {
+    with_scene(job, plan, walked, |scene| {
         let mut findings = Vec::new();
         let spills = spill::of(scene, &mut findings);
         let (storage, curves) = basins::of(scene);
@@ -79,7 +88,9 @@ pub fn closer(job: &Job, plan: &Plan) -> Closer {
     let findings = if overflows.is_empty() {
         Vec::new()
     } else {
-        with_scene(job, plan, |scene| overflow::size(scene, &mut overflows))
+        with_scene(job, plan, None, |scene| {
+            overflow::size(scene, &mut overflows)
+        })
     };
     let mut storage = plan.flow.storage.clone();
     for s in &mut storage {
@@ -95,30 +106,60 @@ pub fn closer(job: &Job, plan: &Plan) -> Closer {
     }
 }
 
-fn with_scene<T>(job: &Job, plan: &Plan, mut then: impl FnMut(&Scene) -> T) -> T {
+fn with_scene<T>(
+    job: &Job,
+    plan: &Plan,
+    walked: Option<Walked>,
+    mut then: impl FnMut(&Scene) -> T,
+) -> T {
     let closed = closed(plan);
-    let small = plan.finished.triangles.len() <= SMALL;
-    let known = (!small).then(|| Terrain::works_box(&plan.finished));
-    let terrain = Terrain::on(&plan.finished, &plan.finished_places, &closed, known);
-    let made = then(&scene(job, plan, &terrain));
+    let (surface, places) = (&plan.finished, &plan.finished_places);
+    let (terrain, at) = match walked {
+        Some(Walked { links, starts }) => {
+            let origin = drawn::origin(&plan.survey);
+            let terrain = Terrain::again(surface, places, &closed, links, origin);
+            (terrain, starts)
+        }
+        None => {
+            let terrain = Terrain::near_works(surface, places, &closed);
+            let at = starts(plan, &terrain);
+            (terrain, at)
+        }
+    };
+    let made = then(&scene(job, plan, &terrain, at));
     if terrain.strayed() {
-        let whole = Terrain::on(&plan.finished, &plan.finished_places, &closed, None);
-        return then(&scene(job, plan, &whole));
+        let whole = Terrain::on(surface, places, &closed, None);
+        let found = starts(plan, &whole);
+        return then(&scene(job, plan, &whole, found));
     }
     made
 }
 
-fn scene<'a>(job: &'a Job, plan: &'a Plan, terrain: &'a Terrain<'a>) -> Scene<'a> {
-    let waters = plan.water.iter().filter_map(|w| {
-        let area = |t: &[P2; 3]| {
-            let [a, b, c] = *t;
-            ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs()
-        };
+/// For each water a triangle that it stands over; [`u32::MAX`] for one that cannot be found.
+fn starts(plan: &Plan, terrain: &Terrain) -> Vec<u32> {
+    let area = |t: &[P2; 3]| {
+        let [a, b, c] = *t;
+        ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs()
+    };
+    let start = |w: &Water| {
         let widest = w.sheet.iter().max_by(|a, b| area(a).total_cmp(&area(b)))?;
         let middle = [0, 1].map(|k| (widest[0][k] + widest[1][k] + widest[2][k]) / 3.0);
-        Some((w, terrain.find(middle)?))
-    });
-    let waters: Vec<_> = waters.collect();
+        terrain.find(middle)
+    };
+    plan.water
+        .iter()
+        .map(|w| start(w).unwrap_or(u32::MAX))
+        .collect()
+}
+
+fn scene<'a>(
+    job: &'a Job,
+    plan: &'a Plan,
+    terrain: &'a Terrain<'a>,
+    starts: Vec<u32>,
+) -> Scene<'a> {
+    let waters = plan.water.iter().zip(starts);
+    let waters: Vec<_> = waters.filter(|w| w.1 != u32::MAX).collect();
     let mut under = vec![0u16; plan.finished.triangles.len()];
     for (k, (w, seed)) in waters.iter().enumerate().filter(|(_, (w, _))| w.held) {
         for &t in terrain.wet(*seed, w.level_m).iter() {

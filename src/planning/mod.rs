@@ -10,6 +10,7 @@ use crate::design::{Makers, Track, Yard};
 use crate::earthwork::watch::Watch;
 use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
+use crate::flow::Walked;
 use crate::job::Job;
 use crate::plan::{Plan, Volumes};
 use crate::survey::{self, Reduced};
@@ -21,11 +22,11 @@ use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
-    let mut plan = works(job, None);
+    let (mut plan, walked) = walked(job, None);
     plan.ledger = ledger::of(job, &plan);
     let known = &plan;
     let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
-        || flow::of(job, known),
+        || flow::after(job, known, walked),
         || {
             let piles = ledger::piles(job, known);
             let shot = as_built::findings(job, known);
@@ -104,6 +105,11 @@ fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Y
 /// Survey, ground, works on both tracks, soil and water: all that the surfaces need; of the first
 /// `done` stages, if not of all.
 pub fn works(job: &Job, done: Option<usize>) -> Plan {
+    walked(job, done).0
+}
+
+/// The same with what was learned of the finished surface.
+fn walked(job: &Job, done: Option<usize>) -> (Plan, Option<Walked>) {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -120,13 +126,14 @@ pub fn works(job: &Job, done: Option<usize>) -> Plan {
     marks(job, &plan.survey, &mut plan.marks);
     let Some(base) = base else {
         shift(&mut plan, origin, surveyed);
-        return plan;
+        return (plan, None);
     };
     let yard = yard(job, &plan.survey, makers, &base);
     let mut stages = sequence::stages_of(job, &mut plan.findings);
     stages.truncate(done.unwrap_or(usize::MAX));
     let for_dug = base.mosaic(&yard);
-    let for_finished = for_dug.clone();
+    let for_finished = for_dug.clone().with_room();
+    let for_dug = for_dug.with_room();
     let (guards, watch) = guards::watch(&yard, &for_dug);
     let (dug, finished) = rayon::join(
         || {
@@ -157,7 +164,7 @@ pub fn works(job: &Job, done: Option<usize>) -> Plan {
         },
     );
     let (mut dug, dug_made, (cut, fill), soil, [found, guarded, cautions]) = dug;
-    let (finished_made, (waters, water_findings), (finished_cut, finished_fill)) = finished;
+    let (finished_made, (waters, walked, water_findings), (finished_cut, finished_fill)) = finished;
     let sum = |f: fn(&crate::plan::FeatureVolume) -> f64| dug.volumes.iter().map(f).sum::<f64>();
     plan.volumes = Volumes {
         cut_bank_m3: sum(|v| v.cut_bank_m3),
@@ -186,7 +193,7 @@ pub fn works(job: &Job, done: Option<usize>) -> Plan {
     plan.finished = finished_made.surface;
     plan.finished_places = finished_made.place;
     shift(&mut plan, origin, surveyed);
-    plan
+    (plan, Some(walked))
 }
 
 /// Highest and lowest that any surface can get, so that slopes reach that far: the ground, and

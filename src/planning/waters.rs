@@ -4,18 +4,21 @@ use super::base::Base;
 use crate::design::Yard;
 use crate::earthwork::{Assembled, sequence};
 use crate::findings::{Finding, Severity};
+use crate::flow::Walked;
 use crate::plan::{Kind, Water};
 use crate::terrain::predicates::{in_ring, ring_area2};
 use crate::{units, water};
 
+/// The waters, what was learned of the surface on the way, and what is to be said about them.
 pub fn waters(
     out: &sequence::Outcome,
     made: &Assembled,
     base: &Base,
     yard: &Yard,
-) -> (Vec<Water>, Vec<Finding>) {
-    let mut terrain = water::Terrain::near_works(made, &base.closed);
+) -> (Vec<Water>, Walked, Vec<Finding>) {
+    let mut terrain = water::Terrain::near_works(&made.surface, &made.place, &base.closed);
     let mut list = Vec::new();
+    let mut starts = Vec::new();
     let mut findings = Vec::new();
     for still in &out.waters {
         let lip = |m: u16| {
@@ -30,14 +33,15 @@ pub fn waters(
             by.kind == Kind::Cascade && yard.job.design.cascades.iter().filter(into).any(pool)
         };
         let stand = |terrain: &water::Terrain| {
-            terrain.stand_among(terrain.find(still.seed)?, still.level, lip, own)
+            let start = terrain.find(still.seed)?;
+            Some((start, terrain.stand_among(start, still.level, lip, own)?))
         };
         let mut reach = stand(&terrain);
         if terrain.strayed() {
             terrain = water::Terrain::new(made, &base.closed);
             reach = stand(&terrain);
         }
-        let Some(reach) = reach else {
+        let Some((start, reach)) = reach else {
             findings.push(
                 Finding::new(
                     Severity::Error,
@@ -96,6 +100,7 @@ pub fn waters(
                 .at(still.seed[0], still.seed[1], still.level),
             );
         }
+        starts.push(start);
         list.push(Water {
             name: still.name.clone(),
             level_m: still.level,
@@ -135,5 +140,6 @@ pub fn waters(
             }
         }
     }
-    (list, findings)
+    let links = terrain.into_links();
+    (list, Walked { links, starts }, findings)
 }

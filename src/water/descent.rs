@@ -6,7 +6,7 @@
 //! goes on beyond it. Real water has width and momentum; this is its thread.
 
 use std::collections::BinaryHeap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
@@ -356,9 +356,9 @@ impl Terrain<'_> {
     }
 
     /// The triangles under water that stands at a pass's height around a triangle.
-    fn filled(&self, start: u32, height: f64) -> Rc<[u32]> {
+    fn filled(&self, start: u32, height: f64) -> Arc<[u32]> {
         if self.lowest(start) >= height - SAME {
-            return Rc::default();
+            return Arc::default();
         }
         self.wet(start, height)
     }
@@ -482,7 +482,7 @@ impl Terrain<'_> {
 }
 
 /// The triangles of each full hollow, in order.
-type Full = Vec<Rc<[u32]>>;
+type Full = Vec<Arc<[u32]>>;
 
 fn among(full: &Full, t: u32) -> bool {
     full.iter().any(|hollow| hollow.binary_search(&t).is_ok())

@@ -9,7 +9,7 @@
 use std::cell::{Cell, RefCell};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
@@ -22,7 +22,7 @@ use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{GROUND, Maker, Surface};
 
 /// Wet triangles, by the one asked from and the level's bits.
-type Floods = FxHashMap<(u32, u64), Rc<[u32]>>;
+type Floods = FxHashMap<(u32, u64), Arc<[u32]>>;
 
 /// A surface that can be walked from triangle to triangle.
 pub struct Terrain<'a> {
@@ -45,6 +45,20 @@ pub struct Terrain<'a> {
     /// Passes out of pits, once looked for.
     pub(super) passes: RefCell<FxHashMap<(u32, u64), Option<Pass>>>,
 }
+
+/// What a walk has learned of a surface, for a walk over the same triangles later: places may have been
+/// moved in plan since, all by as much.
+pub struct Links {
+    first: Vec<u32>,
+    around: Vec<u32>,
+    known: Option<[P2; 2]>,
+    strayed: Cell<bool>,
+    beyond: Vec<[Cell<u32>; 3]>,
+    floods: RefCell<Floods>,
+}
+
+/// Up to so many triangles the whole surface is made walkable at once.
+const SMALL: usize = 20_000;
 
 /// Water standing at a level.
 #[derive(Debug, Clone, Default)]
@@ -69,7 +83,7 @@ const CLOSE: f64 = 1e-9;
 /// Wet triangles, and the ways out of them that lie at the level or higher, or end the survey.
 pub(super) struct Region {
     pub wet: Vec<bool>,
-    triangles: Vec<u32>,
+    triangles: Arc<[u32]>,
     pub rim: Vec<Step>,
 }
 
@@ -105,17 +119,62 @@ const UNKNOWN: u32 = u32::MAX - 1;
 
 impl<'a> Terrain<'a> {
     pub fn new(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
-        Self::within(made, closed, None)
+        Self::on(&made.surface, &made.place, closed, None)
     }
 
-    /// Only the surface around what was worked: on a large survey most of it never matters. Ask
+    /// On a large surface only what lies around the works: most of it never matters. Ask
     /// [`Terrain::strayed`] afterwards whether it did.
-    pub fn near_works(made: &'a Assembled, closed: &'a [Vec<P2>]) -> Self {
-        Self::within(made, closed, Some(Self::works_box(&made.surface)))
+    pub fn near_works(surface: &'a Surface, place: &'a [u32], closed: &'a [Vec<P2>]) -> Self {
+        let small = surface.triangles.len() <= SMALL;
+        let known = (!small).then(|| Self::works_box(surface));
+        Self::on(surface, place, closed, known)
+    }
+
+    /// Goes on with what an earlier walk over these triangles learned; `by` is how far they have been
+    /// moved in plan since.
+    pub fn again(
+        surface: &'a Surface,
+        place: &'a [u32],
+        closed: &'a [Vec<P2>],
+        links: Links,
+        by: P2,
+    ) -> Self {
+        let Links {
+            first,
+            around,
+            known,
+            strayed,
+            beyond,
+            floods,
+        } = links;
+        Terrain {
+            surface,
+            place,
+            first,
+            around,
+            closed,
+            known: known.map(|b| b.map(|p| [p[0] + by[0], p[1] + by[1]])),
+            strayed,
+            beyond,
+            floods,
+            passes: RefCell::default(),
+        }
+    }
+
+    /// What was learned, without the surface.
+    pub fn into_links(self) -> Links {
+        Links {
+            first: self.first,
+            around: self.around,
+            known: self.known,
+            strayed: self.strayed,
+            beyond: self.beyond,
+            floods: self.floods,
+        }
     }
 
     /// The box around what was worked, with room to spare.
-    pub fn works_box(surface: &Surface) -> [P2; 2] {
+    fn works_box(surface: &Surface) -> [P2; 2] {
         let worked = surface
             .triangles
             .iter()
@@ -136,10 +195,6 @@ impl<'a> Terrain<'a> {
             [lo[0] - margin, lo[1] - margin],
             [hi[0] + margin, hi[1] + margin],
         ]
-    }
-
-    fn within(made: &'a Assembled, closed: &'a [Vec<P2>], known: Option<[P2; 2]>) -> Self {
-        Self::on(&made.surface, &made.place, closed, known)
     }
 
     /// On a surface whose points stand on these places in plan; all of it, or what meets a box.
@@ -330,10 +385,11 @@ impl<'a> Terrain<'a> {
         };
         let mean = |t: u32| (0..3).map(|k| self.corner(t, k).1[2]).sum::<f64>();
         let lowest = |worked: bool| {
-            let surface = self.surface;
-            (0..surface.triangles.len() as u32)
-                .filter(|&t| inside(t))
-                .filter(|&t| (surface.made_by[t as usize] != GROUND) == worked)
+            let makers = self.surface.made_by.iter();
+            (0u32..)
+                .zip(makers)
+                .filter(|&(t, m)| (*m != GROUND) == worked && inside(t))
+                .map(|(t, _)| t)
                 .min_by(|&a, &b| mean(a).total_cmp(&mean(b)))
         };
         // Water is looked for in what was dug: there first.
@@ -382,7 +438,7 @@ impl<'a> Terrain<'a> {
     }
 
     /// The triangles that water at `level` around a triangle wets, in order.
-    pub fn wet(&self, start: u32, level: f64) -> Rc<[u32]> {
+    pub fn wet(&self, start: u32, level: f64) -> Arc<[u32]> {
         let key = (start, level.to_bits());
         if let Some(known) = self.floods.borrow().get(&key) {
             return known.clone();
@@ -391,7 +447,7 @@ impl<'a> Terrain<'a> {
         let enter = |t: u32| !std::mem::replace(&mut seen[t as usize], true);
         let mut triangles = self.flood(start, level, enter, |_| {});
         triangles.sort_unstable();
-        let wet: Rc<[u32]> = triangles.into();
+        let wet: Arc<[u32]> = triangles.into();
         self.floods.borrow_mut().insert(key, wet.clone());
         wet
     }
@@ -402,6 +458,9 @@ impl<'a> Terrain<'a> {
         let enter = |t: u32| !std::mem::replace(&mut wet[t as usize], true);
         let mut triangles = self.flood(start, level, enter, |step| rim.push(step));
         triangles.sort_unstable();
+        let triangles: Arc<[u32]> = triangles.into();
+        let key = (start, level.to_bits());
+        self.floods.borrow_mut().insert(key, triangles.clone());
         Region {
             wet,
             triangles,
@@ -444,7 +503,7 @@ impl<'a> Terrain<'a> {
     fn measure(&self, region: &Region, level: f64) -> Reach {
         let mut reach = Reach::default();
         let mut shore: Vec<(P2, P2)> = Vec::new();
-        for &t in &region.triangles {
+        for &t in region.triangles.iter() {
             let corners: [[f64; 3]; 3] = std::array::from_fn(|k| self.corner(t, k).1);
             let poly: Polygon = corners.iter().map(|c| [c[0], c[1]]).collect();
             // Corners at the level to within rounding are at the level: the shore runs through them.

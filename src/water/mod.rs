@@ -6,4 +6,4 @@ mod flood;
 
 pub use brim::{BrimPoint, brim};
 pub use descent::{Hollow, Stop, Way};
-pub use flood::{Reach, Terrain};
+pub use flood::{Links, Reach, Terrain};
