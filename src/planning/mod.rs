@@ -79,6 +79,21 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
     Some(ask(&out.ground, &yard))
 }
 
+/// Fill less cut between the ground as surveyed and as dug, m³; 0 where there is no ground. Only what
+/// that takes: for commands that compare one design with another.
+pub fn net_fill(job: &Job) -> f64 {
+    let (survey, _) = survey::reduce(&job.field_book, &job.site.breaklines);
+    let Some(base) = Base::build(job, &survey, &mut Vec::new()) else {
+        return 0.0;
+    };
+    let yard = yard(job, &survey, Makers::of(job), &base);
+    let stages = sequence::stages_of(job, &mut Vec::new());
+    let ground = base.mosaic(&yard).with_room();
+    let out = sequence::run(ground, &yard, Track::Dug, &stages, Watch::default());
+    let (cut, fill) = out.ground.since_survey();
+    fill - cut
+}
+
 /// The yard that the works are laid out in, with all heights that they can get to.
 fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Yard<'a> {
     let bounds = base.ground.bounds().unwrap_or([[0.0; 3]; 2]);

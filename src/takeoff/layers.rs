@@ -1,10 +1,13 @@
 //! Stone, gravel and sand in the lining: each layer is the volume between two dug surfaces, one with
-//! room for it and one without. Both are whole plans, so it is exact, corners and all; the layers of
+//! room for it and one without. Both are whole digs, so it is exact, corners and all; the layers of
 //! a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
+
+use rayon::prelude::*;
 
 use super::lines::Say;
 use crate::job::{Job, Layer, LayerOn, Stuff};
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
+use crate::planning;
 
 /// Fill less cut between the surfaces existing and dug, m³.
 fn net(plan: &Plan) -> f64 {
@@ -37,7 +40,7 @@ fn layers(
     name: &str,
     lining: &[Layer],
     out: &mut Takeoff,
-    put: impl Fn(&mut Job, Vec<Layer>),
+    put: impl Fn(&mut Job, Vec<Layer>) + Sync,
 ) {
     let say = Say(job.unit);
     for (k, volume) in volumes(job, plan, lining, put) {
@@ -73,22 +76,30 @@ fn volumes(
     job: &Job,
     plan: &Plan,
     lining: &[Layer],
-    put: impl Fn(&mut Job, Vec<Layer>),
+    put: impl Fn(&mut Job, Vec<Layer>) + Sync,
 ) -> Vec<(usize, f64)> {
+    let is_stone = |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
+    let stone: Vec<usize> = (0..lining.len())
+        .filter(|&k| is_stone(&lining[k]))
+        .collect();
     // With only the layers from the k-th on still to be laid.
-    let mut known: Vec<Option<f64>> = vec![None; lining.len() + 1];
-    known[0] = Some(net(plan));
-    let mut room = |k: usize| -> f64 {
-        *known[k].get_or_insert_with(|| {
+    let room: Vec<f64> = (0..=lining.len())
+        .into_par_iter()
+        .map(|k| {
+            if k == 0 {
+                return net(plan);
+            }
+            if !stone.contains(&k) && !stone.contains(&(k - 1)) {
+                return 0.0;
+            }
             let mut job = job.clone();
             put(&mut job, lining[k..].to_vec());
-            net(&Plan::works_of(&job))
+            planning::net_fill(&job)
         })
-    };
-    let is_stone = |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
-    (0..lining.len())
-        .filter(|&k| is_stone(&lining[k]))
-        .map(|k| (k, room(k + 1) - room(k)))
+        .collect();
+    stone
+        .into_iter()
+        .map(|k| (k, room[k + 1] - room[k]))
         .collect()
 }
 

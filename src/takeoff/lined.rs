@@ -5,10 +5,11 @@
 //! above it does (the drop under a lip), down to its foot. Metres.
 
 use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
 
 use crate::plan::{Kind, MadeBy};
-use crate::terrain::Surface;
-use crate::terrain::predicates::P2;
+use crate::terrain::predicates::{P2, from_line};
+use crate::terrain::{Plane, Surface};
 
 /// Part of the surface that a layer of lining may be kept to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,6 +25,13 @@ pub struct Bit {
     pub lined: Option<Part>,
 }
 
+impl Bit {
+    fn plane(&self) -> Plane {
+        let [p, q, r] = self.corners;
+        Plane::through(p, q, r)
+    }
+}
+
 /// An upright face over the line from `a` to `b`: its foot, its top, and how far up or down it is
 /// lined, at both ends.
 #[derive(Debug, Clone, Copy)]
@@ -35,10 +43,36 @@ pub struct Face {
     pub lined: Option<[f64; 2]>,
 }
 
+/// An edge where the surface ends, bends or changes from lined to bare.
+#[derive(Debug, Clone, Copy)]
+pub struct Crease {
+    pub a: P2,
+    pub b: P2,
+    /// Gradient of the ground to the left and to the right of it; none where there is no ground.
+    pub left: Option<P2>,
+    pub right: Option<P2>,
+    /// It borders on lining.
+    pub lined: bool,
+}
+
 #[derive(Debug, Clone, Default)]
 pub struct Skin {
     pub bits: Vec<Bit>,
     pub faces: Vec<Face>,
+    pub creases: Vec<Crease>,
+    /// Corners of what is lined at which those end, meet or turn.
+    pub bends: Vec<P2>,
+}
+
+/// Two triangles are one plane where neither leaves the other's by more than this (metres): corners were
+/// welded to half of it.
+const FLAT: f64 = 2e-5;
+/// A crease runs on straight past a corner that lies no further off it (metres).
+const STRAIGHT: f64 = 2e-6;
+
+/// A place in plan to a hundredth of a millimetre.
+fn key(p: &[f64]) -> (i64, i64) {
+    ((p[0] * 1e5).round() as i64, (p[1] * 1e5).round() as i64)
 }
 
 /// A body of lining: who is lined, and the elevation of its edge.
@@ -95,20 +129,19 @@ impl Skin {
             skin.add(surface.corners(t), lining(t));
         }
         // Edges by their ends in plan: both sides of an upright face have the same.
-        let key = |p: [f64; 3]| ((p[0] * 1e5).round() as i64, (p[1] * 1e5).round() as i64);
         let mut edges: FxHashMap<_, (f64, f64, usize)> = FxHashMap::default();
         for &t in &near {
             let c = surface.corners(t);
             for k in 0..3 {
                 let (a, b) = (c[k], c[(k + 1) % 3]);
-                edges.insert((key(a), key(b)), (a[2], b[2], t));
+                edges.insert((key(&a), key(&b)), (a[2], b[2], t));
             }
         }
         for &t in &near {
             let c = surface.corners(t);
             for k in 0..3 {
                 let (a, b) = (c[k], c[(k + 1) % 3]);
-                let Some(&(zb, za, other)) = edges.get(&(key(b), key(a))) else {
+                let Some(&(zb, za, other)) = edges.get(&(key(&b), key(&a))) else {
                     continue;
                 };
                 // Seen from below, so that each is taken once.
@@ -137,7 +170,69 @@ impl Skin {
                 });
             }
         }
+        skin.crease();
         skin
+    }
+
+    /// Finds creases and bends. Works cut one plane into very many triangles: a tape bends at few of their
+    /// edges.
+    fn crease(&mut self) {
+        let edges: FxHashMap<_, usize> = self
+            .bits
+            .iter()
+            .enumerate()
+            .flat_map(|(i, bit)| {
+                let c = &bit.corners;
+                (0..3).map(move |k| ((key(&c[k]), key(&c[(k + 1) % 3])), 3 * i + k))
+            })
+            .collect();
+        // Over each corner the other ends of its creases, and whether any borders on lining.
+        let mut meeting: FxHashMap<_, (P2, bool, SmallVec<[P2; 4]>)> = FxHashMap::default();
+        for (i, bit) in self.bits.iter().enumerate() {
+            for k in 0..3 {
+                let (a, b) = (bit.corners[k], bit.corners[(k + 1) % 3]);
+                let over = edges.get(&(key(&b), key(&a))).map(|e| (e / 3, e % 3));
+                let mut lined = bit.lined.is_some();
+                let mut right = None;
+                if let Some((o, m)) = over {
+                    let other = &self.bits[o];
+                    let off =
+                        |of: &Bit, c: [f64; 3]| (of.plane().at([c[0], c[1]]) - c[2]).abs() <= FLAT;
+                    right = Some(other.plane().gradient);
+                    let twice = edges.get(&(key(&a), key(&b))) == Some(&(3 * i + k)) && o < i;
+                    let flat = bit.lined.is_some() == other.lined.is_some()
+                        && off(bit, other.corners[(m + 2) % 3])
+                        && off(other, bit.corners[(k + 2) % 3]);
+                    if twice || flat {
+                        continue;
+                    }
+                    lined |= other.lined.is_some();
+                }
+                let (a, b) = ([a[0], a[1]], [b[0], b[1]]);
+                self.creases.push(Crease {
+                    a,
+                    b,
+                    left: Some(bit.plane().gradient),
+                    right,
+                    lined,
+                });
+                for (p, q) in [(a, b), (b, a)] {
+                    let at = meeting
+                        .entry(key(&p))
+                        .or_insert((p, false, SmallVec::new()));
+                    at.1 |= lined;
+                    at.2.push(q);
+                }
+            }
+        }
+        let bends = meeting.into_values().filter(|(p, lined, ends)| {
+            let straight = match ends[..] {
+                [a, b] => from_line(*p, a, b) <= STRAIGHT,
+                _ => false,
+            };
+            *lined && !straight
+        });
+        self.bends = bends.map(|(p, _, _)| p).collect();
     }
 
     /// A triangle, cut at the elevation of the lining's edge.

@@ -31,8 +31,16 @@ pub fn takeoff(job: &Job, plan: &Plan) -> Takeoff {
         );
         return out;
     }
-    lining::of(job, plan, &mut out);
-    layers::of(job, plan, &mut out);
+    let ((), stones) = rayon::join(
+        || lining::of(job, plan, &mut out),
+        || {
+            let mut stones = Takeoff::default();
+            layers::of(job, plan, &mut stones);
+            stones
+        },
+    );
+    out.items.extend(stones.items);
+    out.notes.extend(stones.notes);
     stone::boulders(job, plan, &mut out);
     wall::of(job, plan, &mut out);
     pipe::of(job, plan, &mut out);

@@ -8,12 +8,13 @@
 //! it takes, which the longest single cut does not give. A reach is measured as the sheet unfolds: what
 //! a slope or an upright face adds counts only as far as it runs with the cut, for a face that the cut
 //! crosses askew takes its height sideways too. The middle line is straight in plan: askew to slopes it asks for
-//! somewhat more than the sheet would take. Between neighbouring corners of the surface a cut's
-//! length changes evenly, so the longest is found at a corner: it is exact. Where a cut leaves the
+//! somewhat more than the sheet would take. Between neighbouring bends of the surface a cut's
+//! length changes evenly, so the longest is found at a bend: it is exact, but for what lies flatter than
+//! corners are welded (see [`Skin`]). Where a cut leaves the
 //! lining and comes back, the tape goes over the ground between; where there is no ground (a building),
 //! straight on. Metres.
 
-use super::lined::Skin;
+use super::lined::{Crease, Skin};
 use crate::terrain::predicates::P2;
 
 /// To either side of a corner, metres: at an upright face the two sides differ.
@@ -30,14 +31,47 @@ pub struct Taped {
     pub longest: f64,
 }
 
-/// A stretch of one cut: from and to along it, length along the surface over length in plan.
-struct Chord {
-    from: f64,
-    to: f64,
-    factor: f64,
-    /// The same as the sheet unfolds, along the cut.
+/// Where a cut crosses a crease: the place on it, and by how much more than before it a metre of the cut
+/// is longer along the surface than in plan, from there on: in full, and as the sheet unfolds along the cut.
+struct Turn {
+    at: f64,
+    plain: f64,
+    unfolded: f64,
+}
+
+/// A crease as the cuts from `first` to `last` meet it.
+struct Line {
+    first: f64,
+    last: f64,
+    /// Place on the first cut, and how much further for each metre on.
+    at: f64,
+    slope: f64,
+    plain: f64,
     unfolded: f64,
     lined: bool,
+}
+
+impl Line {
+    /// `turn` takes places in plan to places along and across the cuts; `more` tells by how much a metre
+    /// of a cut is longer on ground of a gradient.
+    fn of(crease: &Crease, turn: impl Fn(P2) -> P2, more: impl Fn(P2) -> [f64; 2]) -> Line {
+        let (a, b) = (turn(crease.a), turn(crease.b));
+        let up = b[1] > a[1];
+        let (low, high) = if up { (a, b) } else { (b, a) };
+        let side = |of: Option<P2>| of.map_or([0.0; 2], &more);
+        // To the left of a line that runs up across the cuts lies what they come from.
+        let (left, right) = (side(crease.left), side(crease.right));
+        let (before, after) = if up { (left, right) } else { (right, left) };
+        Line {
+            first: low[1],
+            last: high[1],
+            at: low[0],
+            slope: (high[0] - low[0]) / (high[1] - low[1]).max(f64::MIN_POSITIVE),
+            plain: after[0] - before[0],
+            unfolded: after[1] - before[1],
+            lined: crease.lined,
+        }
+    }
 }
 
 struct Rise {
@@ -65,9 +99,9 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
             let [u, t] = turn(c[0], c[1]);
             widen(&mut u_range, u);
             widen(&mut t_range, t);
-            events.push(t);
         }
     }
+    events.extend(skin.bends.iter().map(|p| turn(p[0], p[1])[1]));
     for face in skin.faces.iter().filter(|f| f.lined.is_some()) {
         for p in [face.a, face.b] {
             let [u, t] = turn(p[0], p[1]);
@@ -81,14 +115,14 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     }
     let middles = MIDDLES.map(|f| u_range[0] + f * (u_range[1] - u_range[0]));
     // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
-    for bit in &skin.bits {
-        for k in 0..3 {
-            let (p, q) = (bit.corners[k], bit.corners[(k + 1) % 3]);
-            let ([u0, t0], [u1, t1]) = (turn(p[0], p[1]), turn(q[0], q[1]));
-            for m in middles {
-                if (u0 < m) != (u1 < m) {
-                    events.push(t0 + (m - u0) / (u1 - u0) * (t1 - t0));
-                }
+    for crease in &skin.creases {
+        let ([u0, t0], [u1, t1]) = (
+            turn(crease.a[0], crease.a[1]),
+            turn(crease.b[0], crease.b[1]),
+        );
+        for m in middles {
+            if (u0 < m) != (u1 < m) {
+                events.push(t0 + (m - u0) / (u1 - u0) * (t1 - t0));
             }
         }
     }
@@ -96,11 +130,10 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     events.sort_by(f64::total_cmp);
     events.dedup_by(|a, b| (*a - *b).abs() < 4.0 * BESIDE);
 
-    // Triangles and faces by strips across the cuts.
+    // Faces by strips across the cuts.
     let strips = 256usize;
     let wide = (t_range[1] - t_range[0]) / strips as f64;
     let strip = |t: f64| (((t - t_range[0]) / wide).max(0.0) as usize).min(strips - 1);
-    let mut bits_in: Vec<Vec<u32>> = vec![Vec::new(); strips];
     let mut faces_in: Vec<Vec<u32>> = vec![Vec::new(); strips];
     let sort_in = |list: &mut Vec<Vec<u32>>, id: u32, lo: f64, hi: f64| {
         if hi >= t_range[0] && lo <= t_range[1] {
@@ -109,35 +142,23 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
             }
         }
     };
-    let turned: Vec<[P2; 3]> = skin
-        .bits
-        .iter()
-        .map(|b| b.corners.map(|c| turn(c[0], c[1])))
+    let more_on = |gradient: P2| {
+        let along = gradient[0] * cos + gradient[1] * sin;
+        let steep = gradient[0].hypot(gradient[1]);
+        // Share of the cut's direction that runs up or down the slope.
+        let share = if steep > 0.0 {
+            (along / steep).powi(2)
+        } else {
+            0.0
+        };
+        [along.hypot(1.0) - 1.0, share * (steep.hypot(1.0) - 1.0)]
+    };
+    let lines = skin.creases.iter();
+    let mut lines: Vec<Line> = lines
+        .map(|c| Line::of(c, |p| turn(p[0], p[1]), more_on))
+        .filter(|l| l.last > l.first)
         .collect();
-    let factors: Vec<[f64; 2]> = skin
-        .bits
-        .iter()
-        .map(|b| {
-            let [p, q, r] = b.corners;
-            let plane = crate::terrain::Plane::through(p, q, r);
-            let along = plane.gradient[0] * cos + plane.gradient[1] * sin;
-            let steep = plane.slope();
-            // Share of the cut's direction that runs up or down the slope.
-            let share = if steep > 0.0 {
-                (along / steep).powi(2)
-            } else {
-                0.0
-            };
-            [along.hypot(1.0), 1.0 + share * (steep.hypot(1.0) - 1.0)]
-        })
-        .collect();
-    for (id, c) in turned.iter().enumerate() {
-        let (lo, hi) = (
-            c[0][1].min(c[1][1]).min(c[2][1]),
-            c[0][1].max(c[1][1]).max(c[2][1]),
-        );
-        sort_in(&mut bits_in, id as u32, lo, hi);
-    }
+    lines.sort_unstable_by(|a, b| a.first.total_cmp(&b.first));
     let face_ends: Vec<[P2; 2]> = skin
         .faces
         .iter()
@@ -149,26 +170,38 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
 
     let mut reached = [[f64::NEG_INFINITY; 2]; MIDDLES.len()];
     let mut longest = 0.0f64;
-    let mut chords: Vec<Chord> = Vec::new();
+    let mut turns: Vec<Turn> = Vec::new();
+    // Creases that the cut meets: the cuts come in order.
+    let (mut met, mut next): (Vec<&Line>, usize) = (Vec::new(), 0);
     let mut rises: Vec<Rise> = Vec::new();
     for &event in &events {
         for t in [event - BESIDE, event + BESIDE] {
             if t < t_range[0] || t > t_range[1] {
                 continue;
             }
-            chords.clear();
+            turns.clear();
             rises.clear();
-            for &id in &bits_in[strip(t)] {
-                let c = &turned[id as usize];
-                if let Some((from, to)) = chord(c, t) {
-                    chords.push(Chord {
-                        from,
-                        to,
-                        factor: factors[id as usize][0],
-                        unfolded: factors[id as usize][1],
-                        lined: skin.bits[id as usize].lined.is_some(),
-                    });
+            while let Some(line) = lines.get(next).filter(|l| l.first < t) {
+                met.push(line);
+                next += 1;
+            }
+            let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
+            let mut k = 0;
+            while let Some(line) = met.get(k) {
+                if line.last < t {
+                    met.swap_remove(k);
+                    continue;
                 }
+                let at = line.at + line.slope * (t - line.first);
+                if line.lined {
+                    ends = [ends[0].min(at), ends[1].max(at)];
+                }
+                turns.push(Turn {
+                    at,
+                    plain: line.plain,
+                    unfolded: line.unfolded,
+                });
+                k += 1;
             }
             for &id in &faces_in[strip(t)] {
                 let [a, b] = face_ends[id as usize];
@@ -184,31 +217,43 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                     });
                 }
             }
-            let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
-            for c in chords.iter().filter(|c| c.lined) {
-                ends = [ends[0].min(c.from), ends[1].max(c.to)];
-            }
             for r in rises.iter().filter(|r| r.lined > 0.0) {
                 ends = [ends[0].min(r.at), ends[1].max(r.at)];
             }
             if ends[0] > ends[1] {
                 continue;
             }
-            let along = |from: f64, to: f64| length(&chords, &rises, from, to, ends, true);
-            longest = longest.max(length(&chords, &rises, ends[0], ends[1], ends, false));
-            for (k, m) in middles.into_iter().enumerate() {
+            let plain = more(&turns, ends, |c| c.plain);
+            let faces = upright(&rises, ends[0], ends[1], ends, false);
+            longest = longest.max(ends[1] - ends[0] + plain[1] - plain[0] + faces);
+            let [m0, m1, m2, m3, m4] = middles;
+            let more = more(&turns, [m0, m1, m2, m3, m4, ends[0], ends[1]], |c| {
+                c.unfolded
+            });
+            let along = |from: usize, to: usize| {
+                let at = |k: usize| {
+                    if k < MIDDLES.len() {
+                        middles[k]
+                    } else {
+                        ends[k - MIDDLES.len()]
+                    }
+                };
+                let faces = |a: f64, b: f64| upright(&rises, a, b, ends, true);
+                let plan = at(to) - at(from);
+                let faces = if plan >= 0.0 {
+                    faces(at(from), at(to))
+                } else {
+                    -faces(at(to), at(from))
+                };
+                plan + more[to] - more[from] + faces
+            };
+            for (k, reached) in reached.iter_mut().enumerate() {
                 // Beyond the middle line a cut reaches less than nothing.
-                let up = if ends[1] >= m {
-                    along(m, ends[1])
-                } else {
-                    -along(ends[1], m)
-                };
-                let down = if ends[0] <= m {
-                    along(ends[0], m)
-                } else {
-                    -along(m, ends[0])
-                };
-                reached[k] = [reached[k][0].max(up), reached[k][1].max(down)];
+                let (first, last) = (MIDDLES.len(), MIDDLES.len() + 1);
+                *reached = [
+                    reached[0].max(along(k, last)),
+                    reached[1].max(along(first, k)),
+                ];
             }
         }
     }
@@ -223,51 +268,36 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     })
 }
 
-/// Where the line t = const runs through a triangle (in turned coordinates).
-fn chord(c: &[P2; 3], t: f64) -> Option<(f64, f64)> {
-    let mut cut = [0.0; 2];
-    let mut n = 0;
-    for k in 0..3 {
-        let (p, q) = (c[k], c[(k + 1) % 3]);
-        if (p[1] < t) != (q[1] < t) && n < 2 {
-            cut[n] = p[0] + (t - p[1]) / (q[1] - p[1]) * (q[0] - p[0]);
-            n += 1;
+/// By how much the surface is longer than its plan, along one cut from its beginning to each of these
+/// places on it. What has no ground counts in plan.
+fn more<const N: usize>(turns: &[Turn], places: [f64; N], by: impl Fn(&Turn) -> f64) -> [f64; N] {
+    let mut sums = [0.0; N];
+    for turn in turns {
+        let by = by(turn);
+        for (sum, at) in sums.iter_mut().zip(places) {
+            let on = at - turn.at;
+            *sum += by * if on > 0.0 { on } else { 0.0 };
         }
     }
-    (n == 2).then(|| (cut[0].min(cut[1]), cut[0].max(cut[1])))
+    sums
 }
 
-/// Length along one cut between two places on it. Upright faces at the ends of the lining count as
-/// far as they are lined, those between in full; what has no ground counts in plan. `unfolded`: as the
-/// sheet unfolds, along the cut.
-fn length(
-    chords: &[Chord],
-    rises: &[Rise],
-    from: f64,
-    to: f64,
-    ends: [f64; 2],
-    unfolded: bool,
-) -> f64 {
-    let (mut sum, mut covered) = (0.0, 0.0);
-    for c in chords {
-        let plan = c.to.min(to) - c.from.max(from);
-        if plan > 0.0 {
-            sum += plan * if unfolded { c.unfolded } else { c.factor };
-            covered += plan;
+/// What upright faces add between two places on a cut: those at the ends of the lining as far as they are
+/// lined, those between in full. `unfolded`: as the sheet unfolds, along the cut.
+fn upright(rises: &[Rise], from: f64, to: f64, ends: [f64; 2], unfolded: bool) -> f64 {
+    // A face on the middle line counts to one side only.
+    let first = from <= ends[0] + 1e-9;
+    let counts = |r: &&Rise| {
+        if first {
+            r.at >= from - 1e-7 && r.at <= to + 1e-7
+        } else {
+            r.at > from && r.at <= to + 1e-7
         }
-    }
-    for r in rises {
-        // A face on the middle line counts to one side only.
-        let first = from <= ends[0] + 1e-9;
-        if r.at > to + 1e-7 || r.at < from - if first { 1e-7 } else { 0.0 } {
-            continue;
-        }
-        if !first && r.at <= from {
-            continue;
-        }
+    };
+    let heights = rises.iter().filter(counts).map(|r| {
         let at_end = r.at < ends[0] + 1e-7 || r.at > ends[1] - 1e-7;
         let height = if at_end { r.lined } else { r.height };
-        sum += height * if unfolded { r.square } else { 1.0 };
-    }
-    sum + (to - from - covered).max(0.0)
+        height * if unfolded { r.square } else { 1.0 }
+    });
+    heights.sum()
 }
