@@ -74,6 +74,12 @@ impl Line {
     }
 }
 
+/// A place across the cuts where a length bends: all of them, or only those from one middle line.
+struct Event {
+    t: f64,
+    middle: Option<usize>,
+}
+
 struct Rise {
     at: f64,
     height: f64,
@@ -93,7 +99,7 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
         range[0] = range[0].min(v);
         range[1] = range[1].max(v);
     };
-    let mut events: Vec<f64> = Vec::new();
+    let mut events: Vec<Event> = Vec::new();
     for bit in skin.bits.iter().filter(|b| b.lined.is_some()) {
         for c in bit.corners {
             let [u, t] = turn(c[0], c[1]);
@@ -101,13 +107,14 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
             widen(&mut t_range, t);
         }
     }
-    events.extend(skin.bends.iter().map(|p| turn(p[0], p[1])[1]));
+    let of_all = |t: f64| Event { t, middle: None };
+    events.extend(skin.bends.iter().map(|p| of_all(turn(p[0], p[1])[1])));
     for face in skin.faces.iter().filter(|f| f.lined.is_some()) {
         for p in [face.a, face.b] {
             let [u, t] = turn(p[0], p[1]);
             widen(&mut u_range, u);
             widen(&mut t_range, t);
-            events.push(t);
+            events.push(of_all(t));
         }
     }
     if t_range[1] - t_range[0] < 1e-6 {
@@ -120,15 +127,24 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
             turn(crease.a[0], crease.a[1]),
             turn(crease.b[0], crease.b[1]),
         );
-        for m in middles {
+        for (k, m) in middles.into_iter().enumerate() {
             if (u0 < m) != (u1 < m) {
-                events.push(t0 + (m - u0) / (u1 - u0) * (t1 - t0));
+                events.push(Event {
+                    t: t0 + (m - u0) / (u1 - u0) * (t1 - t0),
+                    middle: Some(k),
+                });
             }
         }
     }
-    events.retain(|t| *t >= t_range[0] - 1e-9 && *t <= t_range[1] + 1e-9);
-    events.sort_by(f64::total_cmp);
-    events.dedup_by(|a, b| (*a - *b).abs() < 4.0 * BESIDE);
+    events.retain(|e| e.t >= t_range[0] - 1e-9 && e.t <= t_range[1] + 1e-9);
+    events.sort_by(|a, b| a.t.total_cmp(&b.t));
+    events.dedup_by(|next, kept| {
+        let same = (next.t - kept.t).abs() < 4.0 * BESIDE;
+        if same && next.middle != kept.middle {
+            kept.middle = None;
+        }
+        same
+    });
 
     // Faces by strips across the cuts.
     let strips = 256usize;
@@ -174,8 +190,8 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     // Creases that the cut meets: the cuts come in order.
     let (mut met, mut next): (Vec<&Line>, usize) = (Vec::new(), 0);
     let mut rises: Vec<Rise> = Vec::new();
-    for &event in &events {
-        for t in [event - BESIDE, event + BESIDE] {
+    for event in &events {
+        for t in [event.t - BESIDE, event.t + BESIDE] {
             if t < t_range[0] || t > t_range[1] {
                 continue;
             }
@@ -223,37 +239,38 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
             if ends[0] > ends[1] {
                 continue;
             }
+            // Along the cut from one place to another, of which is known by how much more that is.
+            let along = |(from, more_from): (f64, f64), (to, more_to): (f64, f64)| {
+                let faces = |a: f64, b: f64| upright(&rises, a, b, ends, true);
+                let faces = if to >= from {
+                    faces(from, to)
+                } else {
+                    -faces(to, from)
+                };
+                to - from + more_to - more_from + faces
+            };
+            // Beyond the middle line a cut reaches less than nothing.
+            let mut reach = |k: usize, [first, at_middle, last]: [f64; 3]| {
+                let middle = (middles[k], at_middle);
+                let reached = &mut reached[k];
+                *reached = [
+                    reached[0].max(along(middle, (ends[1], last))),
+                    reached[1].max(along((ends[0], first), middle)),
+                ];
+            };
+            if let Some(k) = event.middle {
+                let places = [ends[0], middles[k], ends[1]];
+                reach(k, more(&turns, places, |c| c.unfolded));
+                continue;
+            }
             let plain = more(&turns, ends, |c| c.plain);
             let faces = upright(&rises, ends[0], ends[1], ends, false);
             longest = longest.max(ends[1] - ends[0] + plain[1] - plain[0] + faces);
             let [m0, m1, m2, m3, m4] = middles;
-            let more = more(&turns, [m0, m1, m2, m3, m4, ends[0], ends[1]], |c| {
-                c.unfolded
-            });
-            let along = |from: usize, to: usize| {
-                let at = |k: usize| {
-                    if k < MIDDLES.len() {
-                        middles[k]
-                    } else {
-                        ends[k - MIDDLES.len()]
-                    }
-                };
-                let faces = |a: f64, b: f64| upright(&rises, a, b, ends, true);
-                let plan = at(to) - at(from);
-                let faces = if plan >= 0.0 {
-                    faces(at(from), at(to))
-                } else {
-                    -faces(at(to), at(from))
-                };
-                plan + more[to] - more[from] + faces
-            };
-            for (k, reached) in reached.iter_mut().enumerate() {
-                // Beyond the middle line a cut reaches less than nothing.
-                let (first, last) = (MIDDLES.len(), MIDDLES.len() + 1);
-                *reached = [
-                    reached[0].max(along(k, last)),
-                    reached[1].max(along(first, k)),
-                ];
+            let places = [ends[0], m0, m1, m2, m3, m4, ends[1]];
+            let more = more(&turns, places, |c| c.unfolded);
+            for k in 0..MIDDLES.len() {
+                reach(k, [more[0], more[k + 1], more[MIDDLES.len() + 1]]);
             }
         }
     }
