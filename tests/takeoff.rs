@@ -479,3 +479,43 @@ fn grid_sections_come_up_to_the_tape() {
         "grid sections reach {longest} m, the tape {taped} m"
     );
 }
+
+/// Cutting a surface's triangles up adds hardly a bend, and the tape reads the same in every direction.
+#[test]
+fn the_tape_does_not_see_how_finely_a_plane_is_cut() {
+    let path = format!("{}/surveys/terrace-metric.ron", env!("CARGO_MANIFEST_DIR"));
+    let (_, job) = Document::load(std::path::Path::new(&path)).unwrap_or_else(|e| panic!("{e}"));
+    let plan = Plan::of(&job);
+    let linings = [Lining {
+        name: "basin",
+        kind: Kind::Basin,
+        edge: 49.22 + 0.10,
+    }];
+    let mut fine = Surface::default();
+    for (t, maker) in plan.dug.made_by.iter().enumerate() {
+        let [a, b, c] = plan.dug.corners(t);
+        let mid = |p: [f64; 3], q: [f64; 3]| [0, 1, 2].map(|k| 0.5 * (p[k] + q[k]));
+        let (ab, bc, ca) = (mid(a, b), mid(b, c), mid(c, a));
+        for corners in [[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]] {
+            let first = fine.points.len() as u32;
+            fine.points.extend(corners);
+            fine.triangles.push([first, first + 1, first + 2]);
+            fine.made_by.push(*maker);
+        }
+    }
+    let coarse = Skin::of(&plan.dug, &plan.makers, &linings);
+    let fine = Skin::of(&fine, &plan.makers, &linings);
+    assert!(fine.bits.len() > 3 * coarse.bits.len());
+    assert!(
+        fine.bends.len() < coarse.bends.len() + coarse.bends.len() / 2,
+        "{} bends from {}",
+        fine.bends.len(),
+        coarse.bends.len()
+    );
+    for degrees in [0.0f64, 7.0, 31.0, 45.0, 90.0, 118.0] {
+        let read = |skin| tape(skin, degrees.to_radians()).expect("taped");
+        let (whole, cut) = (read(&coarse), read(&fine));
+        near("side", cut.side, whole.side, 2e-5);
+        near("longest section", cut.longest, whole.longest, 2e-5);
+    }
+}
