@@ -5,8 +5,10 @@
 //! at least 0.6 m). Cost of a step: the ramp's section over the ground at both ends, sides included as
 //! over level ground, and a little for length. A height is either the ground's own, driven over as it
 //! lies where its cross fall allows, or one of a ladder of levels above it. Given the line, the least
-//! ramp is the lowest profile over ground and ends that keeps the gradient: the upper envelope of cones.
-//! The answer is the best the lattice holds, improved locally; not proved best over all lines.
+//! ramp is the lowest profile that keeps the gradient over the ends and over whatever ground cannot be
+//! driven over as it lies: the upper envelope of cones (see [`Sought::course`]).
+//! The answer is the best the lattice holds, improved locally; not proved best over all lines. In its
+//! wheel tracks it is measured as built, and taken only if it keeps to the gradient there.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -39,7 +41,7 @@ pub struct Sought<'a> {
 const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
 /// Soil that a metre of way is worth, m³: every load drives over it. Common practice, no source: so
 /// little that soil decides, so much that nobody is led round the yard to spare a bucketful.
-const LENGTH: f64 = 2e-2;
+pub const LENGTH: f64 = 2e-2;
 /// Looked at so often along a line.
 const STEP: f64 = 0.3;
 /// Room beside the lattice's line, m: more is tried where the line made of less comes too near something.
@@ -52,8 +54,59 @@ type Got = (f64, State);
 const MOST: usize = 3_000_000;
 const BARE: i32 = i32::MIN;
 const EVEN: f64 = 0.01;
-/// So often at most a profile is mended where wheels would climb too steeply.
-const MENDS: usize = 12;
+/// Soil thinner than this is none.
+const THIN: f64 = 1e-4;
+/// An end given so near to the ground is on it.
+const AT_GROUND: f64 = 0.05;
+/// What is given is looked at so many times as finely as on the way there, and under the wheels at
+/// places so near to each other that nothing pokes out between them.
+pub const FINE: usize = 6;
+const CLOSE: f64 = 0.0125;
+/// A bend that shortens its inner edge by less, to either side, is none.
+const SLIGHT: f64 = 0.03;
+
+/// What is done lest a ramp comes out steeper in its tracks than its profile is: more and more, until
+/// what is built keeps to the gradient.
+pub struct Care {
+    /// So much is built over what must be covered.
+    over: f64,
+    /// Part of the gradient that is used.
+    gradient: f64,
+    /// Bends are level.
+    level_bends: bool,
+}
+
+pub const CARE: [Care; 8] = [
+    care(0.0, 1.0, false),
+    care(0.001, 0.99, false),
+    care(0.002, 0.98, false),
+    care(0.003, 0.96, false),
+    care(0.003, 0.98, true),
+    care(0.005, 0.95, true),
+    care(0.01, 0.9, true),
+    care(0.02, 0.8, true),
+];
+
+const fn care(over: f64, gradient: f64, level_bends: bool) -> Care {
+    Care {
+        over,
+        gradient,
+        level_bends,
+    }
+}
+
+/// A place that a line is looked at.
+struct Stop {
+    at: P2,
+    along: f64,
+    ground: Across,
+}
+
+/// The way from one such place to the next.
+struct Leg {
+    along: P2,
+    bends: bool,
+}
 
 /// Ground across the way at one place: in the middle, and at each of [`ACROSS`].
 #[derive(Clone, Copy)]
@@ -105,13 +158,21 @@ impl Sought<'_> {
         })
     }
 
-    /// Ground in the middle of a step, if all of it is free with room beside it.
-    fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<Across> {
-        let steps = (dist(a, b) / STEP).ceil().max(1.0) as usize;
+    /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel
+    /// would climb it too steeply as it lies.
+    fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<(Across, bool)> {
+        let length = dist(a, b);
+        let steps = (length / STEP).ceil().max(1.0) as usize;
         let at = |f: f64| [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
-        let ends = self.across(a, u, room).is_some() && self.across(b, u, room).is_some();
-        let free = ends && (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
-        free.then(|| self.across(at(0.5), u, room)).flatten()
+        let (first, last) = (self.across(a, u, room)?, self.across(b, u, room)?);
+        let free = (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
+        let middle = free.then(|| self.across(at(0.5), u, room)).flatten()?;
+        let most = 0.5 * self.gradient * length + 1e-3;
+        let steep = [(&first, &middle), (&middle, &last)].iter().any(|(a, b)| {
+            let wheels = a.tracks.iter().zip(b.tracks);
+            wheels.into_iter().any(|(a, b)| (b - a).abs() > most)
+        });
+        Some((middle, steep))
     }
 
     /// Area of the section of a ramp with its top at `top`.
@@ -138,7 +199,7 @@ impl Sought<'_> {
         let rung = (self.gradient * cell / 3.0).max(0.01);
         let slack = 0.5 * rung;
         let mut known: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
-        let mut steps: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
+        let mut steps: FxHashMap<(i32, i32, u8), Option<(Across, bool)>> = FxHashMap::default();
         let mut best: FxHashMap<State, Got> = FxHashMap::default();
         let mut heap: BinaryHeap<Reverse<(u64, State)>> = BinaryHeap::new();
         let turned = |x: f64, y: f64| [along[0] * x - along[1] * y, along[1] * x + along[0] * y];
@@ -222,7 +283,9 @@ impl Sought<'_> {
                 let middle = *steps
                     .entry((x, y, next))
                     .or_insert_with(|| self.step(place(x, y), p, unit(next), room));
-                let Some(middle) = middle else { continue };
+                let Some((middle, steep)) = middle else {
+                    continue;
+                };
                 let most = self.gradient * step + 1e-9;
                 let low = ((z - most).max(there.least) / rung).ceil() as i32;
                 let high = ((z + most) / rung).floor() as i32;
@@ -234,7 +297,7 @@ impl Sought<'_> {
                     let z2 = height(state2, &there);
                     let zm = 0.5 * (z + z2);
                     let on_ground = state == BARE && state2 == BARE;
-                    if zm < middle.least - 0.05 {
+                    if zm < middle.least - 0.05 || (on_ground && steep) {
                         continue;
                     }
                     let a1 = if state == BARE {
@@ -266,125 +329,220 @@ impl Sought<'_> {
 
     /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
     /// be: closed ground, a bend too sharp, or ends too far apart in height.
-    fn course(&self, line: &[P2], finer: usize, room: f64) -> Option<(Course, f64)> {
+    ///
+    /// Wheels run on whatever is higher, ground or ramp. So what is built may lie under the ground, and
+    /// must reach the ground only where that cannot be driven over as it lies: where it falls to the side
+    /// by more than allowed, and where it climbs too steeply under a wheel. Between such places it dives
+    /// out of the ground and into it again no steeper than a ramp, and no wheel meets a step. The least
+    /// profile is then the upper envelope of cones over those places and the ends.
+    pub fn course(
+        &self,
+        line: &[P2],
+        finer: usize,
+        room: f64,
+        care: &Care,
+    ) -> Option<(Course, f64)> {
         if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
             return None;
         }
-        let mut at: Vec<(P2, f64, Across)> = Vec::new();
-        let mut along = 0.0;
-        for (k, w) in line.windows(2).enumerate() {
-            let length = dist(w[0], w[1]);
-            if length < 1e-6 {
-                return None;
-            }
-            let u = [(w[1][0] - w[0][0]) / length, (w[1][1] - w[0][1]) / length];
-            let steps = (length / STEP).ceil() as usize * finer;
-            for s in usize::from(k > 0)..=steps {
-                let l = length * s as f64 / steps as f64;
-                let p = [w[0][0] + l * u[0], w[0][1] + l * u[1]];
-                at.push((p, along + l, self.across(p, u, room)?));
-            }
-            along += length;
-        }
+        let (at, legs) = self.stops(line, finer, room)?;
         let n = at.len();
         if self.overlaps(&at) {
             return None;
         }
-        let mut floor: Vec<f64> = at.iter().map(|a| a.2.least).collect();
-        let highest = |k: usize| at[k].2.tracks[0].max(at[k].2.tracks[1]).max(at[k].2.middle);
-        let mut z = floor.clone();
-        for _ in 0..MENDS {
-            z.clone_from(&floor);
-            z[0] = self.from[2].max(z[0]);
-            z[n - 1] = self.to[2].max(z[n - 1]);
-            let ends = [z[0], z[n - 1]];
-            for k in 1..n {
-                z[k] = z[k].max(z[k - 1] - self.gradient * (at[k].1 - at[k - 1].1));
+        let mut floor: Vec<f64> = at.iter().map(|a| self.needed(&a.ground)).collect();
+        let close = if finer > 1 { CLOSE } else { STEP };
+        // Between two places what is built is straight: ground in between counts for both.
+        let mut raise = |k: usize, s: usize, steps: usize, z: f64| {
+            if s < steps {
+                floor[k - 1] = floor[k - 1].max(z + care.over);
             }
-            for k in (0..n - 1).rev() {
-                z[k] = z[k].max(z[k + 1] - self.gradient * (at[k + 1].1 - at[k].1));
+            if s > 0 {
+                floor[k] = floor[k].max(z + care.over);
             }
-            if z[0] > ends[0] + 1e-6 || z[n - 1] > ends[1] + 1e-6 {
-                return None;
-            }
-            let bare = |k: usize| z[k] <= at[k].2.middle + EVEN;
-            // What is built clears the ground under both wheels; where a wheel would still climb too
-            // steeply, over the ground as it lies or on and off what is built, more is built.
-            let mut covered = vec![false; n];
-            for k in 0..n {
-                covered[k] |= !bare(k) && highest(k) > z[k] + EVEN;
-                if k == 0 {
-                    continue;
-                }
-                let on_ground = bare(k - 1) && bare(k);
-                let wheel = |k: usize, side: usize| {
-                    let under = at[k].2.tracks[side];
-                    if on_ground { under } else { under.max(z[k]) }
-                };
-                let most = self.gradient * (at[k].1 - at[k - 1].1) + 1e-3;
-                if [0, 1]
-                    .iter()
-                    .any(|&s| (wheel(k, s) - wheel(k - 1, s)).abs() > most)
-                {
-                    (covered[k - 1], covered[k]) = (true, true);
-                }
-            }
-            let mut more = false;
-            for k in (0..n).filter(|&k| covered[k]) {
-                if floor[k] < highest(k) - 1e-9 {
-                    floor[k] = highest(k);
-                    more = true;
-                }
-            }
-            if !more {
-                break;
-            }
-        }
-        let bare = |k: usize| z[k] <= at[k].2.middle + EVEN;
-        let mut cost = 0.0;
-        let mut course = Course {
-            line: vec![[at[0].0[0], at[0].0[1], z[0]]],
-            bare: Vec::new(),
         };
         for k in 1..n {
-            let on_ground = bare(k - 1) && bare(k);
-            if !on_ground {
-                let both = self.area(&at[k - 1].2, z[k - 1]) + self.area(&at[k].2, z[k]);
-                cost += 0.5 * both * (at[k].1 - at[k - 1].1);
+            let u = legs[k - 1].along;
+            let length = at[k].along - at[k - 1].along;
+            let steps = (length / close).ceil().max(1.0) as usize;
+            let most = self.gradient * care.gradient * length / steps as f64 * (1.0 + 1e-4) + 1e-9;
+            for side in [-0.5, 0.0, 0.5] {
+                let under = |s: usize| {
+                    let l = length * s as f64 / steps as f64;
+                    let [x, y] = at[k - 1].at;
+                    let p = [x + l * u[0], y + l * u[1]];
+                    self.ground.elevation(beside(p, u, side * self.gauge))
+                };
+                let mut before = under(0)?;
+                for s in 1..=steps {
+                    let z = under(s)?;
+                    if (z - before).abs() > most {
+                        raise(k, s - 1, steps, before);
+                        raise(k, s, steps, z);
+                    }
+                    before = z;
+                }
             }
-            course.line.push([at[k].0[0], at[k].0[1], z[k]]);
-            course.bare.push(on_ground);
         }
-        Some((course, cost + LENGTH * along))
+        let wheels = |k: usize| {
+            let Across { tracks, middle, .. } = at[k].ground;
+            [tracks[0], middle, tracks[1]]
+        };
+        let highest = |k: usize| wheels(k).into_iter().fold(f64::NEG_INFINITY, f64::max);
+        let lowest = |k: usize| wheels(k).into_iter().fold(f64::INFINITY, f64::min);
+        let mut caps = [0.0; 2];
+        for (cap, (k, given)) in caps
+            .iter_mut()
+            .zip([(0, self.from[2]), (n - 1, self.to[2])])
+        {
+            let ground = &at[k].ground;
+            // An end on the ground is the ground's; what comes up to it carries on from there.
+            if (given - ground.middle).abs() >= AT_GROUND || floor[k] > ground.middle + EVEN {
+                floor[k] = floor[k].max(given);
+            }
+            *cap = given.max(ground.least).max(highest(k)) + care.over;
+        }
+        let mut z = floor;
+        let climb = |k: usize| {
+            let gentler = if legs[k - 1].bends {
+                if care.level_bends {
+                    0.0
+                } else {
+                    // The wheels on the inner side have less way for the same climb.
+                    (1.0 - self.gauge / self.width).max(0.0)
+                }
+            } else {
+                1.0
+            };
+            self.gradient * care.gradient * gentler * (at[k].along - at[k - 1].along)
+        };
+        for k in 1..n {
+            z[k] = z[k].max(z[k - 1] - climb(k));
+        }
+        for k in (0..n - 1).rev() {
+            z[k] = z[k].max(z[k + 1] - climb(k + 1));
+        }
+        if z[0] > caps[0] + 1e-6 || z[n - 1] > caps[1] + 1e-6 {
+            return None;
+        }
+        let mut bare: Vec<bool> = (1..n)
+            .map(|k| z[k - 1] <= lowest(k - 1) + THIN && z[k] <= lowest(k) + THIN)
+            .collect();
+        let along: Vec<f64> = at.iter().map(|a| a.along).collect();
+        fill_short(&mut bare, &along);
+        let mut cost = 0.0;
+        for k in (1..n).filter(|&k| !bare[k - 1]) {
+            let both = self.area(&at[k - 1].ground, z[k - 1]) + self.area(&at[k].ground, z[k]);
+            cost += 0.5 * both * (along[k] - along[k - 1]);
+        }
+        let line = at.iter().zip(&z).enumerate().map(|(k, (a, &z))| {
+            let built = (k > 0 && !bare[k - 1]) || bare.get(k).is_some_and(|b| !b);
+            [a.at[0], a.at[1], if built { z } else { a.ground.middle }]
+        });
+        let course = Course {
+            line: line.collect(),
+            bare,
+            fades: true,
+        };
+        Some((course, cost + LENGTH * along[n - 1]))
+    }
+
+    /// Where a line is looked at, and what lies between one place and the next. Near a bend only at the
+    /// bend itself and where it begins and ends: sections across the way would cross each other.
+    fn stops(&self, line: &[P2], finer: usize, room: f64) -> Option<(Vec<Stop>, Vec<Leg>)> {
+        let n = line.len();
+        let unit = |k: usize| {
+            let (a, b) = (line[k], line[k + 1]);
+            let length = dist(a, b);
+            (length >= 1e-6).then(|| [(b[0] - a[0]) / length, (b[1] - a[1]) / length])
+        };
+        let units: Vec<P2> = (0..n - 1).map(unit).collect::<Option<_>>()?;
+        let bend = |k: usize| {
+            if k == 0 || k == n - 1 {
+                return 0.0;
+            }
+            let (u, v) = (units[k - 1], units[k]);
+            let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
+            let reach = 0.5 * self.width * (0.5 * turn.abs()).tan();
+            if reach > SLIGHT { reach } else { 0.0 }
+        };
+        let mut at = Vec::new();
+        let mut legs = Vec::new();
+        let mut begun = 0.0;
+        for k in 0..n - 1 {
+            let u = units[k];
+            let length = dist(line[k], line[k + 1]);
+            let (from, to) = (bend(k), (length - bend(k + 1)).max(0.0));
+            let straight = (to - from).max(0.0);
+            let steps = (straight / STEP).ceil() as usize * finer;
+            let mut places = vec![0.0];
+            places.extend((from > 0.0).then_some(from.min(length)));
+            places.extend((1..=steps).map(|s| from + straight * s as f64 / steps as f64));
+            places.push(length);
+            places.dedup_by(|b, a| *b - *a < 1e-6);
+            // A dedup keeps the first: the bend itself must stay.
+            if let Some(last) = places.last_mut() {
+                *last = length;
+            }
+            for (s, &l) in places.iter().enumerate() {
+                if s == 0 && k > 0 {
+                    continue;
+                }
+                let p = [line[k][0] + l * u[0], line[k][1] + l * u[1]];
+                let ground = self.across(p, u, room)?;
+                at.push(Stop {
+                    at: p,
+                    along: begun + l,
+                    ground,
+                });
+                if s > 0 {
+                    let middle = 0.5 * (places[s - 1] + l);
+                    legs.push(Leg {
+                        along: u,
+                        bends: middle < from || middle > to,
+                    });
+                }
+            }
+            begun += length;
+        }
+        Some((at, legs))
+    }
+
+    /// What a ramp must reach at a place if the ground there cannot be driven over as it lies.
+    fn needed(&self, a: &Across) -> f64 {
+        let falls = a.z.iter().zip(ACROSS).any(|(z, off)| {
+            (z - a.middle).abs() > self.cross_fall * (off * self.width).abs() + EVEN
+        });
+        if falls { a.least } else { f64::NEG_INFINITY }
     }
 
     /// Whether the ramp runs over itself: two places nearer than its width that are more than a half
     /// turn apart along it.
-    fn overlaps(&self, at: &[(P2, f64, Across)]) -> bool {
+    fn overlaps(&self, at: &[Stop]) -> bool {
         let apart = std::f64::consts::PI * self.radius.max(0.5 * self.width);
         at.iter().enumerate().any(|(k, a)| {
             at[k + 1..]
                 .iter()
-                .any(|b| b.1 - a.1 > apart && dist(a.0, b.0) < self.width)
+                .any(|b| b.along - a.along > apart && dist(a.at, b.at) < self.width)
         })
     }
 
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
     /// What is given is looked at more finely than on the way there.
-    pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, Course, f64)> {
+    pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, f64)> {
         // With room to spare first: what is looked at coarsely may cut a corner.
         let spare = [0.15, 0.05, 0.0].into_iter();
         spare.map(|room| self.improved(line, room)).find_map(|f| f)
     }
 
-    fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, Course, f64)> {
+    fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, f64)> {
         let mut line = line.to_vec();
-        let (_, mut cost) = self.course(&line, 1, room)?;
+        let (_, mut cost) = self.course(&line, 1, room, &CARE[0])?;
         let mut reach = 1.0;
         for _ in 0..40 {
             let mut better = false;
             let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
-                if let Some((_, v)) = self.course(&new, 1, room)
+                if let Some((_, v)) = self.course(&new, 1, room, &CARE[0])
                     && v < cost - 1e-5
                 {
                     (*line, cost, *better) = (new, v, true);
@@ -427,39 +585,35 @@ impl Sought<'_> {
                 }
             }
         }
-        let (course, cost) = self.course(&line, 3, 0.0)?;
-        Some((line, course, cost))
+        let (_, cost) = self.course(&line, FINE, 0.0, &CARE[0])?;
+        Some((line, cost))
     }
 }
 
 /// A shorter stretch over bare ground between two that are built is built as well, with next to no soil.
 const SHORT: f64 = 1.0;
 /// What wheels do not feel.
-const FELT: f64 = 0.02;
+const FELT: f64 = 0.01;
 
-/// A course that can be set out: bits of bare ground taken into what is built before and after them, and
-/// points left out that lie on the straight between their neighbours. No stretch gets steeper by it.
-pub fn thinned(course: &Course) -> Course {
-    let mut course = course.clone();
+/// Bits of bare ground, with built stretches before and after, taken into these.
+fn fill_short(bare: &mut [bool], along: &[f64]) {
     let mut k = 0;
-    while k < course.bare.len() {
-        let run = course.bare[k..]
-            .iter()
-            .take_while(|b| **b == course.bare[k]);
-        let end = k + run.count();
-        let length: f64 = course.line[k..=end]
-            .windows(2)
-            .map(|w| dist([w[0][0], w[0][1]], [w[1][0], w[1][1]]))
-            .sum();
-        if course.bare[k] && k > 0 && end < course.bare.len() && length < SHORT {
-            course.bare[k..end].fill(false);
+    while k < bare.len() {
+        let end = k + bare[k..].iter().take_while(|b| **b == bare[k]).count();
+        if bare[k] && k > 0 && end < bare.len() && along[end] - along[k] < SHORT {
+            bare[k..end].fill(false);
         }
         k = end;
     }
-    let course = &course;
+}
+
+/// A course that can be set out: points left out that lie on the straight between their neighbours, or so
+/// little under it that nobody feels it. Nothing gets lower or steeper by it.
+pub fn thinned(course: &Course) -> Course {
     let mut out = Course {
         line: vec![course.line[0]],
         bare: Vec::new(),
+        fades: course.fades,
     };
     let mut k = 0;
     while k + 1 < course.line.len() {
@@ -470,7 +624,8 @@ pub fn thinned(course: &Course) -> Course {
             let fits = course.line[k + 1..=j].iter().all(|b| {
                 let f = dist([a[0], a[1]], [b[0], b[1]]) / length;
                 // Over bare ground the line's height is the ground's and needs no points of its own.
-                let level = course.bare[k] || (a[2] + f * (c[2] - a[2]) - b[2]).abs() < FELT;
+                let over = a[2] + f * (c[2] - a[2]) - b[2];
+                let level = course.bare[k] || (-THIN..FELT).contains(&over);
                 let q = [a[0] + f * (c[0] - a[0]), a[1] + f * (c[1] - a[1])];
                 level && dist(q, [b[0], b[1]]) < 1e-3
             });
