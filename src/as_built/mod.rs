@@ -6,6 +6,7 @@
 
 mod ground;
 mod levels;
+mod map;
 
 use crate::findings::{Finding, Severity};
 use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit};
@@ -92,7 +93,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
     tell(&mut out, job.unit, visit);
     if let Some(surface) = ground::of(&reduced, &book, visit, job.unit, &mut out.findings) {
         out.volumes = Some(volumes(&plan.existing, &surface, design));
-        out.map = map(design, &surface);
+        out.map = map::of(design, &surface, &staged.makers, &as_built.tolerances);
     }
     out
 }
@@ -136,6 +137,13 @@ fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
     }
 }
 
+/// How far something stands off the designed face under it, measured square to that face, and how far it
+/// may: for shots and for the ground between them alike. `over`: plumb; `slope`: rise over run.
+fn allowed(over: f64, slope: f64, by: Option<&MadeBy>, tolerances: &Tolerances) -> (f64, f64) {
+    let (kind, part) = by.map_or((Kind::Ground, ""), |m| (m.kind, m.part.as_str()));
+    (over / slope.hypot(1.0), tolerance(tolerances, kind, part))
+}
+
 /// One shot against the design at its place.
 fn held(
     spot: &Spot,
@@ -152,9 +160,10 @@ fn held(
     let (thing, kind, part) = by.map_or((String::new(), Kind::Ground, String::new()), |m| {
         (m.name.clone(), m.kind, m.part.clone())
     });
-    let tolerance = tolerance(&as_built.tolerances, kind, &part);
     let over = there.map(|s| spot.z - s.elevation);
-    let square = there.map(|s| (spot.z - s.elevation) / s.slope.hypot(1.0));
+    let slope = there.map_or(0.0, |s| s.slope);
+    let (square, tolerance) = allowed(over.unwrap_or(0.0), slope, by, &as_built.tolerances);
+    let square = over.map(|_| square);
     let structure = matches!(
         (kind, part.as_str()),
         (Kind::Wall | Kind::StandingWall, "cap") | (Kind::Cascade, "lip")
@@ -162,8 +171,7 @@ fn held(
     let verdict = match (there, square) {
         (Some(s), Some(square)) => {
             let cut = before.is_some_and(|z| z > s.elevation + 1e-6);
-            // What rounds to the tolerance keeps it.
-            if square.abs() <= tolerance + 1e-6 {
+            if is_right(square, tolerance) {
                 Verdict::Right
             } else if structure {
                 if square > 0.0 {
@@ -206,6 +214,11 @@ fn held(
         verdict,
         slip,
     }
+}
+
+/// What rounds to the tolerance keeps it.
+pub fn is_right(square: f64, tolerance: f64) -> bool {
+    square.abs() <= tolerance + 1e-6
 }
 
 /// The findings of a visit's shots: one for each verdict that is not right.
@@ -289,22 +302,4 @@ fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolume
         to_dig_m3: left.cut,
         missing_m3: left.fill,
     }
-}
-
-/// The differences cell by cell, so that edges of the design show as edges.
-fn map(design: &Surface, built: &Surface) -> DifferenceMap {
-    let depths = measure::depths(design, built);
-    let mut out = DifferenceMap::default();
-    let mut index: rustc_hash::FxHashMap<[u64; 3], u32> = rustc_hash::FxHashMap::default();
-    for triangle in &depths.triangles {
-        let corners = triangle.map(|([x, y], d)| {
-            let key = [x, y, d].map(f64::to_bits);
-            *index.entry(key).or_insert_with(|| {
-                out.points.push([x, y, d]);
-                (out.points.len() - 1) as u32
-            })
-        });
-        out.triangles.push(corners);
-    }
-    out
 }

@@ -9,8 +9,9 @@ use crate::terrain::Probe;
 use crate::terrain::predicates::{P2, in_ring};
 use crate::units::{FOOT, format_length};
 
+use super::profile::{CARE, FINE, thinned};
 use super::ramp::{Course, bend_radius, figures};
-use super::sought::{CARE, FINE, LENGTH, ROOM, Sought, thinned};
+use super::sought::{LENGTH, ROOM, Sought};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
