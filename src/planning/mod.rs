@@ -11,9 +11,10 @@ use crate::earthwork::watch::Watch;
 use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
 use crate::job::Job;
-use crate::plan::{Plan, Volumes};
+use crate::plan::{Plan, Solid, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
+use crate::terrain::{Span, Surface};
 use crate::{as_built, cautions, drawn, flow, guards, haul, ledger, sizes, stakes};
 use base::Base;
 use marks::marks;
@@ -76,6 +77,43 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
         Watch::default(),
     );
     Some(ask(&out.ground, &yard))
+}
+
+/// The dug ground inside some boxes as it is when each stage ends: for each stage, one surface a box.
+/// Lays the works of a known plan out again, on one track: only for what needs it.
+pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<Vec<Surface>> {
+    let [dx, dy] = drawn::origin(&plan.survey);
+    let here = |p: P2| [p[0] - dx, p[1] - dy];
+    let mut ground = plan.existing.clone();
+    for p in &mut ground.points {
+        [p[0], p[1]] = here([p[0], p[1]]);
+    }
+    let mut walls: Vec<Solid> = plan.solids.iter().filter(|s| !s.new).cloned().collect();
+    for p in walls.iter_mut().flat_map(|w| &mut w.footprint) {
+        *p = here(*p);
+    }
+    let base = Base {
+        ground: Arc::new(ground),
+        walls,
+        boundary: Vec::new(),
+        closed: Vec::new(),
+    };
+    let yard = yard(job, &plan.survey, Makers::of(job), &base);
+    let shifted = |s: &Span| Span {
+        low: here(s.low),
+        high: here(s.high),
+    };
+    let watch = Watch {
+        boxes: boxes.iter().map(shifted).collect(),
+        ..Watch::default()
+    };
+    let stages = sequence::stages_of(job, &mut Vec::new());
+    let out = sequence::run(base.mosaic(&yard), &yard, Track::Dug, &stages, watch);
+    let mut kept = out.watch.kept;
+    for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
+        (p[0], p[1]) = (p[0] + dx, p[1] + dy);
+    }
+    kept
 }
 
 /// The yard that the works are laid out in, with all heights that they can get to.

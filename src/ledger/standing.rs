@@ -1,0 +1,128 @@
+//! Piles on ground that works have changed by the time: which works, and the edges of what they dug.
+//! Metres.
+
+use super::piles::{DUG, SETBACK, apart_of};
+use crate::job::Job;
+use crate::plan::{Kind, Plan};
+use crate::terrain::convex::{area2, shared};
+use crate::terrain::line::dist;
+use crate::terrain::predicates::P2;
+use crate::terrain::{Plane, Probe, Span, Surface};
+
+/// A pile that covers less of a work (m²) does not stand on it.
+const TOUCH: f64 = 1e-3;
+/// Ground that falls away more gently than this is no edge.
+const EDGE: f64 = 1.0 / 3.0;
+/// Along each side of a triangle it is looked at so often.
+const PLACES: usize = 8;
+
+/// The work that made a triangle, if one did.
+fn work<'a>(plan: &'a Plan, surface: &Surface, triangle: usize) -> Option<&'a str> {
+    let maker = surface.made_by.get(triangle)?;
+    let by = plan.makers.get(usize::from(*maker))?;
+    let ground = matches!(by.kind, Kind::Ground | Kind::StandingWall);
+    (!ground).then_some(by.name.as_str())
+}
+
+fn flat(surface: &Surface, triangle: usize) -> [P2; 3] {
+    surface.corners(triangle).map(|p| [p[0], p[1]])
+}
+
+/// Works that left triangles of a surface under a pile, each once.
+pub fn works_under(plan: &Plan, surface: &Surface, foot: &[[P2; 3]]) -> Vec<String> {
+    let spans: Vec<Span> = foot.iter().map(|t| Span::of(*t)).collect();
+    let whole = Span::of(foot.iter().flatten().copied());
+    let mut names: Vec<String> = Vec::new();
+    for t in 0..surface.triangles.len() {
+        let Some(name) = work(plan, surface, t) else {
+            continue;
+        };
+        let triangle = flat(surface, t);
+        let span = Span::of(triangle);
+        if !whole.meets(&span) || names.iter().any(|n| n == name) {
+            continue;
+        }
+        let covers = |(f, s): (&[P2; 3], &Span)| {
+            s.meets(&span) && 0.5 * area2(&shared(f, &triangle)) > TOUCH
+        };
+        if foot.iter().zip(&spans).any(covers) {
+            names.push(name.into());
+        }
+    }
+    names
+}
+
+/// Whether a pile may lie where a work is done at some time: one that stays, or one that is taken back.
+pub fn near_works(job: &Job, plan: &Plan, foot: &[[P2; 3]]) -> bool {
+    if !works_under(plan, &plan.dug, foot).is_empty() {
+        return true;
+    }
+    let whole = Span::of(foot.iter().flatten().copied());
+    let taken = job.sequence.iter().flat_map(|s| &s.take_back);
+    taken.into_iter().any(|name| {
+        let lines = plan.set_out.iter().filter(|l| l.work == *name);
+        let stations = || lines.clone().flat_map(|l| &l.stations);
+        let high = stations()
+            .filter_map(|s| Some((s.dig.or(s.finish)? - s.existing?).abs()))
+            .fold(0.0, f64::max);
+        if let Some(ramp) = job.design.ramps.iter().find(|r| r.name == *name) {
+            let line = plan.survey.line(&ramp.line, &job.field_book);
+            let line = line.unwrap_or_default();
+            let reach = 0.5 * ramp.width + ramp.batter * high;
+            return foot.iter().any(|t| apart_of(t, &line, false) < reach);
+        }
+        // Side slopes of others are taken to be no flatter than 1 in 3.
+        let span = Span::of(stations().map(|s| s.at));
+        span.grown(3.0 * high).meets(&whole)
+    })
+}
+
+/// Works on a surface whose ground falls away beside a pile that stands on it, within the setback, each
+/// with the least distance.
+pub fn edges<'a>(plan: &'a Plan, surface: &Surface, foot: &[[P2; 3]]) -> Vec<(&'a str, f64)> {
+    let near = Span::of(foot.iter().flatten().copied()).grown(SETBACK);
+    let probe = Probe::within(surface, near);
+    let ground: Vec<(P2, f64)> = foot
+        .iter()
+        .flatten()
+        .filter_map(|&p| Some((p, probe.sound(p)?.elevation)))
+        .collect();
+    let mut list: Vec<(&str, f64)> = Vec::new();
+    for t in 0..surface.triangles.len() {
+        let Some(name) = work(plan, surface, t) else {
+            continue;
+        };
+        let triangle = flat(surface, t);
+        if !near.meets(&Span::of(triangle)) {
+            continue;
+        }
+        let [a, b, c] = surface.corners(t);
+        let plane = Plane::through(a, b, c);
+        let n = PLACES;
+        let places = (0..=n).flat_map(|i| (0..=n - i).map(move |j| (i, j)));
+        let falls = places
+            .map(|(i, j)| {
+                let [a, b, c] = triangle;
+                let (u, v) = (i as f64 / n as f64, j as f64 / n as f64);
+                [0, 1].map(|k| a[k] + u * (b[k] - a[k]) + v * (c[k] - a[k]))
+            })
+            .filter(|p| near.holds(*p))
+            .any(|p| {
+                let stands = ground.iter().map(|(q, z)| (dist(p, *q), z));
+                let nearest = stands.min_by(|x, y| x.0.total_cmp(&y.0));
+                nearest.is_some_and(|(run, z)| {
+                    let drop = z - plane.at(p);
+                    run < SETBACK && drop > DUG && drop > EDGE * run
+                })
+            });
+        if falls {
+            let to = |t: &[P2; 3]| apart_of(t, &triangle, true);
+            let distance = foot.iter().map(to).fold(f64::INFINITY, f64::min);
+            match list.iter_mut().find(|n| n.0 == name) {
+                Some(known) => known.1 = known.1.min(distance),
+                None => list.push((name, distance)),
+            }
+        }
+    }
+    list
+}
