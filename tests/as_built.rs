@@ -5,7 +5,7 @@ mod common;
 
 use brimline::as_built;
 use brimline::findings::Severity;
-use brimline::job::{Against, Document, Job, KnownPoint, Visit};
+use brimline::job::{Against, Document, Job, KnownPoint, Visit, Walls};
 use brimline::plan::{Built, Kind, Plan, Trust, Verdict};
 use common::command::printed;
 use common::{close, close_to, keys};
@@ -241,6 +241,7 @@ fn what_is_dug_by_the_stakes_is_right() {
         breaklines: Vec::new(),
         outline: Vec::new(),
         trenches_open: true,
+        walls: Walls::Built,
     }];
     let built = one(&demo);
     assert!(built.shots.len() > 30);
@@ -298,6 +299,7 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
         breaklines: Vec::new(),
         outline: Vec::new(),
         trenches_open: true,
+        walls: Walls::Built,
     };
     for (stage, at, z, tolerance, part) in [
         ("falls", sill, water - up, 0.01, "lip"),
@@ -318,6 +320,101 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
                 built.shots[0]
             );
         }
+    }
+}
+
+/// A wall's base trench and its base course, shot before the wall hides them. Level ground at 10 m; the wall's
+/// foot 0.3 m under it, 0.15 m of base course: bottom at 9.55 m, its top at 9.70 m. Trench 0.6 m wide about a
+/// body of 0.3 m. Volumes by hand: 6 × 0.6 m over all the shots, dug 0.45 m deep.
+#[test]
+fn base_trenches_are_held_to_their_bottom_and_their_base_course() {
+    let wall = |walls: &str, shots: &str| {
+        one(&job(&format!(
+            "(name: \"flat\", unit: Metre, field_book: (points: [(\"a\", -10, -10, 10), (\"b\", 20, -10, 10), (\"c\", 20, 20, 10), (\"d\", -10, 20, 10)]),
+            design: (walls: [(name: \"seat\", line: [(2, 5), (8, 5)], back: Left, cap: 10.5, thickness: 0.3,
+                embedment: 0.3, base_thickness: 0.15, base_width: 0.6, backfill: (width: 0.5))]),
+            sequence: [(name: \"wall\", works: [\"seat\"])],
+            as_built: (visits: [(stage: \"wall\", walls: {walls}, points: [{shots}])]))"
+        )))
+    };
+    let corners = |z: [f64; 4]| {
+        let at = [(2.0, 4.85), (8.0, 4.85), (8.0, 5.45), (2.0, 5.45)];
+        let points = at.iter().zip(z).enumerate();
+        let points: Vec<String> = points
+            .map(|(k, ((x, y), z))| format!("(\"{k}\", {x}, {y}, {z})"))
+            .collect();
+        points.join(", ")
+    };
+    let built = wall("Trench", &corners([9.55; 4]));
+    assert!(built.accepted(), "{built:?}");
+    let v = built.volumes.expect("volumes");
+    close("dug", v.dug_m3, 6.0 * 0.6 * 0.45, 1e-9);
+    close_to("to dig", v.to_dig_m3 + v.missing_m3, 0.0, 1e-9);
+    for s in &built.shots {
+        assert_eq!((s.thing.as_str(), s.part.as_str()), ("seat", "trench"));
+        close_to("bottom", s.design.expect("a bottom"), 9.55, 1e-9);
+    }
+    // A trench bottom is allowed 0.05 ft = 15.24 mm, the top of a base course 0.02 ft = 6.1 mm.
+    let middle = |walls: &str, z: f64| {
+        let built = wall(walls, &format!("(\"1\", 5, 5.15, {z})"));
+        built.shots[0].verdict
+    };
+    for (walls, z, verdict) in [
+        ("Trench", 9.565, Verdict::Right),
+        ("Trench", 9.566, Verdict::ToDig),
+        ("Trench", 9.534, Verdict::OverDug),
+        ("Base", 9.706, Verdict::Right),
+        ("Base", 9.707, Verdict::TooHigh),
+        ("Base", 9.693, Verdict::TooLow),
+        ("Built", 10.5, Verdict::Right),
+    ] {
+        assert_eq!(middle(walls, z), verdict, "{walls} at {z}");
+    }
+    // A stage that builds no wall has no base trench.
+    let none = pad("(stage: \"dig\", walls: Trench, points: [(\"1\", 4, 2, 9)])");
+    let none = one(&none);
+    assert!(none.shots.is_empty());
+    assert!(
+        none.findings
+            .iter()
+            .any(|f| f.what.contains("its stage builds none"))
+    );
+}
+
+/// The stakes of the demo's walls, dug to as they say: right.
+#[test]
+fn a_base_trench_dug_by_the_stakes_is_right() {
+    let mut demo = job(DEMO);
+    let plan = Plan::of(&demo);
+    let wall = demo.design.walls[0].name.clone();
+    let its = plan.stakes.list.iter();
+    let its = its.filter(|s| s.name == wall && s.part.starts_with("base trench"));
+    let (mut points, mut stage) = (Vec::new(), String::new());
+    for s in its {
+        stage.clone_from(&s.stage);
+        points.push(KnownPoint {
+            name: s.label.clone(),
+            x: s.place.at[0],
+            y: s.place.at[1],
+            z: s.place.dig.expect("dug"),
+        });
+    }
+    assert!(points.len() >= 4);
+    demo.as_built.visits = vec![Visit {
+        stage: Some(stage),
+        against: Against::Dug,
+        date: String::new(),
+        setups: Vec::new(),
+        points,
+        breaklines: Vec::new(),
+        outline: Vec::new(),
+        trenches_open: true,
+        walls: Walls::Trench,
+    }];
+    let built = one(&demo);
+    for s in &built.shots {
+        assert_eq!(s.verdict, Verdict::Right, "{s:?}");
+        assert_eq!(s.part, "trench", "{s:?}");
     }
 }
 

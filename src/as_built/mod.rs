@@ -9,7 +9,7 @@ mod levels;
 mod map;
 
 use crate::findings::{Finding, Severity};
-use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit};
+use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit, Walls};
 use crate::measure;
 use crate::plan::{Built, BuiltVolumes, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
 use crate::survey::Spot;
@@ -70,6 +70,21 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         ));
         return out;
     };
+    let builds = |works: &[String]| {
+        let walls = &job.design.walls;
+        works.iter().any(|w| walls.iter().any(|f| f.name == *w))
+    };
+    let all = measure::stages::stages(job);
+    let its = all.iter().find(|s| Some(&s.name) == visit.stage.as_ref());
+    if visit.walls != Walls::Built && !its.is_some_and(|s| builds(&s.works)) {
+        out.findings.push(Finding::new(
+            Severity::Error,
+            place(visit),
+            "tells how far its walls are, but its stage builds none",
+            "give the stage that builds the wall, or leave `walls` out",
+        ));
+        return out;
+    }
     let design = match visit.against {
         Against::Dug => &staged.dug,
         Against::Finished => &staged.finished,
@@ -124,7 +139,7 @@ pub fn staged(job: &Job, visit: &Visit) -> Option<Plan> {
             }
         }
     }
-    Some(Plan::works_after(&job, done))
+    Some(Plan::works_with_walls(&job, done, visit.walls))
 }
 
 fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
@@ -132,7 +147,8 @@ fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
         (Kind::Wall | Kind::StandingWall, "cap") => t.cap,
         (Kind::Cascade, "lip") => t.lip,
         (Kind::Pad, "top") => t.pad,
-        (Kind::Trench, "floor") => t.invert,
+        (Kind::Trench, "floor") | (Kind::Wall, "trench") => t.invert,
+        (Kind::Wall, "base course") => t.base,
         _ => t.earth,
     }
 }
@@ -166,7 +182,9 @@ fn held(
     let square = over.map(|_| square);
     let structure = matches!(
         (kind, part.as_str()),
-        (Kind::Wall | Kind::StandingWall, "cap") | (Kind::Cascade, "lip")
+        (Kind::Wall | Kind::StandingWall, "cap")
+            | (Kind::Wall, "base course")
+            | (Kind::Cascade, "lip")
     );
     let verdict = match (there, square) {
         (Some(s), Some(square)) => {

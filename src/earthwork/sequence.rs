@@ -306,6 +306,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: W
             out.watch.stage_over(&out.ground);
         }
     }
+    design::set_out::steps(&mut out.set_out);
     out
 }
 

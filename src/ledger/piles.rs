@@ -25,11 +25,7 @@ pub fn of(job: &Job, plan: &Plan) -> (Vec<PileState>, Vec<Finding>) {
     let mut laid: Vec<Result<Laid, Vec<Finding>>> =
         piles.map(|(k, pile)| lay(job, plan, k, pile)).collect();
     // Most piles lie on no work: only for others is the ground looked at stage by stage.
-    let mut on_works: Vec<&mut Laid> = laid
-        .iter_mut()
-        .flatten()
-        .filter(|l| standing::near_works(job, plan, &l.feet()))
-        .collect();
+    let mut on_works: Vec<&mut Laid> = laid.iter_mut().flatten().filter(|l| l.near_works).collect();
     let boxes: Vec<Span> = on_works.iter().map(|l| l.room()).collect();
     if !boxes.is_empty() {
         let stages = crate::planning::stage_by_stage(job, plan, &boxes);
@@ -61,6 +57,8 @@ struct Laid<'a> {
     grounds: Vec<Option<Surface>>,
     /// The ground just before the first of it is put there, if that may be another than was surveyed.
     before: Option<Surface>,
+    /// It may lie where a work is done at some time.
+    near_works: bool,
     /// It does not lie on the ground of some stage.
     slides: bool,
 }
@@ -110,7 +108,7 @@ fn lay<'a>(job: &Job, plan: &Plan, k: usize, pile: &'a Pile) -> Result<Laid<'a>,
         return Err(Vec::new());
     }
     let heaps = heaps(&plan.existing, &crest, repose, &loose).ok_or_else(|| slides(pile))?;
-    Ok(Laid {
+    let mut laid = Laid {
         pile,
         crest,
         repose,
@@ -118,8 +116,11 @@ fn lay<'a>(job: &Job, plan: &Plan, k: usize, pile: &'a Pile) -> Result<Laid<'a>,
         before: None,
         loose,
         heaps,
+        near_works: false,
         slides: false,
-    })
+    };
+    laid.near_works = standing::near_works(job, plan, &laid.feet());
+    Ok(laid)
 }
 
 impl Laid<'_> {

@@ -3,7 +3,7 @@
 
 use super::piles::{DUG, SETBACK, apart_of};
 use crate::job::Job;
-use crate::plan::{Kind, Plan};
+use crate::plan::{Kind, Plan, SetOut, Station};
 use crate::terrain::convex::{area2, shared};
 use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
@@ -57,23 +57,43 @@ pub fn near_works(job: &Job, plan: &Plan, foot: &[[P2; 3]]) -> bool {
     if !works_under(plan, &plan.dug, foot).is_empty() {
         return true;
     }
-    let whole = Span::of(foot.iter().flatten().copied());
     let taken = job.sequence.iter().flat_map(|s| &s.take_back);
     taken.into_iter().any(|name| {
-        let lines = plan.set_out.iter().filter(|l| l.work == *name);
-        let stations = || lines.clone().flat_map(|l| &l.stations);
-        let high = stations()
-            .filter_map(|s| Some((s.dig.or(s.finish)? - s.existing?).abs()))
-            .fold(0.0, f64::max);
-        if let Some(ramp) = job.design.ramps.iter().find(|r| r.name == *name) {
-            let line = plan.survey.line(&ramp.line, &job.field_book);
-            let line = line.unwrap_or_default();
-            let reach = 0.5 * ramp.width + ramp.batter * high;
-            return foot.iter().any(|t| apart_of(t, &line, false) < reach);
+        let ramp = job.design.ramps.iter().find(|r| r.name == *name);
+        // Side slopes of other works are taken to be no flatter than 1 in 3.
+        let batter = ramp.map_or(3.0, |r| r.batter);
+        let lines: Vec<&SetOut> = plan.set_out.iter().filter(|l| l.work == *name).collect();
+        let high = |s: &Station| {
+            let to = s.dig.or(s.finish).zip(s.existing);
+            to.map_or(0.0, |(z, ground)| (z - ground).abs())
+        };
+        let meets = |line: &[P2], closed: bool, reach: f64| {
+            let span = Span::of(line.iter().copied()).grown(reach);
+            let its = foot.iter().filter(|t| span.meets(&Span::of(**t)));
+            its.into_iter()
+                .any(|t| apart_of(t, line, closed) <= reach + 1e-6)
+        };
+        // What lies inside its lines: two edges of a ramp are one ring.
+        let ring: Vec<P2> = if ramp.is_some() && lines.len() == 2 {
+            let at = |l: &SetOut| l.stations.iter().map(|s| s.at).collect::<Vec<P2>>();
+            at(lines[0])
+                .into_iter()
+                .chain(at(lines[1]).into_iter().rev())
+                .collect()
+        } else {
+            Vec::new()
+        };
+        if !ring.is_empty() && meets(&ring, true, 0.0) {
+            return true;
         }
-        // Side slopes of others are taken to be no flatter than 1 in 3.
-        let span = Span::of(stations().map(|s| s.at));
-        span.grown(3.0 * high).meets(&whole)
+        lines.iter().any(|l| {
+            let all: Vec<P2> = l.stations.iter().map(|s| s.at).collect();
+            (l.closed && meets(&all, true, 0.0))
+                || l.stations.windows(2).any(|w| {
+                    let reach = batter * high(&w[0]).max(high(&w[1]));
+                    meets(&[w[0].at, w[1].at], false, reach)
+                })
+        })
     })
 }
 

@@ -15,7 +15,7 @@ use serde::Serialize;
 pub use flow::*;
 
 use crate::findings::Finding;
-use crate::job::Job;
+use crate::job::{Job, Walls};
 use crate::survey::Reduced;
 use crate::terrain::Surface;
 
@@ -281,12 +281,17 @@ impl Plan {
     /// Only what the surfaces need: ground, works, soil and water. No ledger, no stakes, and none of
     /// their findings; for those who lay a job out once more to see what changes.
     pub fn works_of(job: &Job) -> Plan {
-        crate::planning::works(job, None)
+        crate::planning::works(job, None, Walls::Built)
     }
 
     /// The same as it stands when so many stages are done; temporary works stand until the stage
     /// that takes them back.
     pub fn works_after(job: &Job, stages: usize) -> Plan {
-        crate::planning::works(job, Some(stages))
+        crate::planning::works(job, Some(stages), Walls::Built)
+    }
+
+    /// The same while the walls of the last of these stages are only so far.
+    pub fn works_with_walls(job: &Job, stages: usize, walls: Walls) -> Plan {
+        crate::planning::works(job, Some(stages), walls)
     }
 }

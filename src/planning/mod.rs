@@ -10,7 +10,7 @@ use crate::design::{Makers, Track, Yard};
 use crate::earthwork::watch::Watch;
 use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
-use crate::job::Job;
+use crate::job::{Job, Walls};
 use crate::plan::{Plan, Solid, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
@@ -22,7 +22,7 @@ use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
-    let mut plan = works(job, None);
+    let mut plan = works(job, None, Walls::Built);
     plan.ledger = ledger::of(job, &plan);
     let known = &plan;
     let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
@@ -134,14 +134,16 @@ fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Y
         caps,
         top: bounds[1][2],
         bottom: bounds[0][2],
+        in_hand: Vec::new(),
+        walls: Walls::Built,
     };
     (yard.top, yard.bottom) = heights(&yard);
     yard
 }
 
 /// Survey, ground, works on both tracks, soil and water: all that the surfaces need; of the first
-/// `done` stages, if not of all.
-pub fn works(job: &Job, done: Option<usize>) -> Plan {
+/// `done` stages, if not of all; the walls of the last of them are so far.
+pub fn works(job: &Job, done: Option<usize>, walls: Walls) -> Plan {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -160,9 +162,18 @@ pub fn works(job: &Job, done: Option<usize>) -> Plan {
         shift(&mut plan, origin, surveyed);
         return plan;
     };
-    let yard = yard(job, &plan.survey, makers, &base);
+    let mut yard = yard(job, &plan.survey, makers, &base);
     let mut stages = sequence::stages_of(job, &mut plan.findings);
     stages.truncate(done.unwrap_or(usize::MAX));
+    if let Some(last) = stages.last_mut().filter(|_| walls != Walls::Built) {
+        // While walls are in hand, what the stage does after them is still to be done.
+        let is_wall = |w: &String| job.design.walls.iter().any(|f| f.name == *w);
+        let first = last.works.iter().position(is_wall);
+        let mut order = 0..;
+        last.works.retain(|w| order.next() < first || is_wall(w));
+        last.take_back.clear();
+        (yard.walls, yard.in_hand) = (walls, last.works.clone());
+    }
     let for_dug = base.mosaic(&yard);
     let for_finished = for_dug.clone();
     let (guards, watch) = guards::watch(&yard, &for_dug);
@@ -209,7 +220,6 @@ pub fn works(job: &Job, done: Option<usize>) -> Plan {
     };
     plan.soil = soil;
     plan.set_out = dug.set_out;
-    crate::design::set_out::steps(&mut plan.set_out);
     let wet = cautions::of_waters(&yard, &waters);
     for list in [found, water_findings, guarded, cautions, wet] {
         plan.findings.extend(list);
