@@ -278,14 +278,9 @@ impl Plan {
         crate::planning::plan(job)
     }
 
-    /// Only what the surfaces need: ground, works, soil and water. No ledger, no stakes, and none of
-    /// their findings; for those who lay a job out once more to see what changes.
-    pub fn works_of(job: &Job) -> Plan {
-        crate::planning::works(job, None, Walls::Built)
-    }
-
-    /// The same as it stands when so many stages are done; temporary works stand until the stage
-    /// that takes them back.
+    /// Only what the surfaces need, as it stands when so many stages are done: ground, works, soil and
+    /// water. No ledger, no stakes, and none of their findings. Temporary works stand until the stage that
+    /// takes them back.
     pub fn works_after(job: &Job, stages: usize) -> Plan {
         crate::planning::works(job, Some(stages), Walls::Built)
     }

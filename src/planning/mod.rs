@@ -84,13 +84,41 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
 pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<Vec<Surface>> {
     let [dx, dy] = drawn::origin(&plan.survey);
     let here = |p: P2| [p[0] - dx, p[1] - dy];
+    let boxes = boxes.iter().map(|s| Span {
+        low: here(s.low),
+        high: here(s.high),
+    });
+    let watch = Watch {
+        boxes: boxes.collect(),
+        ..Watch::default()
+    };
+    let mut kept = dug_again(job, plan, watch).watch.kept;
+    for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
+        (p[0], p[1]) = (p[0] + dx, p[1] + dy);
+    }
+    kept
+}
+
+/// Fill less cut, m³, between existing and dug ground of a job whose survey is that of a known plan: for
+/// those who change the design to see what that moves. Lays its works out on one track.
+pub fn moved(job: &Job, plan: &Plan) -> f64 {
+    if plan.existing.triangles.is_empty() {
+        return 0.0;
+    }
+    let (cut, fill) = dug_again(job, plan, Watch::default()).ground.since_survey();
+    fill - cut
+}
+
+/// The works of a job on the ground of a known plan, on the dug track.
+fn dug_again(job: &Job, plan: &Plan, watch: Watch) -> sequence::Outcome {
+    let [dx, dy] = drawn::origin(&plan.survey);
     let mut ground = plan.existing.clone();
     for p in &mut ground.points {
-        [p[0], p[1]] = here([p[0], p[1]]);
+        (p[0], p[1]) = (p[0] - dx, p[1] - dy);
     }
     let mut walls: Vec<Solid> = plan.solids.iter().filter(|s| !s.new).cloned().collect();
     for p in walls.iter_mut().flat_map(|w| &mut w.footprint) {
-        *p = here(*p);
+        *p = [p[0] - dx, p[1] - dy];
     }
     let base = Base {
         ground: Arc::new(ground),
@@ -99,21 +127,8 @@ pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<Vec<Surface
         closed: Vec::new(),
     };
     let yard = yard(job, &plan.survey, Makers::of(job), &base);
-    let shifted = |s: &Span| Span {
-        low: here(s.low),
-        high: here(s.high),
-    };
-    let watch = Watch {
-        boxes: boxes.iter().map(shifted).collect(),
-        ..Watch::default()
-    };
     let stages = sequence::stages_of(job, &mut Vec::new());
-    let out = sequence::run(base.mosaic(&yard), &yard, Track::Dug, &stages, watch);
-    let mut kept = out.watch.kept;
-    for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
-        (p[0], p[1]) = (p[0] + dx, p[1] + dy);
-    }
-    kept
+    sequence::run(base.mosaic(&yard), &yard, Track::Dug, &stages, watch)
 }
 
 /// The yard that the works are laid out in, with all heights that they can get to.

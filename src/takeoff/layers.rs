@@ -1,6 +1,6 @@
 //! Stone, gravel and sand in the lining: each layer is the volume between two dug surfaces, one with
-//! room for it and one without. Both are whole plans, so it is exact, corners and all; the layers of
-//! a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
+//! room for it and one without. For both the whole design is laid out, so it is exact, corners and all;
+//! the layers of a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
 
 use super::lines::Say;
 use crate::job::{Job, Layer, LayerOn, Stuff};
@@ -82,7 +82,7 @@ fn volumes(
         *known[k].get_or_insert_with(|| {
             let mut job = job.clone();
             put(&mut job, lining[k..].to_vec());
-            net(&Plan::works_of(&job))
+            crate::planning::moved(&job, plan)
         })
     };
     let is_stone = |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
