@@ -412,15 +412,15 @@ fn a_pile_stands_on_the_ground_as_it_is_by_then() {
             "pads: [{PAD}, {hole}{more}], {BANK}, piles: [(name: \"heap\", along: [{at}])]"
         );
         let rest = format!(
-            "soil: (topsoil_depth: 0), sequence: [(name: \"grade\", works: [\"yard\"{first}]), \
+            "soil: (topsoil_depth: 0), sequence: [(name: \"wait\", works: []), (name: \"grade\", works: [\"yard\"{first}]), \
              (name: \"dig\", works: [\"hole\"]{take_back}), (name: \"bank\", works: [\"screen\"])]"
         );
         flat(&design, &rest)
     };
     const BANK: &str = "berms: [(name: \"screen\", line: [(20, 80), (50, 80)], crest: Above(1), crest_width: 2, batter: 2)]";
     let says = |plan: &Plan, words: &str| {
-        let its = plan.findings.iter().filter(|f| f.place == "pile heap");
-        its.into_iter().any(|f| f.what.contains(words))
+        let mut its = plan.findings.iter().filter(|f| f.place == "pile heap");
+        its.any(|f| f.what.contains(words))
     };
     let place = "(25, 25), (35, 25)";
     let plan = with(place, "", "", "");
@@ -479,7 +479,7 @@ fn a_pile_does_not_stand_on_a_ramp_that_is_gone() {
              berms: [(name: \"screen\", line: [(20, 80), (50, 80)], crest: Above(1), crest_width: 2, batter: 2)], \
              piles: [(name: \"heap\", along: [(30, 30)])]";
         let rest = format!(
-            "soil: (topsoil_depth: 0), sequence: [(name: \"a\", works: [\"first\", \"ramp\"]), \
+            "soil: (topsoil_depth: 0), sequence: [(name: \"wait\", works: []), (name: \"a\", works: [\"first\", \"ramp\"]), \
              (name: \"b\", works: [\"hole\"], take_back: [{take_back}]), (name: \"c\", works: [\"screen\"])]"
         );
         flat(design, &rest)

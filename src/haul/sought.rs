@@ -115,8 +115,8 @@ impl Sought<'_> {
         let middle = free.then(|| self.across(at(0.5), u, room)).flatten()?;
         let most = 0.5 * self.gradient * length + 1e-3;
         let steep = [(&first, &middle), (&middle, &last)].iter().any(|(a, b)| {
-            let wheels = a.tracks.iter().zip(b.tracks);
-            wheels.into_iter().any(|(a, b)| (b - a).abs() > most)
+            let mut wheels = a.tracks.iter().zip(b.tracks);
+            wheels.any(|(a, b)| (b - a).abs() > most)
         });
         Some((middle, steep))
     }

@@ -28,10 +28,11 @@ pub fn of(job: &Job, plan: &Plan) -> (Vec<PileState>, Vec<Finding>) {
     let mut on_works: Vec<&mut Laid> = laid.iter_mut().flatten().filter(|l| l.near_works).collect();
     let boxes: Vec<Span> = on_works.iter().map(|l| l.room()).collect();
     if !boxes.is_empty() {
-        let stages = crate::planning::stage_by_stage(job, plan, &boxes);
-        for (k, kept) in stages.into_iter().enumerate() {
+        for (name, kept) in crate::planning::stage_by_stage(job, plan, &boxes) {
+            // A stage that moves no soil is none of the ledger's.
+            let stage = plan.ledger.stages.iter().position(|s| s.name == name);
             for (pile, ground) in on_works.iter_mut().zip(kept) {
-                pile.stand_on(plan, k, ground);
+                pile.stand_on(plan, stage, ground);
             }
         }
     }
@@ -57,6 +58,8 @@ struct Laid<'a> {
     grounds: Vec<Option<Surface>>,
     /// The ground just before the first of it is put there, if that may be another than was surveyed.
     before: Option<Surface>,
+    /// Whether, stage by stage, some of it lies there already.
+    begun: bool,
     /// It may lie where a work is done at some time.
     near_works: bool,
     /// It does not lie on the ground of some stage.
@@ -114,6 +117,7 @@ fn lay<'a>(job: &Job, plan: &Plan, k: usize, pile: &'a Pile) -> Result<Laid<'a>,
         repose,
         grounds: vec![None; loose.len()],
         before: None,
+        begun: false,
         loose,
         heaps,
         near_works: false,
@@ -149,18 +153,19 @@ impl Laid<'_> {
     }
 
     /// The ground around it as it is when a stage ends: where it meets a work, it lies on what that left.
-    fn stand_on(&mut self, plan: &Plan, stage: usize, ground: Surface) {
-        let loose = self.loose.get(stage).copied().unwrap_or(0.0);
-        if loose <= 0.0 {
-            if self.loose.iter().take(stage).all(|v| *v <= 0.0) {
+    fn stand_on(&mut self, plan: &Plan, stage: Option<usize>, ground: Surface) {
+        let lies = stage.filter(|&k| self.loose[k] > 0.0);
+        let Some(stage) = lies else {
+            if !self.begun {
                 self.before = Some(ground);
             }
             return;
-        }
+        };
+        self.begun = true;
         if standing::works_under(plan, &ground, &foot(&self.heaps[stage])).is_empty() {
             return;
         }
-        match heap_by_edges(&ground, &self.crest, self.repose, loose) {
+        match heap_by_edges(&ground, &self.crest, self.repose, self.loose[stage]) {
             Some(heap) => self.heaps[stage] = heap,
             None => self.slides = true,
         }

@@ -57,8 +57,8 @@ pub fn near_works(job: &Job, plan: &Plan, foot: &[[P2; 3]]) -> bool {
     if !works_under(plan, &plan.dug, foot).is_empty() {
         return true;
     }
-    let taken = job.sequence.iter().flat_map(|s| &s.take_back);
-    taken.into_iter().any(|name| {
+    let mut taken = job.sequence.iter().flat_map(|s| &s.take_back);
+    taken.any(|name| {
         let ramp = job.design.ramps.iter().find(|r| r.name == *name);
         // Side slopes of other works are taken to be no flatter than 1 in 3.
         let batter = ramp.map_or(3.0, |r| r.batter);
@@ -69,9 +69,8 @@ pub fn near_works(job: &Job, plan: &Plan, foot: &[[P2; 3]]) -> bool {
         };
         let meets = |line: &[P2], closed: bool, reach: f64| {
             let span = Span::of(line.iter().copied()).grown(reach);
-            let its = foot.iter().filter(|t| span.meets(&Span::of(**t)));
-            its.into_iter()
-                .any(|t| apart_of(t, line, closed) <= reach + 1e-6)
+            let mut its = foot.iter().filter(|t| span.meets(&Span::of(**t)));
+            its.any(|t| apart_of(t, line, closed) <= reach + 1e-6)
         };
         // What lies inside its lines: two edges of a ramp are one ring.
         let ring: Vec<P2> = if ramp.is_some() && lines.len() == 2 {

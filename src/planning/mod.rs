@@ -79,9 +79,9 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
     Some(ask(&out.ground, &yard))
 }
 
-/// The dug ground inside some boxes as it is when each stage ends: for each stage, one surface a box.
-/// Lays the works of a known plan out again, on one track: only for what needs it.
-pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<Vec<Surface>> {
+/// The dug ground inside some boxes as it is when each stage ends: for each stage, by its name, one
+/// surface a box. Lays the works of a known plan out again, on one track: only for what needs it.
+pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<(String, Vec<Surface>)> {
     let [dx, dy] = drawn::origin(&plan.survey);
     let here = |p: P2| [p[0] - dx, p[1] - dy];
     let boxes = boxes.iter().map(|s| Span {
@@ -92,11 +92,13 @@ pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<Vec<Surface
         boxes: boxes.collect(),
         ..Watch::default()
     };
-    let mut kept = dug_again(job, plan, watch).watch.kept;
+    let out = dug_again(job, plan, watch);
+    let mut kept = out.watch.kept;
     for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
         (p[0], p[1]) = (p[0] + dx, p[1] + dy);
     }
-    kept
+    let names = out.stages.into_iter().map(|s| s.name);
+    names.zip(kept).collect()
 }
 
 /// Fill less cut, m³, between existing and dug ground of a job whose survey is that of a known plan: for
