@@ -147,7 +147,9 @@ impl Sought<'_> {
         let mut known: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
         let mut steps: FxHashMap<(i32, i32, u8), Option<(Across, bool)>> = FxHashMap::default();
         let mut best: FxHashMap<State, Got> = FxHashMap::default();
-        let mut heap: BinaryHeap<Reverse<(u64, State)>> = BinaryHeap::new();
+        // By cost so far and the least that is still to come: the way straight there, without soil.
+        let mut heap: BinaryHeap<Reverse<(u64, u64, State)>> = BinaryHeap::new();
+        let to_come = |p: P2| LENGTH * dist(p, to);
         let turned = |x: f64, y: f64| [along[0] * x - along[1] * y, along[1] * x + along[0] * y];
         let unit = |h: u8| {
             let (x, y) = HEADINGS[h as usize];
@@ -177,9 +179,9 @@ impl Sought<'_> {
             };
             let key = (0, 0, h, state);
             best.insert(key, (0.0, key));
-            heap.push(Reverse((0, key)));
+            heap.push(Reverse((to_come(from).to_bits(), 0, key)));
         }
-        while let Some(Reverse((bits, key))) = heap.pop() {
+        while let Some(Reverse((_, bits, key))) = heap.pop() {
             let cost = f64::from_bits(bits);
             if best.get(&key).is_some_and(|b| cost > b.0) {
                 continue;
@@ -265,7 +267,8 @@ impl Sought<'_> {
                     let to = (nx, ny, next, state2);
                     if best.get(&to).is_none_or(|b| new < b.0 - 1e-12) {
                         best.insert(to, (new, key));
-                        heap.push(Reverse((new.to_bits(), to)));
+                        let least = new + to_come(p);
+                        heap.push(Reverse((least.to_bits(), new.to_bits(), to)));
                     }
                 }
             }
