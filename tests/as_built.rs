@@ -5,7 +5,7 @@ mod common;
 
 use brimline::as_built;
 use brimline::findings::Severity;
-use brimline::job::{Against, Document, Job, KnownPoint, Visit};
+use brimline::job::{Against, Document, Job, KnownPoint, Visit, Walls};
 use brimline::plan::{Built, Kind, Plan, Trust, Verdict};
 use common::command::printed;
 use common::{close, close_to, keys};
@@ -241,6 +241,7 @@ fn what_is_dug_by_the_stakes_is_right() {
         breaklines: Vec::new(),
         outline: Vec::new(),
         trenches_open: true,
+        walls: Walls::Built,
     }];
     let built = one(&demo);
     assert!(built.shots.len() > 30);
@@ -298,6 +299,7 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
         breaklines: Vec::new(),
         outline: Vec::new(),
         trenches_open: true,
+        walls: Walls::Built,
     };
     for (stage, at, z, tolerance, part) in [
         ("falls", sill, water - up, 0.01, "lip"),
@@ -319,6 +321,169 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
             );
         }
     }
+}
+
+/// A wall's base trench and its base course, shot before the wall hides them. Level ground at 10 m; the wall's
+/// foot 0.3 m under it, 0.15 m of base course: bottom at 9.55 m, its top at 9.70 m. Trench 0.6 m wide about a
+/// body of 0.3 m. Volumes by hand: 6 × 0.6 m over all the shots, dug 0.45 m deep.
+#[test]
+fn base_trenches_are_held_to_their_bottom_and_their_base_course() {
+    let wall = |walls: &str, shots: &str| {
+        one(&job(&format!(
+            "(name: \"flat\", unit: Metre, field_book: (points: [(\"a\", -10, -10, 10), (\"b\", 20, -10, 10), (\"c\", 20, 20, 10), (\"d\", -10, 20, 10)]),
+            design: (walls: [(name: \"seat\", line: [(2, 5), (8, 5)], back: Left, cap: 10.5, thickness: 0.3,
+                embedment: 0.3, base_thickness: 0.15, base_width: 0.6, backfill: (width: 0.5))]),
+            sequence: [(name: \"wall\", works: [\"seat\"])],
+            as_built: (visits: [(stage: \"wall\", walls: {walls}, points: [{shots}])]))"
+        )))
+    };
+    let corners = |z: [f64; 4]| {
+        let at = [(2.0, 4.85), (8.0, 4.85), (8.0, 5.45), (2.0, 5.45)];
+        let points = at.iter().zip(z).enumerate();
+        let points: Vec<String> = points
+            .map(|(k, ((x, y), z))| format!("(\"{k}\", {x}, {y}, {z})"))
+            .collect();
+        points.join(", ")
+    };
+    let built = wall("Trench", &corners([9.55; 4]));
+    assert!(built.accepted(), "{built:?}");
+    let v = built.volumes.expect("volumes");
+    close("dug", v.dug_m3, 6.0 * 0.6 * 0.45, 1e-9);
+    close_to("to dig", v.to_dig_m3 + v.missing_m3, 0.0, 1e-9);
+    for s in &built.shots {
+        assert_eq!((s.thing.as_str(), s.part.as_str()), ("seat", "trench"));
+        close_to("bottom", s.design.expect("a bottom"), 9.55, 1e-9);
+    }
+    // A trench bottom is allowed 0.05 ft = 15.24 mm, the top of a base course 0.02 ft = 6.1 mm.
+    let middle = |walls: &str, z: f64| {
+        let built = wall(walls, &format!("(\"1\", 5, 5.15, {z})"));
+        built.shots[0].verdict
+    };
+    for (walls, z, verdict) in [
+        ("Trench", 9.565, Verdict::Right),
+        ("Trench", 9.566, Verdict::ToDig),
+        ("Trench", 9.534, Verdict::OverDug),
+        ("Base", 9.706, Verdict::Right),
+        ("Base", 9.707, Verdict::TooHigh),
+        ("Base", 9.693, Verdict::TooLow),
+        ("Built", 10.5, Verdict::Right),
+    ] {
+        assert_eq!(middle(walls, z), verdict, "{walls} at {z}");
+    }
+    // A stage that builds no wall has no base trench.
+    let none = pad("(stage: \"dig\", walls: Trench, points: [(\"1\", 4, 2, 9)])");
+    let none = one(&none);
+    assert!(none.shots.is_empty());
+    assert!(
+        none.findings
+            .iter()
+            .any(|f| f.what.contains("its stage builds none"))
+    );
+}
+
+/// The stakes of the demo's walls, dug to as they say: right.
+#[test]
+fn a_base_trench_dug_by_the_stakes_is_right() {
+    let mut demo = job(DEMO);
+    let plan = Plan::of(&demo);
+    let wall = demo.design.walls[0].name.clone();
+    let its = plan.stakes.list.iter();
+    let its = its.filter(|s| s.name == wall && s.part.starts_with("base trench"));
+    let (mut points, mut stage) = (Vec::new(), String::new());
+    for s in its {
+        stage.clone_from(&s.stage);
+        points.push(KnownPoint {
+            name: s.label.clone(),
+            x: s.place.at[0],
+            y: s.place.at[1],
+            z: s.place.dig.expect("dug"),
+        });
+    }
+    assert!(points.len() >= 4);
+    demo.as_built.visits = vec![Visit {
+        stage: Some(stage),
+        against: Against::Dug,
+        date: String::new(),
+        setups: Vec::new(),
+        points,
+        breaklines: Vec::new(),
+        outline: Vec::new(),
+        trenches_open: true,
+        walls: Walls::Trench,
+    }];
+    let built = one(&demo);
+    for s in &built.shots {
+        assert_eq!(s.verdict, Verdict::Right, "{s:?}");
+        assert_eq!(s.part, "trench", "{s:?}");
+    }
+}
+
+/// The map between the shots is held to the same as the shots: square to the face, and to the tolerance of
+/// what the design has there. A basin with sides at 1 in 1 (their tolerance 0.1 ft = 30.48 mm, square) whose
+/// ground came out 40 mm too high, plumb: right on the sides, 40 / √2 = 28.3 mm off, and not on the floor.
+#[test]
+fn the_map_is_held_to_what_the_shots_are() {
+    let rise = 0.04;
+    // Floor 4 × 4 m at 9 m, rim 6 × 6 m at 10 m.
+    let mut points = Vec::new();
+    for i in 0..=12 {
+        for j in 0..=12 {
+            let (x, y) = (f64::from(i) * 0.5, f64::from(j) * 0.5);
+            let out = (1.0 - x).max(x - 5.0).max(1.0 - y).max(y - 5.0);
+            let z = 9.0 + out.clamp(0.0, 1.0) + rise;
+            points.push(format!("(\"{i}_{j}\", {x}, {y}, {z})"));
+        }
+    }
+    let job = job(&format!(
+        "(name: \"pond\", unit: Metre, field_book: (points: [(\"a\", -10, -10, 10), (\"b\", 16, -10, 10), (\"c\", 16, 16, 10), (\"d\", -10, 16, 10)]),
+        design: (basins: [(name: \"pond\", water: 10, outline: [(0, 0), (6, 0), (6, 6), (0, 6)], floor_depth: 1, batter: 1)]),
+        sequence: [(name: \"dig\", works: [\"pond\"])],
+        as_built: (visits: [(stage: \"dig\", points: [{}])]))",
+        points.join(", ")
+    ));
+    let built = one(&job);
+    let map = &built.map;
+    assert_eq!(map.points.len(), map.square.len());
+    assert_eq!(map.triangles.len(), map.allowed.len());
+    let mut told = [0usize; 2];
+    for shot in &built.shots {
+        // Inside one face: what a shot on an edge stands on is a matter of digits.
+        let [x, y] = shot.at;
+        let out = (1.0 - x).max(x - 5.0).max(1.0 - y).max(y - 5.0);
+        let ridge = ((x - 3.0).abs() - (y - 3.0).abs()).abs() < 0.1 && out > 0.0;
+        if out.abs() < 0.1 || (out - 1.0).abs() < 0.1 || ridge {
+            continue;
+        }
+        let its = map.triangles.iter().zip(&map.allowed).find(|(t, _)| {
+            let c = t.map(|i| map.points[i as usize]);
+            (0..3).all(|k| {
+                let (a, b) = (c[k], c[(k + 1) % 3]);
+                (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0]) >= -1e-9
+            })
+        });
+        let (t, &allowed) = its.expect("a bit of the map under the shot");
+        close("allowed", allowed, shot.tolerance, 1e-12);
+        let square = shot.square.expect("over the design");
+        let c = t.map(|i| map.points[i as usize]);
+        let part = |k: usize| {
+            let (a, b) = (c[(k + 1) % 3], c[(k + 2) % 3]);
+            (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])
+        };
+        let parts = [0, 1, 2].map(part);
+        let whole: f64 = parts.iter().sum();
+        let there: f64 = (0..3)
+            .map(|k| parts[k] / whole * map.square[t[k] as usize])
+            .sum();
+        close("square", there, square, 1e-6);
+        let right = as_built::is_right(there, allowed);
+        assert_eq!(right, shot.verdict == Verdict::Right, "{shot:?}");
+        let sloped = out > 0.0;
+        let expected = if sloped { rise / 2f64.sqrt() } else { rise };
+        close("by hand", square, expected, 1e-6);
+        assert_eq!(shot.verdict == Verdict::Right, sloped, "{shot:?}");
+        told[usize::from(sloped)] += 1;
+    }
+    assert!(told[0] > 20 && told[1] > 10, "{told:?}");
 }
 
 // ---------------------------------------------------------------- the command

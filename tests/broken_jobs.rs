@@ -76,6 +76,7 @@ const CASES: &[Case] = &[
     case("(\"edge\", [\"1\", \"2\"])", "(\"edge\", [\"1\", \"22\"])", "\"22\"", "nothing here is called \"22\"", "a shot, peg or benchmark that has a place"),
     case("against: Dug", "against: Lined", "Lined", "`against`: found the word Lined", "`Dug` or `Finished`"),
     case("cap: \"0.02 ft\"", "cap: \"-1 in\"", "\"-1 in\"", "`cap`: found the text \"-1 in\"", "0 or more"),
+    case("stage: \"set up\",\n            setups", "setups", "Base", "this visit tells how far walls are, and not of which stage", "give the `stage` that builds them"),
     case("visits: [(", "visits: [(stage: \"dig\"), (", "(stage: \"dig\")", "the visit for stage \"dig\" has no shots", "give its `setups`"),
 
     // ---- lengths

@@ -503,3 +503,101 @@ fn least_haul_along_a_line_is_the_area_of_its_mass_diagram() {
         close_to(&format!("round {round}, m³·m"), haul, area, 1e-6);
     }
 }
+
+/// Ramps over rough ground, built as they were found and driven over: no wheel climbs more than the limit
+/// over the quarter of a metre it stands on, on ramp or ground or from one to the other. Measured on the
+/// dug surface of a job that has the found ramp in it, by other code than the one that found it.
+#[test]
+fn tracks_of_a_ramp_found_keep_to_the_gradient_over_rough_ground() {
+    let limit = 0.2;
+    let mut found_some = 0;
+    for seed in 0..2u64 {
+        for (slope, rough, step) in [(0.1, 0.06, 0.0), (0.05, 0.12, 0.0), (0.0, 0.08, 1.0)] {
+            let bumps = || {
+                let mut r = Random::new(100 + seed);
+                let bumps: Vec<f64> = (0..31 * 21)
+                    .map(|_| rough * (r.below(2001) as f64 / 1000.0 - 1.0))
+                    .collect();
+                move |x: f64, y: f64| {
+                    let bump = bumps[(x as usize) * 21 + y as usize];
+                    100.0 + slope * x + bump + if x > 14.5 { step } else { 0.0 }
+                }
+            };
+            let machine = "haul: (machines: [(name: \"loader\", width: 1.2, gauge: 1, radius: 2)])";
+            let (_, h) = haul(&yard(bumps(), &format!("{machine}, {RAMP}")));
+            let Some(found) = h.found.map(|f| f.found) else {
+                continue;
+            };
+            found_some += 1;
+            let what = format!("seed {seed}, slope {slope}, rough {rough}, step {step}");
+            // Each built stretch is a ramp of its own.
+            let mut ramps = String::new();
+            let mut k = 0;
+            while k < found.on_ground.len() {
+                let built = found.on_ground[k..].iter().take_while(|g| !**g).count();
+                if built > 0 {
+                    let points = &found.line[k..=k + built];
+                    let at: Vec<String> = points
+                        .iter()
+                        .map(|p| format!("({:.9}, {:.9})", p[0], p[1]))
+                        .collect();
+                    let z: Vec<String> = points.iter().map(|p| format!("{:.9}", p[2])).collect();
+                    ramps.push_str(&format!(
+                        "(name: \"r{k}\", line: [{}], width: 2, gradient: 0.2, batter: 1.5, profile: [{}]), ",
+                        at.join(", "),
+                        z.join(", ")
+                    ));
+                }
+                k += built.max(1);
+            }
+            let plan = Plan::of(&yard(bumps(), &format!("design: (ramps: [{ramps}])")));
+            let placed: f64 = plan
+                .volumes
+                .by_feature
+                .iter()
+                .map(|v| v.fill_compacted_m3)
+                .sum();
+            close_to(
+                &format!("{what}: soil"),
+                placed,
+                found.compacted_m3,
+                0.02 + 0.01 * placed,
+            );
+            let probe = brimline::terrain::Probe::new(&plan.dug);
+            let mut steepest = (0.0, [0.0; 2]);
+            for w in found.line.windows(2) {
+                let (a, b) = ([w[0][0], w[0][1]], [w[1][0], w[1][1]]);
+                let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+                let u = [(b[0] - a[0]) / length, (b[1] - a[1]) / length];
+                // Both wheels of each straight stretch; at bends, where the stretches meet, an inner wheel
+                // has its own way, which is not this one's.
+                for side in [-0.5, 0.5] {
+                    let z = |l: f64| {
+                        let p = [a[0] + l * u[0] - side * u[1], a[1] + l * u[1] + side * u[0]];
+                        probe.sound(p).map(|s| (s.elevation, p))
+                    };
+                    for s in 0..((length - 0.25) / 0.02).max(0.0) as usize {
+                        let l = 0.02 * s as f64;
+                        let (Some((z0, _)), Some((z1, p))) = (z(l), z(l + 0.25)) else {
+                            continue;
+                        };
+                        let g = (z1 - z0).abs() / 0.25;
+                        if g > steepest.0 {
+                            steepest = (g, p);
+                        }
+                    }
+                }
+            }
+            assert!(
+                steepest.0 <= limit + 0.001,
+                "{what}: {:.4} at {:?}; said to be {:.4}",
+                steepest.0,
+                steepest.1,
+                found.track_gradient_max
+            );
+            assert!(found.track_gradient_max <= limit + 0.001, "{what}");
+            assert!(found.gradient_max <= limit + 0.001, "{what}: crown line");
+        }
+    }
+    assert!(found_some >= 5, "only {found_some} of 6 found");
+}

@@ -399,6 +399,107 @@ fn piles_are_refused_where_they_may_not_lie() {
     assert!(says(&with("30, 60", pipe), "service gas"));
 }
 
+/// A pile put on a place that was graded before it stands on what was left there. Level ground at 100 ft; a
+/// pad 40 × 30 ft dug to 98 ft in the first stage, a hole dug in the second: its soil lies on the pad. On a
+/// level floor a ridge is the prism and two half cones, closed form: its crest is as high over the floor.
+#[test]
+fn a_pile_stands_on_the_ground_as_it_is_by_then() {
+    use brimline::ledger::heap::FACES;
+    const PAD: &str = "(name: \"yard\", outline: [(10, 10), (50, 10), (50, 40), (10, 40)], elevation: 98, batter: 0)";
+    let hole = "(name: \"hole\", outline: [(70, 50), (90, 50), (90, 70), (70, 70)], elevation: 96, batter: 0)";
+    let with = |at: &str, more: &str, first: &str, take_back: &str| {
+        let design = format!(
+            "pads: [{PAD}, {hole}{more}], {BANK}, piles: [(name: \"heap\", along: [{at}])]"
+        );
+        let rest = format!(
+            "soil: (topsoil_depth: 0), sequence: [(name: \"wait\", works: []), (name: \"grade\", works: [\"yard\"{first}]), \
+             (name: \"dig\", works: [\"hole\"]{take_back}), (name: \"bank\", works: [\"screen\"])]"
+        );
+        flat(&design, &rest)
+    };
+    const BANK: &str = "berms: [(name: \"screen\", line: [(20, 80), (50, 80)], crest: Above(1), crest_width: 2, batter: 2)]";
+    let says = |plan: &Plan, words: &str| {
+        let mut its = plan.findings.iter().filter(|f| f.place == "pile heap");
+        its.any(|f| f.what.contains(words))
+    };
+    let place = "(25, 25), (35, 25)";
+    let plan = with(place, "", "", "");
+    conserved(&plan).unwrap_or_else(|e| panic!("{e}"));
+    let pile = &plan.piles[0];
+    assert_eq!(pile.stands_on, ["yard"]);
+    let floor = 98.0 * 0.3048;
+    let s = 35.0f64.to_radians().tan();
+    let n = FACES as f64;
+    let (h, l) = (pile.crest_m - floor, 10.0 * 0.3048);
+    close("thickest", pile.height_m, h, 1e-9);
+    let held = l * h * h / s + n * (std::f64::consts::PI / n).tan() * h.powi(3) / (3.0 * s * s);
+    close("volume over the floor", held, pile.loose_m3, 1e-9);
+    // The mesh lies on the floor: its lowest points are there.
+    let low = pile.over_time.iter().flat_map(|o| o.mesh.iter().flatten());
+    let low = low.map(|p| p[2]).fold(f64::INFINITY, f64::min);
+    close("foot", low, floor, 1e-9);
+    assert!(says(&plan, "stands on what yard left by then"));
+    assert!(!says(&plan, "lies on the dig"), "{:#?}", plan.findings);
+    assert!(!says(&plan, "from the edge"));
+    // A pit in that floor, dug before as well, 1 ft from the foot of the pile: an edge like any other.
+    // Its faces stand around the round ends: at their corners they reach a little further.
+    let reach = h / s / (std::f64::consts::PI / n).cos() / 0.3048;
+    let edge = 35.0 + reach + 1.0;
+    let pit = format!(
+        ", (name: \"pit\", outline: [({edge}, 20), (49, 20), (49, 30), ({edge}, 30)], elevation: 95, batter: 0)"
+    );
+    let plan = with(place, &pit, ", \"pit\"", "");
+    let words = "lies 1.00 ft from the edge of pit; 2.00 ft are wanted";
+    assert!(says(&plan, words), "{:#?}", plan.findings);
+    // Nothing of it falls into the pit past the foot.
+    close("beside a pit", plan.piles[0].height_m, h, 1e-9);
+    // The same pile on the ground as surveyed stands two feet higher; and dug away under it in the stage
+    // that it comes from, it is refused as before.
+    let beside = with("(25, 60), (35, 60)", "", "", "");
+    assert!(beside.piles[0].stands_on.is_empty());
+    close(
+        "on the surveyed ground",
+        beside.piles[0].crest_m - 100.0 * 0.3048,
+        h,
+        1e-9,
+    );
+    assert!(says(
+        &with("(76, 60), (84, 60)", "", "", ""),
+        "lies on the dig of hole"
+    ));
+}
+
+/// On a ramp that is taken back before the pile comes, it stands on the ground that is left.
+#[test]
+fn a_pile_does_not_stand_on_a_ramp_that_is_gone() {
+    let with = |take_back: &str| {
+        let design = "ramps: [(name: \"ramp\", line: [(20, 30), (40, 30)], profile: [102, 102], width: 20)], \
+             pads: [(name: \"first\", outline: [(90, 10), (100, 10), (100, 20), (90, 20)], elevation: 90, batter: 0), \
+                    (name: \"hole\", outline: [(70, 50), (90, 50), (90, 70), (70, 70)], elevation: 96, batter: 0)], \
+             berms: [(name: \"screen\", line: [(20, 80), (50, 80)], crest: Above(1), crest_width: 2, batter: 2)], \
+             piles: [(name: \"heap\", along: [(30, 30)])]";
+        let rest = format!(
+            "soil: (topsoil_depth: 0), sequence: [(name: \"wait\", works: []), (name: \"a\", works: [\"first\", \"ramp\"]), \
+             (name: \"b\", works: [\"hole\"], take_back: [{take_back}]), (name: \"c\", works: [\"screen\"])]"
+        );
+        flat(design, &rest)
+    };
+    let gone = with("\"ramp\"");
+    let pile = &gone.piles[0];
+    let last = pile.over_time.iter().rev().find(|o| o.loose_m3 > 0.1);
+    let last = last.expect("a pile after the ramp");
+    let low = last.mesh.iter().flatten().map(|p| p[2]);
+    close(
+        "foot on the ground",
+        low.fold(f64::INFINITY, f64::min),
+        30.48,
+        1e-9,
+    );
+    let stays = with("");
+    assert_eq!(stays.piles[0].stands_on, ["ramp"]);
+    assert!(stays.piles[0].crest_m - 102.0 * 0.3048 > 0.1);
+}
+
 /// A place that is suggested is one that is not refused.
 #[test]
 fn suggested_places_are_not_refused() {

@@ -316,6 +316,8 @@ fn every_thing_of_the_demo_is_set_out() {
         ("lower pool", "lip", 2),
         ("lower pool", "floor", 4),
         ("pond wall", "front face", 3),
+        ("pond wall", "base trench, front edge", 3),
+        ("pond wall", "base trench, back edge", 3),
         ("east bank", "crest", 4),
         ("bench pad", "corners", 4),
         ("first dig", "corners", 5),
@@ -364,10 +366,8 @@ fn walls_are_staked_at_ends_corners_and_steps() {
         ]),
     )"#;
     let plan = Plan::of(&job(text));
-    let staked: Vec<(&str, &str, [f64; 2])> = plan
-        .stakes
-        .list
-        .iter()
+    let faces = || plan.stakes.list.iter().filter(|s| s.part == "front face");
+    let staked: Vec<(&str, &str, [f64; 2])> = faces()
         .map(|s| (s.name.as_str(), s.place.note, s.place.at))
         .collect();
     let by_hand = [
@@ -385,7 +385,7 @@ fn walls_are_staked_at_ends_corners_and_steps() {
         assert_eq!((*name, *note), (n, w), "at {at:?}");
         assert!((at[0] - p[0]).hypot(at[1] - p[1]) < 1e-9, "{name}: {at:?}");
     }
-    for s in &plan.stakes.list {
+    for s in faces() {
         // The foot lies 0.2 under the lowest ground along the front, 10 − x / 20; its base course
         // is 0.15 thick.
         let (foot, cap) = match s.name.as_str() {
@@ -403,6 +403,77 @@ fn walls_are_staked_at_ends_corners_and_steps() {
         }
     }
 }
+
+/// The base trench of a straight wall on a plane, by hand: body 0.3 m thick to the left of its line, trench
+/// 0.7 m wide centred on it, so 0.2 m out on both sides. Ground z = 10 + 0.1 x: lowest at x = 2, 10.2 m;
+/// foot 0.25 m under it, base course 0.1 m under that. Depth to dig is what the ground stands over it.
+#[test]
+fn a_base_trench_is_staked_along_both_edges() {
+    let job = job(BASE_TRENCH);
+    let plan = Plan::of(&job);
+    let (foot, bottom) = (10.2 - 0.25, 10.2 - 0.25 - 0.1);
+    let hi = 12.0;
+    let readings = plan.stakes.readings(hi);
+    for (part, y) in [
+        ("base trench, front edge", 4.8),
+        ("base trench, back edge", 5.5),
+    ] {
+        let its: Vec<_> = plan
+            .stakes
+            .list
+            .iter()
+            .zip(&readings)
+            .filter(|(s, _)| s.name == "wall" && s.part == part)
+            .collect();
+        assert_eq!(its.len(), 2, "{part}");
+        for ((s, r), x) in its.iter().zip([2.0, 8.0]) {
+            let label = format!("{part} {}", s.label);
+            assert_eq!(s.place.note, "end");
+            close_to(&format!("{label} x"), s.place.at[0], x, 1e-9);
+            close_to(&format!("{label} y"), s.place.at[1], y, 1e-9);
+            close_to(
+                &format!("{label} dig to"),
+                s.place.dig.expect("dug"),
+                bottom,
+                1e-9,
+            );
+            close_to(
+                &format!("{label} base"),
+                s.place.base.expect("a base"),
+                foot,
+                1e-9,
+            );
+            let deep = 10.0 + 0.1 * x - bottom;
+            close_to(
+                &format!("{label} depth"),
+                s.place.cut().expect("a cut"),
+                deep,
+                1e-9,
+            );
+            match r.dig {
+                Some(Reading::Reads(rod)) => close_to(&label, rod, hi - bottom, 1e-9),
+                other => panic!("{label}: {other:?}"),
+            }
+            match r.base {
+                Some(Reading::Reads(rod)) => close_to(&label, rod, hi - foot, 1e-9),
+                other => panic!("{label}: {other:?}"),
+            }
+        }
+    }
+    let page = printed(["stakes", "surveys/demo.ron"]);
+    assert!(page.contains("base trench, front edge"), "{page}");
+}
+
+const BASE_TRENCH: &str = "(
+    name: \"wall\", unit: Metre,
+    field_book: (
+        pegs: [(\"p\", (0, 0)), (\"q\", (6, -4))],
+        points: [(\"a\", 0, 0, 10), (\"b\", 10, 0, 11), (\"c\", 10, 10, 11), (\"d\", 0, 10, 10)],
+    ),
+    design: (walls: [(name: \"wall\", line: [(2, 5), (8, 5)], back: Left, cap: 11.2, thickness: 0.3,
+        embedment: 0.25, base_thickness: 0.1, base_width: 0.7)]),
+    sequence: [(name: \"wall\", works: [\"wall\"])],
+)";
 
 /// Pegs in line with the work, or out of the tape's reach, are told; so is a job without pegs.
 #[test]

@@ -6,9 +6,10 @@
 
 mod ground;
 mod levels;
+mod map;
 
 use crate::findings::{Finding, Severity};
-use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit};
+use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit, Walls};
 use crate::measure;
 use crate::plan::{Built, BuiltVolumes, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
 use crate::survey::Spot;
@@ -69,6 +70,21 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         ));
         return out;
     };
+    let builds = |works: &[String]| {
+        let walls = &job.design.walls;
+        works.iter().any(|w| walls.iter().any(|f| f.name == *w))
+    };
+    let all = measure::stages::stages(job);
+    let its = all.iter().find(|s| Some(&s.name) == visit.stage.as_ref());
+    if visit.walls != Walls::Built && !its.is_some_and(|s| builds(&s.works)) {
+        out.findings.push(Finding::new(
+            Severity::Error,
+            place(visit),
+            "tells how far its walls are, but its stage builds none",
+            "give the stage that builds the wall, or leave `walls` out",
+        ));
+        return out;
+    }
     let design = match visit.against {
         Against::Dug => &staged.dug,
         Against::Finished => &staged.finished,
@@ -92,7 +108,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
     tell(&mut out, job.unit, visit);
     if let Some(surface) = ground::of(&reduced, &book, visit, job.unit, &mut out.findings) {
         out.volumes = Some(volumes(&plan.existing, &surface, design));
-        out.map = map(design, &surface);
+        out.map = map::of(design, &surface, &staged.makers, &as_built.tolerances);
     }
     out
 }
@@ -123,7 +139,7 @@ pub fn staged(job: &Job, visit: &Visit) -> Option<Plan> {
             }
         }
     }
-    Some(Plan::works_after(&job, done))
+    Some(Plan::works_with_walls(&job, done, visit.walls))
 }
 
 fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
@@ -131,9 +147,17 @@ fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
         (Kind::Wall | Kind::StandingWall, "cap") => t.cap,
         (Kind::Cascade, "lip") => t.lip,
         (Kind::Pad, "top") => t.pad,
-        (Kind::Trench, "floor") => t.invert,
+        (Kind::Trench, "floor") | (Kind::Wall, "trench") => t.invert,
+        (Kind::Wall, "base course") => t.base,
         _ => t.earth,
     }
+}
+
+/// How far something stands off the designed face under it, measured square to that face, and how far it
+/// may: for shots and for the ground between them alike. `over`: plumb; `slope`: rise over run.
+fn allowed(over: f64, slope: f64, by: Option<&MadeBy>, tolerances: &Tolerances) -> (f64, f64) {
+    let (kind, part) = by.map_or((Kind::Ground, ""), |m| (m.kind, m.part.as_str()));
+    (over / slope.hypot(1.0), tolerance(tolerances, kind, part))
 }
 
 /// One shot against the design at its place.
@@ -152,18 +176,20 @@ fn held(
     let (thing, kind, part) = by.map_or((String::new(), Kind::Ground, String::new()), |m| {
         (m.name.clone(), m.kind, m.part.clone())
     });
-    let tolerance = tolerance(&as_built.tolerances, kind, &part);
     let over = there.map(|s| spot.z - s.elevation);
-    let square = there.map(|s| (spot.z - s.elevation) / s.slope.hypot(1.0));
+    let slope = there.map_or(0.0, |s| s.slope);
+    let (square, tolerance) = allowed(over.unwrap_or(0.0), slope, by, &as_built.tolerances);
+    let square = over.map(|_| square);
     let structure = matches!(
         (kind, part.as_str()),
-        (Kind::Wall | Kind::StandingWall, "cap") | (Kind::Cascade, "lip")
+        (Kind::Wall | Kind::StandingWall, "cap")
+            | (Kind::Wall, "base course")
+            | (Kind::Cascade, "lip")
     );
     let verdict = match (there, square) {
         (Some(s), Some(square)) => {
             let cut = before.is_some_and(|z| z > s.elevation + 1e-6);
-            // What rounds to the tolerance keeps it.
-            if square.abs() <= tolerance + 1e-6 {
+            if is_right(square, tolerance) {
                 Verdict::Right
             } else if structure {
                 if square > 0.0 {
@@ -206,6 +232,11 @@ fn held(
         verdict,
         slip,
     }
+}
+
+/// What rounds to the tolerance keeps it.
+pub fn is_right(square: f64, tolerance: f64) -> bool {
+    square.abs() <= tolerance + 1e-6
 }
 
 /// The findings of a visit's shots: one for each verdict that is not right.
@@ -289,22 +320,4 @@ fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolume
         to_dig_m3: left.cut,
         missing_m3: left.fill,
     }
-}
-
-/// The differences cell by cell, so that edges of the design show as edges.
-fn map(design: &Surface, built: &Surface) -> DifferenceMap {
-    let depths = measure::depths(design, built);
-    let mut out = DifferenceMap::default();
-    let mut index: rustc_hash::FxHashMap<[u64; 3], u32> = rustc_hash::FxHashMap::default();
-    for triangle in &depths.triangles {
-        let corners = triangle.map(|([x, y], d)| {
-            let key = [x, y, d].map(f64::to_bits);
-            *index.entry(key).or_insert_with(|| {
-                out.points.push([x, y, d]);
-                (out.points.len() - 1) as u32
-            })
-        });
-        out.triangles.push(corners);
-    }
-    out
 }

@@ -51,7 +51,11 @@ impl Makers {
             );
         }
         for wall in &job.design.walls {
-            add(&wall.name, Kind::Wall, &["cap", "trench"].map(String::from));
+            add(
+                &wall.name,
+                Kind::Wall,
+                &["cap", "trench", "base course"].map(String::from),
+            );
             add(
                 &wall.name,
                 Kind::Backfill,

@@ -4,7 +4,7 @@ use crate::design::{Layout, Move, Part, SetLine, SetPoint, Spaced, Yard};
 use crate::earthwork::Mosaic;
 use crate::earthwork::facet::{self, Facet, Slope};
 use crate::findings::{Finding, Severity};
-use crate::job::{NewWall, Side};
+use crate::job::{NewWall, Side, Walls};
 use crate::plan::{Kind, Solid};
 use crate::terrain::predicates::P2;
 
@@ -106,12 +106,11 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     let overhang = 0.5 * (wall.base_width - wall.thickness).max(0.0);
     let (r, l) = across(-overhang, wall.thickness + overhang);
     let trench = facet::strip(&line, r, l, |_| bottom);
+    layout.lines.extend(edges(wall, &trench, bottom, foot));
     let (rb, lb) = across(0.0, wall.thickness);
     let body = facet::strip(&line, rb, lb, |_| cap);
-    let (mk_trench, mk_cap) = (
-        yard.maker(&wall.name, Kind::Wall, "trench"),
-        yard.maker(&wall.name, Kind::Wall, "cap"),
-    );
+    let maker = |part| yard.maker(&wall.name, Kind::Wall, part);
+    let (mk_trench, mk_course, mk_cap) = (maker("trench"), maker("base course"), maker("cap"));
     let mut dig = Part::new(
         &wall.name,
         Kind::Wall,
@@ -124,7 +123,7 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     let mut course = Part::new(
         &wall.name,
         Kind::Wall,
-        vec![Move::Place(facet::strip_core(&base, mk_trench))],
+        vec![Move::Place(facet::strip_core(&base, mk_course))],
     );
     course.structure = true;
     layout.parts.push(course);
@@ -142,6 +141,16 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
         cap,
         new: true,
     });
+    let so_far = match yard.walls {
+        Walls::Trench => Some(1),
+        Walls::Base => Some(2),
+        Walls::Built => None,
+    };
+    if let Some(parts) = so_far.filter(|_| yard.in_hand.contains(&wall.name)) {
+        layout.parts.truncate(parts);
+        layout.solids.clear();
+        return Ok(layout);
+    }
 
     if let Some(backfill) = &wall.backfill {
         let z = cap - backfill.below_cap;
@@ -171,4 +180,30 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
         ));
     }
     Ok(layout)
+}
+
+/// Both edges of the base trench, to dig to its bottom and to lay the base course up to the wall's foot.
+fn edges(wall: &NewWall, trench: &[[f64; 3]], bottom: f64, foot: f64) -> [SetLine; 2] {
+    let n = trench.len() / 2;
+    let side = |right: bool| {
+        let points = (0..n).map(|i| {
+            let [x, y, _] = trench[if right { i } else { 2 * n - 1 - i }];
+            let note = if i == 0 || i == n - 1 {
+                "end"
+            } else {
+                "corner"
+            };
+            SetPoint::new([x, y]).dig(bottom).base(foot).note(note)
+        });
+        let front = right == (wall.back == Side::Left);
+        let part = if front {
+            "base trench, front edge"
+        } else {
+            "base trench, back edge"
+        };
+        let points = points.collect();
+        SetLine::line(&wall.name, Kind::Wall, part, Spaced::Points, points)
+    };
+    let right_first = wall.back == Side::Left;
+    [side(right_first), side(!right_first)]
 }

@@ -4,7 +4,7 @@
 use rustc_hash::FxHashMap;
 
 use crate::design::makers::Makers;
-use crate::job::{At, Height, Job, Level};
+use crate::job::{At, Height, Job, Level, Walls};
 use crate::survey::Reduced;
 use crate::terrain::Maker;
 use crate::terrain::predicates::P2;
@@ -28,6 +28,9 @@ pub struct Yard<'a> {
     /// Highest and lowest ground.
     pub top: f64,
     pub bottom: f64,
+    /// Works in hand, and how far walls among them are.
+    pub in_hand: Vec<String>,
+    pub walls: Walls,
 }
 
 impl Yard<'_> {

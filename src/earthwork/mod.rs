@@ -1,5 +1,6 @@
 //! Ground and grading steps → surfaces, cut and fill, soil.
 
+mod around;
 pub mod assemble;
 pub mod balance;
 pub mod compose;

@@ -251,6 +251,16 @@ impl Mosaic {
         }
     }
 
+    pub(super) fn maker_of(&self, id: u32) -> Maker {
+        let n = self.base_count();
+        if id < n {
+            let makers = &self.base.made_by;
+            makers.get(id as usize).copied().unwrap_or(GROUND)
+        } else {
+            self.pieces[(id - n) as usize].maker
+        }
+    }
+
     /// The piece that the grid found under this id, if it is still there.
     #[inline]
     pub(super) fn there(&self, id: u32) -> Option<u32> {

@@ -302,7 +302,11 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: W
             out.watch.see(&out.ground, &back, &stage.name);
             record(&mut out.volumes, &back, &stage.name, moved);
         }
+        if watched {
+            out.watch.stage_over(&out.ground);
+        }
     }
+    design::set_out::steps(&mut out.set_out);
     out
 }
 

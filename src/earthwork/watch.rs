@@ -14,7 +14,7 @@ use super::near::{Approach, approach};
 use crate::design::Part;
 use crate::terrain::convex::{self, Polygon, area2};
 use crate::terrain::predicates::P2;
-use crate::terrain::{GROUND, Plane, Span};
+use crate::terrain::{GROUND, Plane, Span, Surface};
 
 /// Soil moved by less than this (metres) is not moved.
 const MOVED: f64 = 0.02;
@@ -86,9 +86,21 @@ pub struct Watch {
     pub areas: Vec<Area>,
     pub near: Vec<NearLine>,
     pub inside: Vec<InArea>,
+    /// Boxes in which the ground is kept as it is when each stage ends, and what was kept: for each
+    /// stage, one surface a box.
+    pub boxes: Vec<Span>,
+    pub kept: Vec<Vec<Surface>>,
 }
 
 impl Watch {
+    /// Keeps the ground as it is when a stage ends.
+    pub fn stage_over(&mut self, ground: &Mosaic) {
+        if !self.boxes.is_empty() {
+            let kept = self.boxes.iter().map(|b| ground.around(b)).collect();
+            self.kept.push(kept);
+        }
+    }
+
     /// Looks at what the work just finished did.
     pub fn see(&mut self, ground: &Mosaic, part: &Part, stage: &str) {
         if self.lines.is_empty() && self.areas.is_empty() {

@@ -4,13 +4,14 @@ use std::time::Instant;
 
 use crate::findings::{Finding, Severity};
 use crate::job::{At, Job, Ramp};
-use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFound};
+use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFigures, RampFound};
 use crate::terrain::Probe;
 use crate::terrain::predicates::{P2, in_ring};
 use crate::units::{FOOT, format_length};
 
+use super::profile::{CARE, FINE, thinned};
 use super::ramp::{Course, bend_radius, figures};
-use super::sought::{ROOM, Sought, thinned};
+use super::sought::{LENGTH, ROOM, Sought};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
@@ -18,6 +19,8 @@ const GAUGE: f64 = 0.6;
 const WIDTH: f64 = 8.0 * FOOT;
 const GRADIENT: f64 = 0.25;
 const BATTER: f64 = 1.5;
+/// A ramp found keeps to its gradient to within this.
+const KEPT: f64 = 5e-4;
 
 pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
     let machine = job.haul.machines.first();
@@ -38,6 +41,7 @@ pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
                     .map(|p| [p[0] - ox, p[1] - oy, p[2]])
                     .collect(),
                 bare: vec![false; strip.line.len().saturating_sub(1)],
+                fades: false,
             };
             let own_figures = figures(&ramp.name, &own, ramp, gauge, radius, yard, ground);
             let found = (k == 0)
@@ -117,7 +121,7 @@ fn none(out: &mut Haulage) {
         Severity::Note,
         "ramp found",
         "no line between the two places keeps gradient, width and turning radius on the surveyed ground",
-        "give `ramp` of `haul` other ends, a steeper gradient or a smaller radius",
+        "give `ramp` of `haul` other ends, a steeper gradient or a smaller radius, or level the ground there first",
     ));
 }
 
@@ -225,11 +229,24 @@ fn find(
         lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
     }
     tried.extend(lines.iter().filter_map(|line| sought.improve(line)));
-    let best = tried.into_iter().min_by(|a, b| a.2.total_cmp(&b.2))?;
-    let course = thinned(&best.1);
-    let mut found = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
-    // Points that only change the profile are no bends.
-    found.bend_radius_m = bend_radius(&best.0);
+    // What is built is measured as it stands: of each line the first profile that keeps to the gradient
+    // in its tracks.
+    let built = |(line, _): &(Vec<P2>, f64)| {
+        CARE.iter().find_map(|care| {
+            let (course, _) = sought.course(line, FINE, 0.0, care)?;
+            let course = thinned(&course);
+            let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
+            // Points that only change the profile are no bends.
+            made.bend_radius_m = bend_radius(line);
+            (made.track_gradient_max <= like.gradient + KEPT).then_some(made)
+        })
+    };
+    let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;
+    let found = tried
+        .iter()
+        .filter_map(built)
+        .min_by(|a, b| worth(a).total_cmp(&worth(b)));
+    let found = found?;
     Some(RampFound {
         found,
         own: None,

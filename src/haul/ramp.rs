@@ -2,10 +2,10 @@
 //! Metres, m³. Soil is measured by the works themselves, on a copy of the ground.
 
 use crate::design::{Move, Yard, strip};
-use crate::earthwork::{Act, Mosaic};
+use crate::earthwork::{Act, Mosaic, facet};
 use crate::job::{At, Height, Place, Ramp};
 use crate::plan::RampFigures;
-use crate::terrain::line::dist;
+use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::P2;
 
 /// Along a ramp it is looked at so often.
@@ -16,10 +16,20 @@ const STEP: f64 = 0.25;
 pub struct Course {
     pub line: Vec<[f64; 3]>,
     pub bare: Vec<bool>,
+    /// What is built dives into the ground at its ends, so that wheels meet no step.
+    pub fades: bool,
 }
 
-/// Soil that a course takes when built like `like`: placed compacted, dug bank.
-pub fn soil(course: &Course, like: &Ramp, yard: &Yard, ground: &Mosaic) -> Option<(f64, f64)> {
+/// A course built.
+struct Built {
+    ground: Mosaic,
+    /// m³ compacted, and m³ bank.
+    placed: f64,
+    dug: f64,
+}
+
+/// The ground with a course built on it like `like`, and the soil that takes.
+fn build(course: &Course, like: &Ramp, yard: &Yard, ground: &Mosaic) -> Option<Built> {
     let mut ground = ground.clone();
     let (mut fill, mut cut) = (0.0, 0.0);
     let mut k = 0;
@@ -55,7 +65,48 @@ pub fn soil(course: &Course, like: &Ramp, yard: &Yard, ground: &Mosaic) -> Optio
         cut += moved.cut_bank + moved.redug;
         k = end;
     }
-    Some((fill, cut))
+    Some(Built {
+        ground,
+        placed: fill,
+        dug: cut,
+    })
+}
+
+/// A wheel stands on so much of its track: gradients under it are those over this length.
+const WHEEL: f64 = 0.25;
+/// A track is looked at so often.
+const TRACK: f64 = 0.025;
+
+/// Steepest in the tracks of two wheels so far apart, driven over the ground along a line.
+fn track_gradient(line: &[P2], gauge: f64, ground: &Mosaic) -> f64 {
+    let line = bends(line);
+    if line.len() < 2 {
+        return 0.0;
+    }
+    let (right, left) = facet::edges_of(&line, 0.5 * gauge, 0.5 * gauge);
+    let mut steepest = 0.0f64;
+    for track in [right, left] {
+        let mut heights = Vec::new();
+        let length = line::length(&track);
+        let steps = (length / TRACK).ceil().max(1.0) as usize;
+        let (mut leg, mut begun) = (0, 0.0);
+        for s in 0..=steps {
+            let l = length * s as f64 / steps as f64;
+            while leg + 2 < track.len() && begun + dist(track[leg], track[leg + 1]) < l {
+                begun += dist(track[leg], track[leg + 1]);
+                leg += 1;
+            }
+            let (a, b) = (track[leg], track[leg + 1]);
+            let f = ((l - begun) / dist(a, b).max(1e-12)).min(1.0);
+            let p = [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
+            heights.push(ground.elevation(p).unwrap_or(f64::NAN));
+        }
+        let stand = ((WHEEL * steps as f64 / length.max(1e-12)).round() as usize).clamp(1, steps);
+        let run = stand as f64 * length / steps as f64;
+        let climbs = (stand..=steps).map(|s| (heights[s] - heights[s - stand]).abs() / run);
+        steepest = climbs.filter(|g| g.is_finite()).fold(steepest, f64::max);
+    }
+    steepest
 }
 
 fn turn(a: P2, b: P2, c: P2) -> f64 {
@@ -65,9 +116,8 @@ fn turn(a: P2, b: P2, c: P2) -> f64 {
         .abs()
 }
 
-/// Radius that the sharpest bend has room for: tangent to the middles of the shorter leg on both.
-/// Points on the straight between their neighbours are no bends.
-pub fn bend_radius(line: &[P2]) -> Option<f64> {
+/// A line without the points that lie on the straight between their neighbours.
+fn bends(line: &[P2]) -> Vec<P2> {
     let mut bent: Vec<P2> = Vec::with_capacity(line.len());
     for (k, &p) in line.iter().enumerate() {
         let straight = match (bent.last(), line.get(k + 1)) {
@@ -78,7 +128,14 @@ pub fn bend_radius(line: &[P2]) -> Option<f64> {
             bent.push(p);
         }
     }
-    bent.windows(3)
+    bent
+}
+
+/// Radius that the sharpest bend has room for: tangent to the middles of the shorter leg on both.
+/// Points on the straight between their neighbours are no bends.
+pub fn bend_radius(line: &[P2]) -> Option<f64> {
+    bends(line)
+        .windows(3)
         .map(|w| {
             let leg = dist(w[0], w[1]).min(dist(w[1], w[2]));
             0.5 * leg / (0.5 * turn(w[0], w[1], w[2])).tan()
@@ -95,13 +152,13 @@ pub fn figures(
     yard: &Yard,
     ground: &Mosaic,
 ) -> Option<RampFigures> {
-    let (fill, cut) = soil(course, like, yard, ground)?;
+    let built = build(course, like, yard, ground)?;
     let mut f = RampFigures {
         name: name.into(),
         width_m: like.width,
         gradient_allowed: like.gradient,
-        compacted_m3: fill,
-        cut_bank_m3: cut,
+        compacted_m3: built.placed,
+        cut_bank_m3: built.dug,
         crown_over_m: f64::NEG_INFINITY,
         radius_needed_m: radius,
         ..RampFigures::default()
@@ -118,45 +175,41 @@ pub fn figures(
         if bare {
             f.on_ground_m += length;
         }
-        f.gradient_max = f.gradient_max.max((w[1][2] - w[0][2]).abs() / length);
+        let rise = if bare {
+            let [a, b] = [a, b].map(|p| ground.elevation(p));
+            a.zip(b).map_or(0.0, |(a, b)| b - a)
+        } else {
+            w[1][2] - w[0][2]
+        };
+        f.gradient_max = f.gradient_max.max(rise.abs() / length);
+        if bare || like.cut {
+            continue;
+        }
         let across = [-(b[1] - a[1]) / length, (b[0] - a[0]) / length];
         let steps = (length / STEP).ceil() as usize;
-        let mut before = [f64::NAN; 2];
         for s in 0..=steps {
             let t = s as f64 / steps as f64;
             let top = w[0][2] + t * (w[1][2] - w[0][2]);
-            let at = |off: f64| {
-                [
+            let over = |off: f64| {
+                let p = [
                     a[0] + t * (b[0] - a[0]) + off * across[0],
                     a[1] + t * (b[1] - a[1]) + off * across[1],
-                ]
+                ];
+                ground.elevation(p).map(|z| z - top)
             };
-            for (k, side) in [-0.5, 0.5].into_iter().enumerate() {
-                let under = ground.elevation(at(side * gauge)).unwrap_or(f64::NAN);
-                // Ground that stands over the ramp is driven over unless it is cut away.
-                let z = if bare {
-                    under
-                } else if like.cut {
-                    top
-                } else {
-                    under.max(top)
-                };
-                let g = (z - before[k]).abs() / (length / steps as f64);
-                if g.is_finite() {
-                    f.track_gradient_max = f.track_gradient_max.max(g);
-                }
-                before[k] = z;
-            }
-            if bare || like.cut {
+            // Where it dives into the ground, that carries the wheels.
+            let under = |side: f64| over(side * gauge).is_some_and(|o| o > 0.0);
+            if course.fades && (under(-0.5) || under(0.5)) {
                 continue;
             }
             for side in [-0.5, -0.25, 0.0, 0.25, 0.5] {
-                if let Some(z) = ground.elevation(at(side * like.width)) {
-                    f.crown_over_m = f.crown_over_m.max(z - top);
+                if let Some(over) = over(side * like.width) {
+                    f.crown_over_m = f.crown_over_m.max(over);
                 }
             }
         }
     }
+    f.track_gradient_max = track_gradient(&plan, gauge, &built.ground);
     if !f.crown_over_m.is_finite() {
         f.crown_over_m = 0.0;
     }

@@ -5,8 +5,10 @@
 //! at least 0.6 m). Cost of a step: the ramp's section over the ground at both ends, sides included as
 //! over level ground, and a little for length. A height is either the ground's own, driven over as it
 //! lies where its cross fall allows, or one of a ladder of levels above it. Given the line, the least
-//! ramp is the lowest profile over ground and ends that keeps the gradient: the upper envelope of cones.
-//! The answer is the best the lattice holds, improved locally; not proved best over all lines.
+//! ramp is the lowest profile that keeps the gradient over the ends and over whatever ground cannot be
+//! driven over as it lies: the upper envelope of cones (`profile.rs`).
+//! The answer is the best the lattice holds, improved locally; not proved best over all lines. In its
+//! wheel tracks it is measured as built, and taken only if it keeps to the gradient there.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -18,7 +20,7 @@ use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
 
 use super::paths::HEADINGS;
-use super::ramp::Course;
+use super::profile::{CARE, FINE};
 
 pub struct Sought<'a> {
     pub ground: &'a Mosaic,
@@ -36,12 +38,12 @@ pub struct Sought<'a> {
     pub cross_fall: f64,
 }
 
-const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
+pub const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
 /// Soil that a metre of way is worth, m³: every load drives over it. Common practice, no source: so
 /// little that soil decides, so much that nobody is led round the yard to spare a bucketful.
-const LENGTH: f64 = 2e-2;
+pub const LENGTH: f64 = 2e-2;
 /// Looked at so often along a line.
-const STEP: f64 = 0.3;
+pub const STEP: f64 = 0.3;
 /// Room beside the lattice's line, m: more is tried where the line made of less comes too near something.
 pub const ROOM: [f64; 3] = [0.0, 0.1, 0.3];
 /// Square, heading, and height as a rung of the ladder or [`BARE`].
@@ -51,28 +53,25 @@ type Got = (f64, State);
 /// So many states at most.
 const MOST: usize = 3_000_000;
 const BARE: i32 = i32::MIN;
-const EVEN: f64 = 0.01;
-/// So often at most a profile is mended where wheels would climb too steeply.
-const MENDS: usize = 12;
-
+pub const EVEN: f64 = 0.01;
 /// Ground across the way at one place: in the middle, and at each of [`ACROSS`].
 #[derive(Clone, Copy)]
-struct Across {
-    middle: f64,
-    z: [f64; 5],
+pub struct Across {
+    pub middle: f64,
+    pub z: [f64; 5],
     /// Under the wheels.
-    tracks: [f64; 2],
+    pub tracks: [f64; 2],
     /// Lowest top that clears the ground but for the cross fall allowed.
-    least: f64,
+    pub least: f64,
 }
 
 /// The place so far to the left of a way.
-fn beside(p: P2, u: P2, off: f64) -> P2 {
+pub fn beside(p: P2, u: P2, off: f64) -> P2 {
     [p[0] - off * u[1], p[1] + off * u[0]]
 }
 
 impl Sought<'_> {
-    fn across(&self, p: P2, u: P2, room: f64) -> Option<Across> {
+    pub fn across(&self, p: P2, u: P2, room: f64) -> Option<Across> {
         let mut z = [0.0; 5];
         for (z, off) in z.iter_mut().zip(ACROSS) {
             *z = self.ground.elevation(beside(p, u, off * self.width))?;
@@ -105,17 +104,25 @@ impl Sought<'_> {
         })
     }
 
-    /// Ground in the middle of a step, if all of it is free with room beside it.
-    fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<Across> {
-        let steps = (dist(a, b) / STEP).ceil().max(1.0) as usize;
+    /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel
+    /// would climb it too steeply as it lies.
+    fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<(Across, bool)> {
+        let length = dist(a, b);
+        let steps = (length / STEP).ceil().max(1.0) as usize;
         let at = |f: f64| [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
-        let ends = self.across(a, u, room).is_some() && self.across(b, u, room).is_some();
-        let free = ends && (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
-        free.then(|| self.across(at(0.5), u, room)).flatten()
+        let (first, last) = (self.across(a, u, room)?, self.across(b, u, room)?);
+        let free = (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
+        let middle = free.then(|| self.across(at(0.5), u, room)).flatten()?;
+        let most = 0.5 * self.gradient * length + 1e-3;
+        let steep = [(&first, &middle), (&middle, &last)].iter().any(|(a, b)| {
+            let mut wheels = a.tracks.iter().zip(b.tracks);
+            wheels.any(|(a, b)| (b - a).abs() > most)
+        });
+        Some((middle, steep))
     }
 
     /// Area of the section of a ramp with its top at `top`.
-    fn area(&self, a: &Across, top: f64) -> f64 {
+    pub fn area(&self, a: &Across, top: f64) -> f64 {
         let w = self.width / 4.0;
         let h = |k: usize| (top - a.z[k]).max(0.0);
         w * (0.5 * h(0) + h(1) + h(2) + h(3) + 0.5 * h(4))
@@ -138,9 +145,11 @@ impl Sought<'_> {
         let rung = (self.gradient * cell / 3.0).max(0.01);
         let slack = 0.5 * rung;
         let mut known: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
-        let mut steps: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
+        let mut steps: FxHashMap<(i32, i32, u8), Option<(Across, bool)>> = FxHashMap::default();
         let mut best: FxHashMap<State, Got> = FxHashMap::default();
-        let mut heap: BinaryHeap<Reverse<(u64, State)>> = BinaryHeap::new();
+        // By cost so far and the least that is still to come: the way straight there, without soil.
+        let mut heap: BinaryHeap<Reverse<(u64, u64, State)>> = BinaryHeap::new();
+        let to_come = |p: P2| LENGTH * dist(p, to);
         let turned = |x: f64, y: f64| [along[0] * x - along[1] * y, along[1] * x + along[0] * y];
         let unit = |h: u8| {
             let (x, y) = HEADINGS[h as usize];
@@ -170,9 +179,9 @@ impl Sought<'_> {
             };
             let key = (0, 0, h, state);
             best.insert(key, (0.0, key));
-            heap.push(Reverse((0, key)));
+            heap.push(Reverse((to_come(from).to_bits(), 0, key)));
         }
-        while let Some(Reverse((bits, key))) = heap.pop() {
+        while let Some(Reverse((_, bits, key))) = heap.pop() {
             let cost = f64::from_bits(bits);
             if best.get(&key).is_some_and(|b| cost > b.0) {
                 continue;
@@ -222,7 +231,9 @@ impl Sought<'_> {
                 let middle = *steps
                     .entry((x, y, next))
                     .or_insert_with(|| self.step(place(x, y), p, unit(next), room));
-                let Some(middle) = middle else { continue };
+                let Some((middle, steep)) = middle else {
+                    continue;
+                };
                 let most = self.gradient * step + 1e-9;
                 let low = ((z - most).max(there.least) / rung).ceil() as i32;
                 let high = ((z + most) / rung).floor() as i32;
@@ -234,7 +245,7 @@ impl Sought<'_> {
                     let z2 = height(state2, &there);
                     let zm = 0.5 * (z + z2);
                     let on_ground = state == BARE && state2 == BARE;
-                    if zm < middle.least - 0.05 {
+                    if zm < middle.least - 0.05 || (on_ground && steep) {
                         continue;
                     }
                     let a1 = if state == BARE {
@@ -256,7 +267,8 @@ impl Sought<'_> {
                     let to = (nx, ny, next, state2);
                     if best.get(&to).is_none_or(|b| new < b.0 - 1e-12) {
                         best.insert(to, (new, key));
-                        heap.push(Reverse((new.to_bits(), to)));
+                        let least = new + to_come(p);
+                        heap.push(Reverse((least.to_bits(), new.to_bits(), to)));
                     }
                 }
             }
@@ -264,127 +276,22 @@ impl Sought<'_> {
         (None, cell, best.len())
     }
 
-    /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
-    /// be: closed ground, a bend too sharp, or ends too far apart in height.
-    fn course(&self, line: &[P2], finer: usize, room: f64) -> Option<(Course, f64)> {
-        if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
-            return None;
-        }
-        let mut at: Vec<(P2, f64, Across)> = Vec::new();
-        let mut along = 0.0;
-        for (k, w) in line.windows(2).enumerate() {
-            let length = dist(w[0], w[1]);
-            if length < 1e-6 {
-                return None;
-            }
-            let u = [(w[1][0] - w[0][0]) / length, (w[1][1] - w[0][1]) / length];
-            let steps = (length / STEP).ceil() as usize * finer;
-            for s in usize::from(k > 0)..=steps {
-                let l = length * s as f64 / steps as f64;
-                let p = [w[0][0] + l * u[0], w[0][1] + l * u[1]];
-                at.push((p, along + l, self.across(p, u, room)?));
-            }
-            along += length;
-        }
-        let n = at.len();
-        if self.overlaps(&at) {
-            return None;
-        }
-        let mut floor: Vec<f64> = at.iter().map(|a| a.2.least).collect();
-        let highest = |k: usize| at[k].2.tracks[0].max(at[k].2.tracks[1]).max(at[k].2.middle);
-        let mut z = floor.clone();
-        for _ in 0..MENDS {
-            z.clone_from(&floor);
-            z[0] = self.from[2].max(z[0]);
-            z[n - 1] = self.to[2].max(z[n - 1]);
-            let ends = [z[0], z[n - 1]];
-            for k in 1..n {
-                z[k] = z[k].max(z[k - 1] - self.gradient * (at[k].1 - at[k - 1].1));
-            }
-            for k in (0..n - 1).rev() {
-                z[k] = z[k].max(z[k + 1] - self.gradient * (at[k + 1].1 - at[k].1));
-            }
-            if z[0] > ends[0] + 1e-6 || z[n - 1] > ends[1] + 1e-6 {
-                return None;
-            }
-            let bare = |k: usize| z[k] <= at[k].2.middle + EVEN;
-            // What is built clears the ground under both wheels; where a wheel would still climb too
-            // steeply, over the ground as it lies or on and off what is built, more is built.
-            let mut covered = vec![false; n];
-            for k in 0..n {
-                covered[k] |= !bare(k) && highest(k) > z[k] + EVEN;
-                if k == 0 {
-                    continue;
-                }
-                let on_ground = bare(k - 1) && bare(k);
-                let wheel = |k: usize, side: usize| {
-                    let under = at[k].2.tracks[side];
-                    if on_ground { under } else { under.max(z[k]) }
-                };
-                let most = self.gradient * (at[k].1 - at[k - 1].1) + 1e-3;
-                if [0, 1]
-                    .iter()
-                    .any(|&s| (wheel(k, s) - wheel(k - 1, s)).abs() > most)
-                {
-                    (covered[k - 1], covered[k]) = (true, true);
-                }
-            }
-            let mut more = false;
-            for k in (0..n).filter(|&k| covered[k]) {
-                if floor[k] < highest(k) - 1e-9 {
-                    floor[k] = highest(k);
-                    more = true;
-                }
-            }
-            if !more {
-                break;
-            }
-        }
-        let bare = |k: usize| z[k] <= at[k].2.middle + EVEN;
-        let mut cost = 0.0;
-        let mut course = Course {
-            line: vec![[at[0].0[0], at[0].0[1], z[0]]],
-            bare: Vec::new(),
-        };
-        for k in 1..n {
-            let on_ground = bare(k - 1) && bare(k);
-            if !on_ground {
-                let both = self.area(&at[k - 1].2, z[k - 1]) + self.area(&at[k].2, z[k]);
-                cost += 0.5 * both * (at[k].1 - at[k - 1].1);
-            }
-            course.line.push([at[k].0[0], at[k].0[1], z[k]]);
-            course.bare.push(on_ground);
-        }
-        Some((course, cost + LENGTH * along))
-    }
-
-    /// Whether the ramp runs over itself: two places nearer than its width that are more than a half
-    /// turn apart along it.
-    fn overlaps(&self, at: &[(P2, f64, Across)]) -> bool {
-        let apart = std::f64::consts::PI * self.radius.max(0.5 * self.width);
-        at.iter().enumerate().any(|(k, a)| {
-            at[k + 1..]
-                .iter()
-                .any(|b| b.1 - a.1 > apart && dist(a.0, b.0) < self.width)
-        })
-    }
-
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
     /// What is given is looked at more finely than on the way there.
-    pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, Course, f64)> {
+    pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, f64)> {
         // With room to spare first: what is looked at coarsely may cut a corner.
         let spare = [0.15, 0.05, 0.0].into_iter();
         spare.map(|room| self.improved(line, room)).find_map(|f| f)
     }
 
-    fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, Course, f64)> {
+    fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, f64)> {
         let mut line = line.to_vec();
-        let (_, mut cost) = self.course(&line, 1, room)?;
+        let (_, mut cost) = self.course(&line, 1, room, &CARE[0])?;
         let mut reach = 1.0;
         for _ in 0..40 {
             let mut better = false;
             let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
-                if let Some((_, v)) = self.course(&new, 1, room)
+                if let Some((_, v)) = self.course(&new, 1, room, &CARE[0])
                     && v < cost - 1e-5
                 {
                     (*line, cost, *better) = (new, v, true);
@@ -427,61 +334,7 @@ impl Sought<'_> {
                 }
             }
         }
-        let (course, cost) = self.course(&line, 3, 0.0)?;
-        Some((line, course, cost))
+        let (_, cost) = self.course(&line, FINE, 0.0, &CARE[0])?;
+        Some((line, cost))
     }
-}
-
-/// A shorter stretch over bare ground between two that are built is built as well, with next to no soil.
-const SHORT: f64 = 1.0;
-/// What wheels do not feel.
-const FELT: f64 = 0.02;
-
-/// A course that can be set out: bits of bare ground taken into what is built before and after them, and
-/// points left out that lie on the straight between their neighbours. No stretch gets steeper by it.
-pub fn thinned(course: &Course) -> Course {
-    let mut course = course.clone();
-    let mut k = 0;
-    while k < course.bare.len() {
-        let run = course.bare[k..]
-            .iter()
-            .take_while(|b| **b == course.bare[k]);
-        let end = k + run.count();
-        let length: f64 = course.line[k..=end]
-            .windows(2)
-            .map(|w| dist([w[0][0], w[0][1]], [w[1][0], w[1][1]]))
-            .sum();
-        if course.bare[k] && k > 0 && end < course.bare.len() && length < SHORT {
-            course.bare[k..end].fill(false);
-        }
-        k = end;
-    }
-    let course = &course;
-    let mut out = Course {
-        line: vec![course.line[0]],
-        bare: Vec::new(),
-    };
-    let mut k = 0;
-    while k + 1 < course.line.len() {
-        let mut j = k + 1;
-        while j + 1 < course.line.len() && course.bare[j] == course.bare[k] {
-            let (a, c) = (course.line[k], course.line[j + 1]);
-            let length = dist([a[0], a[1]], [c[0], c[1]]).max(1e-9);
-            let fits = course.line[k + 1..=j].iter().all(|b| {
-                let f = dist([a[0], a[1]], [b[0], b[1]]) / length;
-                // Over bare ground the line's height is the ground's and needs no points of its own.
-                let level = course.bare[k] || (a[2] + f * (c[2] - a[2]) - b[2]).abs() < FELT;
-                let q = [a[0] + f * (c[0] - a[0]), a[1] + f * (c[1] - a[1])];
-                level && dist(q, [b[0], b[1]]) < 1e-3
-            });
-            if !fits {
-                break;
-            }
-            j += 1;
-        }
-        out.line.push(course.line[j]);
-        out.bare.push(course.bare[k]);
-        k = j;
-    }
-    out
 }

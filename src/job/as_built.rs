@@ -25,6 +25,7 @@ pub struct Tolerances {
     pub invert: f64,
     pub cap: f64,
     pub lip: f64,
+    pub base: f64,
 }
 
 /// One visit with level and rod.
@@ -42,7 +43,22 @@ pub struct Visit {
     pub outline: Vec<At>,
     /// Trenches of the stage stand open (never when all stages are done).
     pub trenches_open: bool,
+    /// How far the walls of the stage are.
+    pub walls: Walls,
 }
+
+/// How far a wall is that is being built.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Walls {
+    #[default]
+    Built,
+    /// Its base trench is dug.
+    Trench,
+    /// Its base course is laid in it.
+    Base,
+}
+
+words!(WallsWord -> Walls { Built => Walls::Built, Trench => Walls::Trench, Base => Walls::Base });
 
 /// The designed surface that shots are held against.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -62,9 +78,10 @@ record!(AsBuilt as "AsBuilt": "What was shot after digging or building, to hold 
 record!(Tolerances as "Tolerances": "How far a thing may stand off its design, measured square to its face. Defaults: common practice, no source." {
     earth: Distance, Absent::Is("\"0.1 ft\""), "Earth: basins, pools, berms, ramps, ground.", "\"3 cm\"";
     pad: Distance, Absent::Is("\"0.05 ft\""), "Levelled areas.", "\"1 cm\"";
-    invert: Distance, Absent::Is("\"0.05 ft\""), "Bottoms of trenches.", "\"1 cm\"";
+    invert: Distance, Absent::Is("\"0.05 ft\""), "Bottoms of trenches, walls' base trenches among them.", "\"1 cm\"";
     cap: Distance, Absent::Is("\"0.02 ft\""), "Caps of walls.", "\"5 mm\"";
     lip: Distance, Absent::Is("\"0.01 ft\""), "Lips that water runs over.", "\"3 mm\"";
+    base: Distance, Absent::Is("\"0.02 ft\""), "Tops of walls' base courses.", "\"5 mm\"";
 });
 
 record!(Visit as "Visit": "One visit with level and rod after digging or building. Its shots have names of their own, which may be those of the field book; benchmarks, turning points, pegs, baselines and placed shots of the field book are known to it." {
@@ -76,12 +93,20 @@ record!(Visit as "Visit": "One visit with level and rod after digging or buildin
     breaklines: List<Line>, Absent::Is("[]"), "Lines through these shots along which the ground bends: edges of floor and shelves.", "[(\"floor\", [(12, 9), (15, 9)])]";
     outline: RingOrNone, Absent::Is("[]"), "Edge of what was shot; volumes are those inside it. Without it: the hull of the shots.", "[(10, 8), (20, 8), (20, 16)]";
     trenches_open: YesNo, Absent::Is("true"), "True while trenches of the stage that will be filled again stand open.", "false";
+    walls: WallsWord, Absent::Is("Built"), "How far the walls of the stage are: `Trench` while their base trenches are dug and stand empty, `Base` while the base course lies in them, `Built` when they stand.", "Trench";
 });
 
 impl Check for AsBuilt {}
 impl Check for Tolerances {}
 impl Check for Visit {
     fn check(&self, fields: &Fields, cx: &mut Context) {
+        if self.walls != Walls::Built && self.stage.is_none() {
+            cx.problem(
+                fields.span("walls"),
+                "this visit tells how far walls are, and not of which stage".to_string(),
+                "give the `stage` that builds them",
+            );
+        }
         let shots = self.points.len() + self.setups.iter().map(|s| s.sights.len()).sum::<usize>();
         if shots == 0 {
             cx.problem(

@@ -27,7 +27,7 @@ pub(crate) mod soil;
 pub(crate) mod tree;
 mod works;
 
-pub use as_built::{Against, AsBuilt, Tolerances, Visit};
+pub use as_built::{Against, AsBuilt, Tolerances, Visit, Walls};
 pub use document::{Document, LARGEST, PathError};
 pub use form::Form;
 pub use haul::{Barrow, Boards, Gate, Haulage, Machine, RampSought, Steps};

@@ -24,7 +24,7 @@ words!(SoilWord -> SoilKind {
     Unfit => SoilKind::Unfit,
 });
 
-record!(Pile as "Pile": "A place for a pile. Its size comes from the ledger, its slope from the soil's angle of repose, its height from the ground it lies on." {
+record!(Pile as "Pile": "A place for a pile. Its size comes from the ledger, its slope from the soil's angle of repose, its height from the ground it lies on, as that is when its stage ends." {
     name: Name<{ Space::Pile as u8 }>, Absent::Required, "Its name.", "\"spoil heap\"";
     of: SoilWord, Absent::Is("Subsoil"), "What is piled there: `Subsoil`, `Topsoil` or `Unfit`. One pile for each.", "Topsoil";
     along: List<AtReader, 1>, Absent::Required, "One point: a cone about it. Two points: a ridge between them.", "[(70, 20), (80, 24)]";

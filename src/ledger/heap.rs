@@ -8,7 +8,7 @@
 use smallvec::SmallVec;
 
 use crate::terrain::convex::{self, Polygon, area2};
-use crate::terrain::predicates::{P2, cross};
+use crate::terrain::predicates::{P2, cross, from_line};
 use crate::terrain::{Plane, Span, Surface};
 
 /// Faces of a full cone.
@@ -94,6 +94,7 @@ fn faces(crest: &Crest, slope: f64, reach: f64) -> Vec<(Polygon, Plane)> {
 }
 
 /// A bit of ground under one face.
+#[derive(Clone)]
 struct Cell {
     /// Which of the faces.
     face: usize,
@@ -114,6 +115,17 @@ pub fn heap(ground: &Surface, crest: &Crest, repose_deg: f64, volume: f64) -> Op
     heaps(ground, crest, repose_deg, &[volume])?.pop()
 }
 
+/// The same where works have left the ground in steps: beyond an edge, in a hole that the foot of the heap
+/// does not reach, lies none of its soil.
+pub fn heap_by_edges(
+    ground: &Surface,
+    crest: &Crest,
+    repose_deg: f64,
+    volume: f64,
+) -> Option<Heap> {
+    laid(ground, crest, repose_deg, &[volume], true)?.pop()
+}
+
 /// The same for several volumes at one place, of which the ground is looked at once only. A volume of
 /// nothing is an empty heap.
 pub fn heaps(
@@ -121,6 +133,17 @@ pub fn heaps(
     crest: &Crest,
     repose_deg: f64,
     volumes: &[f64],
+) -> Option<Vec<Heap>> {
+    laid(ground, crest, repose_deg, volumes, false)
+}
+
+/// `joined`: only soil that hangs together with the crest counts; for the first volume alone.
+fn laid(
+    ground: &Surface,
+    crest: &Crest,
+    repose_deg: f64,
+    volumes: &[f64],
+    joined: bool,
 ) -> Option<Vec<Heap>> {
     let largest = volumes.iter().copied().fold(0.0, f64::max);
     if !(largest > 0.0 && largest.is_finite()) {
@@ -131,8 +154,11 @@ pub fn heaps(
     let mut reach = 1.35 * (3.0 * largest / (std::f64::consts::PI * slope)).cbrt();
     for _ in 0..6 {
         let faces = faces(crest, slope, reach);
-        let cells = cells(ground, &faces);
-        let top = solve(&cells, largest, None)?;
+        let mut cells = cells(ground, &faces);
+        let mut top = solve(&cells, largest, None)?;
+        if joined {
+            (cells, top) = hang_together(cells, top, largest)?;
+        }
         // Whether it ends inside what was looked at: thickness at the outer edge of the faces.
         let inside = cells.iter().filter(|c| c.most + top > 1e-6).all(|c| {
             let face = &faces[c.face].0;
@@ -272,6 +298,68 @@ fn beyond_an_edge(face: &[P2], triangle: &[P2; 3]) -> bool {
         let (p, q) = (face[k], face[if k + 1 == face.len() { 0 } else { k + 1 }]);
         triangle.iter().all(|&r| cross(p, q, r) <= 0.0)
     })
+}
+
+/// The cells whose soil hangs together with the crest, and the crest's elevation when they hold it all.
+fn hang_together(cells: Vec<Cell>, top: f64, volume: f64) -> Option<(Vec<Cell>, f64)> {
+    let (mut top, mut kept) = (top, vec![true; cells.len()]);
+    let mut some = cells.clone();
+    // The more is left out the higher it gets, and the further it reaches: settled within a few rounds.
+    for _ in 0..10 {
+        let now = reached(&cells, top);
+        if now == kept {
+            break;
+        }
+        kept = now;
+        let its = cells.iter().zip(&kept).filter(|(_, k)| **k);
+        some = its.map(|(c, _)| c.clone()).collect();
+        top = solve(&some, volume, None)?;
+    }
+    Some((some, top))
+}
+
+/// Which cells' soil, with the crest at `top`, touches the crest or soil that does.
+fn reached(cells: &[Cell], top: f64) -> Vec<bool> {
+    const TOUCH: f64 = 1e-6;
+    let soil: Vec<Polygon> = cells
+        .iter()
+        .map(|c| {
+            let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
+            if gap.iter().all(|&g| g <= TOUCH) {
+                Polygon::new()
+            } else {
+                convex::split(&c.poly, &gap, 0.0).1
+            }
+        })
+        .collect();
+    let spans: Vec<Span> = soil
+        .iter()
+        .map(|p| Span::of(p.iter().copied()).grown(TOUCH))
+        .collect();
+    let near = |p: P2, other: &[P2]| {
+        (0..other.len()).any(|k| from_line(p, other[k], other[(k + 1) % other.len()]) < TOUCH)
+    };
+    let touch = |a: usize, b: usize| {
+        spans[a].meets(&spans[b])
+            && (soil[a].iter().any(|&p| near(p, &soil[b]))
+                || soil[b].iter().any(|&p| near(p, &soil[a])))
+    };
+    let on_crest = |k: usize| soil[k].iter().any(|&p| cells[k].plane.at(p).abs() < TOUCH);
+    let mut reached: Vec<bool> = (0..cells.len()).map(on_crest).collect();
+    let mut open: Vec<usize> = (0..cells.len()).filter(|&k| reached[k]).collect();
+    while let Some(a) = open.pop() {
+        for b in 0..cells.len() {
+            if !reached[b] && !soil[b].is_empty() && touch(a, b) {
+                reached[b] = true;
+                open.push(b);
+            }
+        }
+    }
+    // Ground that no soil lies on yet may get some when it rises.
+    for (k, poly) in soil.iter().enumerate() {
+        reached[k] |= poly.is_empty();
+    }
+    reached
 }
 
 /// Elevation of the crest at which the heap holds `volume`: Newton from above. The volume is convex

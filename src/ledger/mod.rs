@@ -6,6 +6,7 @@ mod cautions;
 mod factors;
 pub mod heap;
 mod piles;
+mod standing;
 mod suggest;
 
 use crate::findings::{Finding, Severity};

@@ -114,7 +114,7 @@ fn place(job: &Job, plan: &Plan, kind: SoilKind, taken: &mut Vec<[P2; 3]>) -> Op
         if near.any(|w| foot.iter().any(|t| apart_of(t, w, true) <= 0.0)) {
             continue;
         }
-        if in_the_way(job, plan, "", loose, &found).is_empty() {
+        if in_the_way(job, plan, "", loose, &found, None).is_empty() {
             taken.extend(foot);
             let all: f64 = carried.iter().map(|c| c.1).sum();
             return Some(PilePlace {

@@ -106,9 +106,13 @@ pub struct BuiltVolumes {
 /// As-built over design at the corners of triangles in plan.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct DifferenceMap {
-    /// `[x, y, difference]`
+    /// `[x, y, difference]`, plumb.
     pub points: Vec<[f64; 3]>,
+    /// The difference at each point square to the designed face: what the tolerance is for.
+    pub square: Vec<f64>,
     pub triangles: Vec<[u32; 3]>,
+    /// For each triangle how far it may stand off, square to the face.
+    pub allowed: Vec<f64>,
 }
 
 impl Built {

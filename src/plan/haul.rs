@@ -156,7 +156,7 @@ pub struct RampFigures {
     pub cut_bank_m3: f64,
     /// Highest that the ground stands over the ramp's top between its edges; negative: it clears it.
     pub crown_over_m: f64,
-    /// Steepest in either wheel track, on ramp or ground.
+    /// Steepest in either wheel track, over the 0.25 m that a wheel stands on, as built.
     pub track_gradient_max: f64,
     /// Radius that its sharpest bend leaves room for; `None`: it is straight.
     pub bend_radius_m: Option<f64>,

@@ -15,7 +15,7 @@ use serde::Serialize;
 pub use flow::*;
 
 use crate::findings::Finding;
-use crate::job::Job;
+use crate::job::{Job, Walls};
 use crate::survey::Reduced;
 use crate::terrain::Surface;
 
@@ -278,10 +278,15 @@ impl Plan {
         crate::planning::plan(job)
     }
 
-    /// As it stands when so many stages are done; temporary works stand until the stage that takes
-    /// them back. Only what the surfaces need: ground, works, soil and water; no ledger, no stakes, and
-    /// none of their findings.
+    /// Only what the surfaces need, as it stands when so many stages are done: ground, works, soil and
+    /// water. No ledger, no stakes, and none of their findings. Temporary works stand until the stage that
+    /// takes them back.
     pub fn works_after(job: &Job, stages: usize) -> Plan {
-        crate::planning::works(job, Some(stages))
+        crate::planning::works(job, Some(stages), Walls::Built)
+    }
+
+    /// The same while the walls of the last of these stages are only so far.
+    pub fn works_with_walls(job: &Job, stages: usize, walls: Walls) -> Plan {
+        crate::planning::works(job, Some(stages), walls)
     }
 }

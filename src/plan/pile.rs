@@ -16,6 +16,9 @@ pub struct PileState {
     pub crest_m: f64,
     pub height_m: f64,
     pub area_m2: f64,
+    /// Works on whose ground it stands then: what they dug or placed by that stage. Empty: all of it
+    /// on the ground as surveyed.
+    pub stands_on: Vec<String>,
     /// Loose volume and thickness when each stage ends.
     pub over_time: Vec<PileStage>,
 }

@@ -11,10 +11,11 @@ use crate::earthwork::watch::Watch;
 use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
 use crate::flow::Walked;
-use crate::job::Job;
-use crate::plan::{Plan, Volumes};
+use crate::job::{Job, Walls};
+use crate::plan::{Plan, Solid, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
+use crate::terrain::{Span, Surface};
 use crate::{as_built, cautions, drawn, flow, guards, haul, ledger, sizes, stakes};
 use base::Base;
 use marks::marks;
@@ -22,7 +23,7 @@ use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
-    let (mut plan, walked) = walked(job, None);
+    let (mut plan, walked) = walked(job, None, Walls::Built);
     plan.ledger = ledger::of(job, &plan);
     let known = &plan;
     let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
@@ -79,19 +80,59 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
     Some(ask(&out.ground, &yard))
 }
 
-/// Fill less cut between the ground as surveyed and as dug, m³; 0 where there is no ground. Only what
-/// that takes: for commands that compare one design with another.
-pub fn net_fill(job: &Job) -> f64 {
-    let (survey, _) = survey::reduce(&job.field_book, &job.site.breaklines);
-    let Some(base) = Base::build(job, &survey, &mut Vec::new()) else {
-        return 0.0;
+/// The dug ground inside some boxes as it is when each stage ends: for each stage, by its name, one
+/// surface a box. Lays the works of a known plan out again, on one track: only for what needs it.
+pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<(String, Vec<Surface>)> {
+    let [dx, dy] = drawn::origin(&plan.survey);
+    let here = |p: P2| [p[0] - dx, p[1] - dy];
+    let boxes = boxes.iter().map(|s| Span {
+        low: here(s.low),
+        high: here(s.high),
+    });
+    let watch = Watch {
+        boxes: boxes.collect(),
+        ..Watch::default()
     };
-    let yard = yard(job, &survey, Makers::of(job), &base);
+    let out = dug_again(job, plan, watch);
+    let mut kept = out.watch.kept;
+    for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
+        (p[0], p[1]) = (p[0] + dx, p[1] + dy);
+    }
+    let names = out.stages.into_iter().map(|s| s.name);
+    names.zip(kept).collect()
+}
+
+/// Fill less cut, m³, between existing and dug ground of a job whose survey is that of a known plan: for
+/// those who change the design to see what that moves. Lays its works out on one track.
+pub fn moved(job: &Job, plan: &Plan) -> f64 {
+    if plan.existing.triangles.is_empty() {
+        return 0.0;
+    }
+    let (cut, fill) = dug_again(job, plan, Watch::default()).ground.since_survey();
+    fill - cut
+}
+
+/// The works of a job on the ground of a known plan, on the dug track.
+fn dug_again(job: &Job, plan: &Plan, watch: Watch) -> sequence::Outcome {
+    let [dx, dy] = drawn::origin(&plan.survey);
+    let mut ground = plan.existing.clone();
+    for p in &mut ground.points {
+        (p[0], p[1]) = (p[0] - dx, p[1] - dy);
+    }
+    let mut walls: Vec<Solid> = plan.solids.iter().filter(|s| !s.new).cloned().collect();
+    for p in walls.iter_mut().flat_map(|w| &mut w.footprint) {
+        *p = [p[0] - dx, p[1] - dy];
+    }
+    let base = Base {
+        ground: Arc::new(ground),
+        walls,
+        boundary: Vec::new(),
+        closed: Vec::new(),
+    };
+    let yard = yard(job, &plan.survey, Makers::of(job), &base);
     let stages = sequence::stages_of(job, &mut Vec::new());
     let ground = base.mosaic(&yard).with_room();
-    let out = sequence::run(ground, &yard, Track::Dug, &stages, Watch::default());
-    let (cut, fill) = out.ground.since_survey();
-    fill - cut
+    sequence::run(ground, &yard, Track::Dug, &stages, watch)
 }
 
 /// The yard that the works are laid out in, with all heights that they can get to.
@@ -112,19 +153,21 @@ fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Y
         caps,
         top: bounds[1][2],
         bottom: bounds[0][2],
+        in_hand: Vec::new(),
+        walls: Walls::Built,
     };
     (yard.top, yard.bottom) = heights(&yard);
     yard
 }
 
 /// Survey, ground, works on both tracks, soil and water: all that the surfaces need; of the first
-/// `done` stages, if not of all.
-pub fn works(job: &Job, done: Option<usize>) -> Plan {
-    walked(job, done).0
+/// `done` stages, if not of all; the walls of the last of them are so far.
+pub fn works(job: &Job, done: Option<usize>, walls: Walls) -> Plan {
+    walked(job, done, walls).0
 }
 
 /// The same with what was learned of the finished surface.
-fn walked(job: &Job, done: Option<usize>) -> (Plan, Option<Walked>) {
+fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>) {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -143,9 +186,18 @@ fn walked(job: &Job, done: Option<usize>) -> (Plan, Option<Walked>) {
         shift(&mut plan, origin, surveyed);
         return (plan, None);
     };
-    let yard = yard(job, &plan.survey, makers, &base);
+    let mut yard = yard(job, &plan.survey, makers, &base);
     let mut stages = sequence::stages_of(job, &mut plan.findings);
     stages.truncate(done.unwrap_or(usize::MAX));
+    if let Some(last) = stages.last_mut().filter(|_| walls != Walls::Built) {
+        // While walls are in hand, what the stage does after them is still to be done.
+        let is_wall = |w: &String| job.design.walls.iter().any(|f| f.name == *w);
+        let first = last.works.iter().position(is_wall);
+        let mut order = 0..;
+        last.works.retain(|w| order.next() < first || is_wall(w));
+        last.take_back.clear();
+        (yard.walls, yard.in_hand) = (walls, last.works.clone());
+    }
     let for_dug = base.mosaic(&yard);
     let for_finished = for_dug.clone().with_room();
     let for_dug = for_dug.with_room();
@@ -193,7 +245,6 @@ fn walked(job: &Job, done: Option<usize>) -> (Plan, Option<Walked>) {
     };
     plan.soil = soil;
     plan.set_out = dug.set_out;
-    crate::design::set_out::steps(&mut plan.set_out);
     let wet = cautions::of_waters(&yard, &waters);
     for list in [found, water_findings, guarded, cautions, wet] {
         plan.findings.extend(list);

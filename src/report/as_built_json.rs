@@ -42,7 +42,12 @@ pub fn as_built_json(job: &Job, visits: &[Built]) -> Value {
                 "record": record(v, job.unit),
                 "shots": shots,
                 "volumes": v.volumes,
-                "map": { "points": v.map.points, "triangles": v.map.triangles },
+                "map": {
+                    "points": v.map.points,
+                    "square_m": v.map.square,
+                    "triangles": v.map.triangles,
+                    "allowed_m": v.map.allowed,
+                },
                 "findings": v.findings,
             })
         })

@@ -1,6 +1,6 @@
 //! Stone, gravel and sand in the lining: each layer is the volume between two dug surfaces, one with
-//! room for it and one without. Both are whole digs, so it is exact, corners and all; the layers of
-//! a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
+//! room for it and one without. For both the whole design is laid out, so it is exact, corners and all;
+//! the layers of a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
 
 use rayon::prelude::*;
 
@@ -94,7 +94,7 @@ fn volumes(
             }
             let mut job = job.clone();
             put(&mut job, lining[k..].to_vec());
-            planning::net_fill(&job)
+            planning::moved(&job, plan)
         })
         .collect();
     stone

@@ -81,6 +81,8 @@ pub fn name(visit: &Visit) -> String {
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Scale {
     right: f64,
+    /// The least that is right anywhere: pads and the like are allowed less than earth.
+    least: f64,
     step: f64,
     high: usize,
     low: usize,
@@ -92,9 +94,11 @@ impl Scale {
         if map.triangles.is_empty() {
             return None;
         }
+        // Square to the designed face, and beyond what is allowed there, as the verdicts are.
         let most = |sign: f64| {
-            let off = map.points.iter().map(|p| sign * p[2]);
-            (off.fold(0.0, f64::max) - right).max(0.0)
+            let bits = map.triangles.iter().zip(&map.allowed);
+            let off = bits.flat_map(|(t, right)| t.map(|i| sign * map.square[i as usize] - right));
+            off.fold(0.0, f64::max)
         };
         let (high, low) = (most(1.0), most(-1.0));
         let right = right.max(1e-3);
@@ -103,6 +107,7 @@ impl Scale {
         let steps = |off: f64| (off / step - 1e-6).ceil().max(0.0) as usize;
         Some(Scale {
             right,
+            least: map.allowed.iter().copied().fold(right, f64::min),
             step,
             high: steps(high),
             low: steps(low),
@@ -113,9 +118,9 @@ impl Scale {
         self.high.max(self.low)
     }
 
-    /// What the shader reads at a corner that stands so far off.
-    fn extra(&self, off: f64) -> [f32; 2] {
-        let half = (0.5 * self.right / self.step).min(0.499);
+    /// What the shader reads at a corner that stands so far off, where so much is right.
+    fn extra(&self, off: f64, right: f64) -> [f32; 2] {
+        let half = (0.5 * right / self.step).min(0.499);
         [
             (off / self.step) as f32,
             (self.count().max(1) as f64 + half) as f32,
@@ -151,7 +156,12 @@ impl Scale {
             tint: charts::UNTOUCHED,
             mark: Mark::Plain,
             words: format!(
-                "right, within {} {}",
+                "right, within {}{} {}",
+                if self.least < self.right - 1e-6 {
+                    figures.short(self.least) + "–"
+                } else {
+                    String::new()
+                },
                 figures.short(self.right),
                 figures.length_unit()
             ),
@@ -238,7 +248,7 @@ fn seen(job: &Job, plan: &Plan, frame: &Frame) -> Vec<Seen> {
 fn map(map: &DifferenceMap, scale: &Scale, drape: &Drape, frame: &Frame) -> Batch {
     let mut batch = Batch::default();
     let lift = (frame.reach * 0.0012).clamp(0.005, 0.05);
-    for t in &map.triangles {
+    for (t, &right) in map.triangles.iter().zip(&map.allowed) {
         let corners = t.map(|i| map.points[i as usize]);
         // The plane under the middle: a corner at an upright face would find its top.
         let middle = [0, 1].map(|k| corners.iter().map(|p| p[k]).sum::<f64>() / 3.0);
@@ -246,7 +256,7 @@ fn map(map: &DifferenceMap, scale: &Scale, drape: &Drape, frame: &Frame) -> Batc
             continue;
         };
         let at = corners.map(|[x, y, _]| frame.scene([x, y, plane.height([x, y]) + lift]));
-        let extra = corners.map(|p| scale.extra(p[2]));
+        let extra = t.map(|i| scale.extra(map.square[i as usize], right));
         batch.triangle(at, extra, Stuff::Built);
     }
     batch
@@ -382,7 +392,9 @@ mod tests {
             points: (0..3)
                 .map(|k| [places[k][0], places[k][1], offs[k]])
                 .collect(),
+            square: offs.to_vec(),
             triangles: vec![[0, 1, 2]],
+            allowed: vec![0.03],
         }
     }
 
@@ -395,7 +407,7 @@ mod tests {
         assert_eq!(scale.low, (0.09 / scale.step).ceil() as usize);
         // The shader's arithmetic: right at the edge of what is right there are no steps.
         let beyond = |off: f64| {
-            let [x, packed] = scale.extra(off);
+            let [x, packed] = scale.extra(off, 0.03);
             (x.abs() - 2.0 * packed.fract()).max(0.0)
         };
         assert!(beyond(0.03) < 1e-5 && beyond(-0.02) == 0.0);

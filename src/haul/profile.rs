@@ -1,0 +1,313 @@
+//! The lowest profile of a ramp along a line, and about how much soil it takes. Metres, m³.
+
+use super::ramp::Course;
+use super::sought::{ACROSS, Across, EVEN, LENGTH, STEP, Sought, beside};
+use crate::terrain::line::dist;
+use crate::terrain::predicates::P2;
+
+/// Soil thinner than this is none.
+const THIN: f64 = 1e-4;
+/// An end given so near to the ground is on it.
+const AT_GROUND: f64 = 0.05;
+/// What is given is looked at so many times as finely as on the way there, and under the wheels at
+/// places so near to each other that nothing pokes out between them.
+pub const FINE: usize = 6;
+const CLOSE: f64 = 0.0125;
+/// A bend that shortens its inner edge by less, to either side, is none.
+const SLIGHT: f64 = 0.03;
+
+/// What is done lest a ramp comes out steeper in its tracks than its profile is: more and more, until
+/// what is built keeps to the gradient.
+pub struct Care {
+    /// So much is built over what must be covered.
+    over: f64,
+    /// Part of the gradient that is used.
+    gradient: f64,
+    /// Bends are level.
+    level_bends: bool,
+}
+
+pub const CARE: [Care; 8] = [
+    care(0.0, 1.0, false),
+    care(0.001, 0.99, false),
+    care(0.002, 0.98, false),
+    care(0.003, 0.96, false),
+    care(0.003, 0.98, true),
+    care(0.005, 0.95, true),
+    care(0.01, 0.9, true),
+    care(0.02, 0.8, true),
+];
+
+const fn care(over: f64, gradient: f64, level_bends: bool) -> Care {
+    Care {
+        over,
+        gradient,
+        level_bends,
+    }
+}
+
+/// A place that a line is looked at.
+struct Stop {
+    at: P2,
+    along: f64,
+    ground: Across,
+}
+
+/// The way from one such place to the next.
+struct Leg {
+    along: P2,
+    bends: bool,
+}
+
+/// A shorter stretch over bare ground between two that are built is built as well, with next to no soil.
+const SHORT: f64 = 1.0;
+/// What wheels do not feel.
+const FELT: f64 = 0.01;
+
+impl Sought<'_> {
+    /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
+    /// be: closed ground, a bend too sharp, or ends too far apart in height.
+    ///
+    /// Wheels run on whatever is higher, ground or ramp. So what is built may lie under the ground, and
+    /// must reach the ground only where that cannot be driven over as it lies: where it falls to the side
+    /// by more than allowed, and where it climbs too steeply under a wheel. Between such places it dives
+    /// out of the ground and into it again no steeper than a ramp, and no wheel meets a step. The least
+    /// profile is then the upper envelope of cones over those places and the ends.
+    pub fn course(
+        &self,
+        line: &[P2],
+        finer: usize,
+        room: f64,
+        care: &Care,
+    ) -> Option<(Course, f64)> {
+        if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
+            return None;
+        }
+        let (at, legs) = self.stops(line, finer, room)?;
+        let n = at.len();
+        if self.overlaps(&at) {
+            return None;
+        }
+        let mut floor: Vec<f64> = at.iter().map(|a| self.needed(&a.ground)).collect();
+        let close = if finer > 1 { CLOSE } else { STEP };
+        // Between two places what is built is straight: ground in between counts for both.
+        let mut raise = |k: usize, s: usize, steps: usize, z: f64| {
+            if s < steps {
+                floor[k - 1] = floor[k - 1].max(z + care.over);
+            }
+            if s > 0 {
+                floor[k] = floor[k].max(z + care.over);
+            }
+        };
+        for k in 1..n {
+            let u = legs[k - 1].along;
+            let length = at[k].along - at[k - 1].along;
+            let steps = (length / close).ceil().max(1.0) as usize;
+            let most = self.gradient * care.gradient * length / steps as f64 * (1.0 + 1e-4) + 1e-9;
+            for side in [-0.5, 0.0, 0.5] {
+                let under = |s: usize| {
+                    let l = length * s as f64 / steps as f64;
+                    let [x, y] = at[k - 1].at;
+                    let p = [x + l * u[0], y + l * u[1]];
+                    self.ground.elevation(beside(p, u, side * self.gauge))
+                };
+                let mut before = under(0)?;
+                for s in 1..=steps {
+                    let z = under(s)?;
+                    if (z - before).abs() > most {
+                        raise(k, s - 1, steps, before);
+                        raise(k, s, steps, z);
+                    }
+                    before = z;
+                }
+            }
+        }
+        let wheels = |k: usize| {
+            let Across { tracks, middle, .. } = at[k].ground;
+            [tracks[0], middle, tracks[1]]
+        };
+        let highest = |k: usize| wheels(k).into_iter().fold(f64::NEG_INFINITY, f64::max);
+        let lowest = |k: usize| wheels(k).into_iter().fold(f64::INFINITY, f64::min);
+        let mut caps = [0.0; 2];
+        for (cap, (k, given)) in caps
+            .iter_mut()
+            .zip([(0, self.from[2]), (n - 1, self.to[2])])
+        {
+            let ground = &at[k].ground;
+            // An end on the ground is the ground's; what comes up to it carries on from there.
+            if (given - ground.middle).abs() >= AT_GROUND || floor[k] > ground.middle + EVEN {
+                floor[k] = floor[k].max(given);
+            }
+            *cap = given.max(ground.least).max(highest(k)) + care.over;
+        }
+        let mut z = floor;
+        let climb = |k: usize| {
+            let gentler = if legs[k - 1].bends {
+                if care.level_bends {
+                    0.0
+                } else {
+                    // The wheels on the inner side have less way for the same climb.
+                    (1.0 - self.gauge / self.width).max(0.0)
+                }
+            } else {
+                1.0
+            };
+            self.gradient * care.gradient * gentler * (at[k].along - at[k - 1].along)
+        };
+        for k in 1..n {
+            z[k] = z[k].max(z[k - 1] - climb(k));
+        }
+        for k in (0..n - 1).rev() {
+            z[k] = z[k].max(z[k + 1] - climb(k + 1));
+        }
+        if z[0] > caps[0] + 1e-6 || z[n - 1] > caps[1] + 1e-6 {
+            return None;
+        }
+        let mut bare: Vec<bool> = (1..n)
+            .map(|k| z[k - 1] <= lowest(k - 1) + THIN && z[k] <= lowest(k) + THIN)
+            .collect();
+        let along: Vec<f64> = at.iter().map(|a| a.along).collect();
+        fill_short(&mut bare, &along);
+        let mut cost = 0.0;
+        for k in (1..n).filter(|&k| !bare[k - 1]) {
+            let both = self.area(&at[k - 1].ground, z[k - 1]) + self.area(&at[k].ground, z[k]);
+            cost += 0.5 * both * (along[k] - along[k - 1]);
+        }
+        let line = at.iter().zip(&z).enumerate().map(|(k, (a, &z))| {
+            let built = (k > 0 && !bare[k - 1]) || bare.get(k).is_some_and(|b| !b);
+            [a.at[0], a.at[1], if built { z } else { a.ground.middle }]
+        });
+        let course = Course {
+            line: line.collect(),
+            bare,
+            fades: true,
+        };
+        Some((course, cost + LENGTH * along[n - 1]))
+    }
+
+    /// Where a line is looked at, and what lies between one place and the next. Near a bend only at the
+    /// bend itself and where it begins and ends: sections across the way would cross each other.
+    fn stops(&self, line: &[P2], finer: usize, room: f64) -> Option<(Vec<Stop>, Vec<Leg>)> {
+        let n = line.len();
+        let unit = |k: usize| {
+            let (a, b) = (line[k], line[k + 1]);
+            let length = dist(a, b);
+            (length >= 1e-6).then(|| [(b[0] - a[0]) / length, (b[1] - a[1]) / length])
+        };
+        let units: Vec<P2> = (0..n - 1).map(unit).collect::<Option<_>>()?;
+        let bend = |k: usize| {
+            if k == 0 || k == n - 1 {
+                return 0.0;
+            }
+            let (u, v) = (units[k - 1], units[k]);
+            let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
+            let reach = 0.5 * self.width * (0.5 * turn.abs()).tan();
+            if reach > SLIGHT { reach } else { 0.0 }
+        };
+        let mut at = Vec::new();
+        let mut legs = Vec::new();
+        let mut begun = 0.0;
+        for k in 0..n - 1 {
+            let u = units[k];
+            let length = dist(line[k], line[k + 1]);
+            let (from, to) = (bend(k), (length - bend(k + 1)).max(0.0));
+            let straight = (to - from).max(0.0);
+            let steps = (straight / STEP).ceil() as usize * finer;
+            let mut places = vec![0.0];
+            places.extend((from > 0.0).then_some(from.min(length)));
+            places.extend((1..=steps).map(|s| from + straight * s as f64 / steps as f64));
+            places.push(length);
+            places.dedup_by(|b, a| *b - *a < 1e-6);
+            // A dedup keeps the first: the bend itself must stay.
+            if let Some(last) = places.last_mut() {
+                *last = length;
+            }
+            for (s, &l) in places.iter().enumerate() {
+                if s == 0 && k > 0 {
+                    continue;
+                }
+                let p = [line[k][0] + l * u[0], line[k][1] + l * u[1]];
+                let ground = self.across(p, u, room)?;
+                at.push(Stop {
+                    at: p,
+                    along: begun + l,
+                    ground,
+                });
+                if s > 0 {
+                    let middle = 0.5 * (places[s - 1] + l);
+                    legs.push(Leg {
+                        along: u,
+                        bends: middle < from || middle > to,
+                    });
+                }
+            }
+            begun += length;
+        }
+        Some((at, legs))
+    }
+
+    /// What a ramp must reach at a place if the ground there cannot be driven over as it lies.
+    fn needed(&self, a: &Across) -> f64 {
+        let falls = a.z.iter().zip(ACROSS).any(|(z, off)| {
+            (z - a.middle).abs() > self.cross_fall * (off * self.width).abs() + EVEN
+        });
+        if falls { a.least } else { f64::NEG_INFINITY }
+    }
+
+    /// Whether the ramp runs over itself: two places nearer than its width that are more than a half
+    /// turn apart along it.
+    fn overlaps(&self, at: &[Stop]) -> bool {
+        let apart = std::f64::consts::PI * self.radius.max(0.5 * self.width);
+        at.iter().enumerate().any(|(k, a)| {
+            at[k + 1..]
+                .iter()
+                .any(|b| b.along - a.along > apart && dist(a.at, b.at) < self.width)
+        })
+    }
+}
+
+/// Bits of bare ground, with built stretches before and after, taken into these.
+fn fill_short(bare: &mut [bool], along: &[f64]) {
+    let mut k = 0;
+    while k < bare.len() {
+        let end = k + bare[k..].iter().take_while(|b| **b == bare[k]).count();
+        if bare[k] && k > 0 && end < bare.len() && along[end] - along[k] < SHORT {
+            bare[k..end].fill(false);
+        }
+        k = end;
+    }
+}
+
+/// A course that can be set out: points left out that lie on the straight between their neighbours, or so
+/// little under it that nobody feels it. Nothing gets lower or steeper by it.
+pub fn thinned(course: &Course) -> Course {
+    let mut out = Course {
+        line: vec![course.line[0]],
+        bare: Vec::new(),
+        fades: course.fades,
+    };
+    let mut k = 0;
+    while k + 1 < course.line.len() {
+        let mut j = k + 1;
+        while j + 1 < course.line.len() && course.bare[j] == course.bare[k] {
+            let (a, c) = (course.line[k], course.line[j + 1]);
+            let length = dist([a[0], a[1]], [c[0], c[1]]).max(1e-9);
+            let fits = course.line[k + 1..=j].iter().all(|b| {
+                let f = dist([a[0], a[1]], [b[0], b[1]]) / length;
+                // Over bare ground the line's height is the ground's and needs no points of its own.
+                let over = a[2] + f * (c[2] - a[2]) - b[2];
+                let level = course.bare[k] || (-THIN..FELT).contains(&over);
+                let q = [a[0] + f * (c[0] - a[0]), a[1] + f * (c[1] - a[1])];
+                level && dist(q, [b[0], b[1]]) < 1e-3
+            });
+            if !fits {
+                break;
+            }
+            j += 1;
+        }
+        out.line.push(course.line[j]);
+        out.bare.push(course.bare[k]);
+        k = j;
+    }
+    out
+}
