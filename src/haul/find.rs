@@ -214,9 +214,18 @@ fn find(
         cross_fall: want.cross_fall,
     };
     let (mut cell, mut states) = (0.0, 0);
-    let mut tried = Vec::new();
+    let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
+    if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
+        lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
+    }
+    let mut tried: Vec<(Vec<P2>, f64)> = lines
+        .iter()
+        .filter_map(|line| sought.improve(line))
+        .collect();
+    // A line that costs much more than these on the lattice is not made better than these.
+    let known = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
     for room in ROOM {
-        let (line, side, looked) = sought.search(room);
+        let (line, side, looked) = sought.search(room, 1.5 * known + 0.2);
         (cell, states) = (side, states + looked);
         let Some(line) = line else { break };
         if let Some(found) = sought.improve(&line) {
@@ -224,11 +233,6 @@ fn find(
             break;
         }
     }
-    let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
-    if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
-        lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
-    }
-    tried.extend(lines.iter().filter_map(|line| sought.improve(line)));
     // What is built is measured as it stands: of each line the first profile that keeps to the gradient
     // in its tracks.
     let built = |(line, _): &(Vec<P2>, f64)| {

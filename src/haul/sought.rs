@@ -130,8 +130,8 @@ impl Sought<'_> {
     }
 
     /// The lattice's best line with so much room beside it, the side of its squares, and how many states
-    /// were looked at.
-    pub fn search(&self, room: f64) -> (Option<Vec<P2>>, f64, usize) {
+    /// were looked at; `None` if there is none that costs no more than `limit`.
+    pub fn search(&self, room: f64, limit: f64) -> (Option<Vec<P2>>, f64, usize) {
         // Turned and stretched so that both ends are corners of its squares.
         let (from, to) = ([self.from[0], self.from[1]], [self.to[0], self.to[1]]);
         let apart = dist(from, to);
@@ -265,9 +265,9 @@ impl Sought<'_> {
                     };
                     let new = cost + step * ((a1 + 4.0 * am + a2) / 6.0 + LENGTH);
                     let to = (nx, ny, next, state2);
-                    if best.get(&to).is_none_or(|b| new < b.0 - 1e-12) {
+                    let least = new + to_come(p);
+                    if least <= limit && best.get(&to).is_none_or(|b| new < b.0 - 1e-12) {
                         best.insert(to, (new, key));
-                        let least = new + to_come(p);
                         heap.push(Reverse((least.to_bits(), new.to_bits(), to)));
                     }
                 }
