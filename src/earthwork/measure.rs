@@ -235,19 +235,30 @@ impl Mosaic {
     }
 
     fn lowest(&self, p: P2, plane: impl Fn(u32) -> Option<Plane>) -> Option<f64> {
+        let n = self.base_count();
+        // No further outside an edge than a hair.
+        let holds = |corners: &[P2]| {
+            let mut a = corners[corners.len() - 1];
+            corners.iter().all(|&b| {
+                let d = [b[0] - a[0], b[1] - a[1]];
+                let side = cross(a, b, p);
+                a = b;
+                side >= 0.0 || side * side <= 1e-14 * (d[0] * d[0] + d[1] * d[1])
+            })
+        };
         self.grid
             .at(p)
             .filter_map(|id| self.there(id))
             .filter(|&id| {
-                let [lo, hi] = self.bounds_of(id);
+                if id < n {
+                    let [a, b, c] = self.base.corners(id as usize);
+                    return holds(&[[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]]);
+                }
+                let [lo, hi] = self.boxes[(id - n) as usize];
+                let piece = &self.pieces[(id - n) as usize];
+                let start = piece.start as usize;
                 (0..2).all(|k| p[k] >= lo[k] - 1e-7 && p[k] <= hi[k] + 1e-7)
-            })
-            .filter(|&id| {
-                let poly = self.polygon(id);
-                (0..poly.len()).all(|k| {
-                    let (a, b) = (poly[k], poly[(k + 1) % poly.len()]);
-                    cross(a, b, p) >= -1e-7 * ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt()
-                })
+                    && holds(&self.corners[start..start + piece.len as usize])
             })
             .filter_map(|id| Some(plane(id)?.at(p)))
             .min_by(f64::total_cmp)

@@ -2,11 +2,13 @@
 
 use std::time::Instant;
 
+use rayon::prelude::*;
+
 use crate::findings::{Finding, Severity};
 use crate::job::{At, Job, Ramp};
 use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFigures, RampFound};
-use crate::terrain::Probe;
 use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 
 use super::profile::{CARE, FINE, thinned};
@@ -22,7 +24,9 @@ const BATTER: f64 = 1.5;
 /// A ramp found keeps to its gradient to within this.
 const KEPT: f64 = 5e-4;
 
-pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
+pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
+    let mut haulage = Haulage::default();
+    let out = &mut haulage;
     let machine = job.haul.machines.first();
     let sought = &job.haul.ramp;
     let gauge = machine.map_or(GAUGE, |m| m.gauge);
@@ -114,6 +118,7 @@ pub fn ramps(job: &Job, plan: &Plan, out: &mut Haulage) {
             "compact it in layers, keep wheels off its edges; gradient and load are for the machine maker's manual, local code and the competent person on the spot",
         ));
     }
+    haulage
 }
 
 fn none(out: &mut Haulage) {
@@ -191,12 +196,24 @@ fn find(
         _ => None,
     });
     let standing = plan.solids.iter().filter(|s| !s.new);
-    let closed: Vec<Vec<P2>> = marks.chain(standing.map(|s| here(&s.footprint))).collect();
-    let probe = Probe::new(&plan.dug);
+    let closed: Vec<(Span, Vec<P2>)> = marks
+        .chain(standing.map(|s| here(&s.footprint)))
+        .map(|ring| (Span::of(ring.iter().copied()), ring))
+        .collect();
     let later = later(job, plan, &like.name);
+    let work_of = |maker: u16| later.get(usize::from(maker)).copied().flatten();
+    let dug = &plan.dug;
+    let worked = dug.triangles.iter().zip(&dug.made_by);
+    let worked = worked.filter(|(_, m)| work_of(**m).is_some());
+    let worked = Span::of(worked.flat_map(|(t, _)| t).map(|&i| {
+        let p = dug.points[i as usize];
+        [p[0], p[1]]
+    }));
+    let probe = Probe::within(dug, worked);
     let work_at = |p: P2| {
-        let on = probe.sound([p[0] + ox, p[1] + oy])?;
-        later.get(usize::from(on.made_by)).copied().flatten()
+        let p = [p[0] + ox, p[1] + oy];
+        let on = worked.holds(p).then(|| probe.sound(p)).flatten()?;
+        work_of(on.made_by)
     };
     let given: Vec<&str> = ends.iter().filter_map(|p| work_at(*p)).collect();
     let kept_clear = |p: P2| work_at(p).is_some_and(|work| !given.contains(&work));
@@ -219,7 +236,7 @@ fn find(
         lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
     }
     let mut tried: Vec<(Vec<P2>, f64)> = lines
-        .iter()
+        .par_iter()
         .filter_map(|line| sought.improve(line))
         .collect();
     // A line that costs much more than these on the lattice is not made better than these.

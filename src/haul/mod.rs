@@ -22,8 +22,9 @@ use crate::terrain::line::dist;
 /// Who carries what where, and the ramps. `places`: where piles would fit, for kinds of soil whose pile
 /// has no place of its own.
 pub fn of(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
-    let mut out = carried(job, plan, places);
-    find::ramps(job, plan, &mut out);
+    let (mut out, ramps) = rayon::join(|| carried(job, plan, places), || find::ramps(job, plan));
+    (out.ramps, out.found) = (ramps.ramps, ramps.found);
+    out.findings.extend(ramps.findings);
     out
 }
 

@@ -16,6 +16,7 @@ use std::collections::BinaryHeap;
 use rustc_hash::FxHashMap;
 
 use crate::earthwork::Mosaic;
+use crate::terrain::Span;
 use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
 
@@ -24,9 +25,10 @@ use super::profile::{CARE, FINE};
 
 pub struct Sought<'a> {
     pub ground: &'a Mosaic,
-    pub closed: &'a [Vec<P2>],
+    /// Each with the box around it.
+    pub closed: &'a [(Span, Vec<P2>)],
     /// What is worked later, while the ramp stands.
-    pub kept_clear: &'a dyn Fn(P2) -> bool,
+    pub kept_clear: &'a (dyn Fn(P2) -> bool + Sync),
     pub from: [f64; 3],
     pub to: [f64; 3],
     pub width: f64,
@@ -72,12 +74,12 @@ pub fn beside(p: P2, u: P2, off: f64) -> P2 {
 
 impl Sought<'_> {
     pub fn across(&self, p: P2, u: P2, room: f64) -> Option<Across> {
+        if !self.clear(p, u, room) {
+            return None;
+        }
         let mut z = [0.0; 5];
         for (z, off) in z.iter_mut().zip(ACROSS) {
             *z = self.ground.elevation(beside(p, u, off * self.width))?;
-        }
-        if !self.clear(p, u, room) {
-            return None;
         }
         let mut tracks = [0.0; 2];
         for (z, side) in tracks.iter_mut().zip([-0.5, 0.5]) {
@@ -100,7 +102,8 @@ impl Sought<'_> {
     fn clear(&self, p: P2, u: P2, room: f64) -> bool {
         ACROSS.iter().all(|off| {
             let q = beside(p, u, off * (self.width + 2.0 * room));
-            !self.closed.iter().any(|ring| in_ring(ring, q)) && !(self.kept_clear)(q)
+            let mut closed = self.closed.iter();
+            !closed.any(|(span, ring)| span.holds(q) && in_ring(ring, q)) && !(self.kept_clear)(q)
         })
     }
 

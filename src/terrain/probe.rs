@@ -115,8 +115,10 @@ impl<'a> Probe<'a> {
             .filter_map(|&t| {
                 let [a, b, c] = self.surface.corners(t as usize);
                 let inside = [(a, b), (b, c), (c, a)].iter().all(|(u, v)| {
-                    let cross = (v[0] - u[0]) * (p[1] - u[1]) - (v[1] - u[1]) * (p[0] - u[0]);
-                    cross >= -1e-9 * (v[0] - u[0]).hypot(v[1] - u[1])
+                    let d = [v[0] - u[0], v[1] - u[1]];
+                    let cross = d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]);
+                    // No further outside than a hair; the root is spared.
+                    cross >= 0.0 || cross * cross <= 1e-18 * (d[0] * d[0] + d[1] * d[1])
                 });
                 inside.then(|| (t, Plane::through(a, b, c)))
             })
