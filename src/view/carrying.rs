@@ -10,7 +10,7 @@ use crate::{haul, ledger, report};
 
 use super::aside::Aside;
 use super::drape::Drape;
-use super::labels::Labels;
+use super::labels::{Labels, Of};
 use super::paper;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
@@ -48,7 +48,7 @@ pub fn keep(
     let wanted = showing.stage.is_some() && !showing.client;
     let known = carrying.known().is_some();
     let waiting = carrying.keep(wanted, || {
-        let (job, plan): (_, Plan) = (stages.job.clone(), yard.plan.clone());
+        let (job, plan) = (stages.job.clone(), yard.plan.clone());
         move || haul::carried(&job, &plan, &ledger::places(&job, &plan))
     });
     if waiting || known != carrying.known().is_some() {
@@ -146,7 +146,7 @@ impl Labels<'_> {
                 .collect();
             let mut write = |text: &str, size: f32| {
                 let mut spots = spots.iter();
-                spots.any(|&(p, side)| self.write(p, side, text, size, ink).is_some())
+                spots.any(|&(p, side)| self.write(p, side, text, size, ink, Of::Haul).is_some())
             };
             if !write(&words, 11.5) {
                 write(&number, 12.5);

@@ -18,7 +18,8 @@ use super::drape::Drape;
 use super::figures::Figures;
 use super::mesh::{Batch, Frame};
 use super::paper;
-use super::scene::{Finishes, Layer, Part, Showing, Yard};
+use super::raise::Finishes;
+use super::scene::{Layer, Part, Showing, Yard};
 use super::signs;
 use super::stuff::Stuff;
 
@@ -61,65 +62,61 @@ impl Scale {
     }
 }
 
+/// The map of depths of this look.
 #[derive(Component)]
-pub struct Chart;
+pub struct Chart(Look);
 
-/// Makes the map of the look on show when it is first asked for; forgets all when the plan changes.
+/// Makes the map of the look on show when it is first asked for, and anew where the plan has
+/// changed what it is of.
 pub fn keep(
     mut commands: Commands,
-    yard: Res<Yard>,
-    showing: Res<Showing>,
+    (yard, showing): (Res<Yard>, Res<Showing>),
     finishes: Res<Finishes>,
     mut charts: ResMut<Charts>,
     mut meshes: ResMut<Assets<Mesh>>,
-    made: Query<Entity, With<Chart>>,
+    standing: Query<(Entity, &Chart, &Mesh3d)>,
 ) {
     if yard.is_changed() {
-        for entity in &made {
-            commands.entity(entity).despawn();
+        let news = &yard.news;
+        for look in Look::ALL {
+            if news.frame || news.ground(Look::Existing) || news.ground(look) {
+                charts.depth[look.index()] = None;
+            }
         }
-        *charts = Charts::default();
     }
     for look in [Some(showing.look), showing.wipe].into_iter().flatten() {
-        if showing.depth && look != Look::Existing && charts.depth[look.index()].is_none() {
-            make(
-                look,
-                &mut commands,
-                &yard,
-                &showing,
-                &finishes,
-                &mut charts,
-                &mut meshes,
-            );
+        if !showing.depth || look == Look::Existing || charts.depth[look.index()].is_some() {
+            continue;
         }
-    }
-}
-
-fn make(
-    look: Look,
-    commands: &mut Commands,
-    yard: &Yard,
-    showing: &Showing,
-    finishes: &Finishes,
-    charts: &mut Charts,
-    meshes: &mut Assets<Mesh>,
-) {
-    let depths = depths(&yard.plan.existing, look.surface(&yard.plan));
-    let scale = Scale::of(&depths, yard.unit);
-    charts.depth[look.index()] = Some(scale);
-    let batch = depth_map(&depths, &scale, yard.drape(look), &yard.frame);
-    for (class, mesh) in batch.into_meshes() {
-        commands.spawn((
-            Mesh3d(meshes.add(mesh)),
-            MeshMaterial3d(finishes.0[class.index()].clone()),
-            Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
-            // Until it is known whether it is wanted.
-            Visibility::Hidden,
-            NotShadowCaster,
-            NotShadowReceiver,
-            Part::of(Layer::Depth, &[look]),
-            Chart,
-        ));
+        let depths = depths(&yard.plan.existing, look.surface(&yard.plan));
+        let scale = Scale::of(&depths, yard.unit);
+        charts.depth[look.index()] = Some(scale);
+        let batch = depth_map(&depths, &scale, yard.drape(look), &yard.frame);
+        let mut old: Option<(Entity, AssetId<Mesh>)> = standing
+            .iter()
+            .find(|(_, chart, _)| chart.0 == look)
+            .map(|(entity, _, mesh)| (entity, mesh.id()));
+        for (class, mesh) in batch.into_meshes() {
+            // In place of the old one, so that nothing is missing in between.
+            if let Some((_, id)) = old.take() {
+                let _ = meshes.insert(id, mesh);
+                continue;
+            }
+            commands.spawn((
+                Mesh3d(meshes.add(mesh)),
+                MeshMaterial3d(finishes.0[class.index()].clone()),
+                Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
+                // Until it is known whether it is wanted.
+                Visibility::Hidden,
+                NotShadowCaster,
+                NotShadowReceiver,
+                Part::of(Layer::Depth, &[look]),
+                Chart(look),
+            ));
+        }
+        if let Some((entity, _)) = old {
+            commands.entity(entity).despawn();
+        }
     }
 }
 

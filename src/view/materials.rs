@@ -14,6 +14,7 @@ use bevy::render::render_resource::{
     TextureDimension, TextureFormat,
 };
 use bevy::shader::ShaderRef;
+use rayon::prelude::*;
 
 use crate::plan::{Mark, MarkKind};
 
@@ -216,21 +217,20 @@ pub fn ground(
         (vec![0u8], 1, Vec4::new(1e9, 1e9, 1.0, 1.0))
     } else {
         let size = [high[0] - low[0], high[1] - low[1]];
-        let mut data = Vec::with_capacity(SIDE * SIDE);
-        for row in 0..SIDE {
-            for column in 0..SIDE {
-                // Rows run along the scene's z, which is minus the plan's y.
-                let p = [
-                    low[0] + (column as f64 + 0.5) / SIDE as f64 * size[0],
-                    high[1] - (row as f64 + 0.5) / SIDE as f64 * size[1],
-                ];
-                let inside = rings
-                    .iter()
-                    .map(|r| depth_inside(r, p))
-                    .fold(f64::MIN, f64::max);
-                data.push(((0.5 + inside / RANGE).clamp(0.0, 1.0) * 255.0).round() as u8);
-            }
-        }
+        let at = |pixel: usize| {
+            let (row, column) = (pixel / SIDE, pixel % SIDE);
+            // Rows run along the scene's z, which is minus the plan's y.
+            let p = [
+                low[0] + (column as f64 + 0.5) / SIDE as f64 * size[0],
+                high[1] - (row as f64 + 0.5) / SIDE as f64 * size[1],
+            ];
+            let inside = rings
+                .iter()
+                .map(|r| depth_inside(r, p))
+                .fold(f64::MIN, f64::max);
+            ((0.5 + inside / RANGE).clamp(0.0, 1.0) * 255.0).round() as u8
+        };
+        let data: Vec<u8> = (0..SIDE * SIDE).into_par_iter().map(at).collect();
         let corner = frame.scene([low[0], high[1], 0.0]);
         let scale = [1.0 / size[0] as f32, 1.0 / size[1] as f32];
         (

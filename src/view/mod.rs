@@ -5,6 +5,7 @@
 //! they are missing: both return one plain line.
 
 mod aside;
+mod bins;
 mod book;
 mod built;
 mod carrying;
@@ -27,7 +28,9 @@ mod mesh;
 mod panel;
 mod paper;
 mod picture;
+mod pieces;
 mod pins;
+mod raise;
 mod scene;
 mod shaping;
 mod sight;
@@ -41,6 +44,7 @@ mod water;
 mod window;
 mod wipe;
 mod work;
+mod yard;
 
 use std::path::Path;
 

@@ -24,7 +24,8 @@ use super::Look;
 use super::ground;
 use super::materials::{self, Face, Made, WaterMaterial};
 use super::mesh::Batch;
-use super::scene::{Finishes, Layer, Part, Yard};
+use super::raise::Finishes;
+use super::scene::{self, Layer, Part, Yard};
 use super::sight::{self, Sight};
 use super::{light, walls, water};
 
@@ -208,7 +209,13 @@ impl Plugin for ClientPlugin {
                     .chain()
                     .after(bevy::input::InputSystems),
             )
-            .add_systems(Update, (stand::dress_when_seen, shot::shoot))
+            .add_systems(
+                Update,
+                (
+                    stand::dress_when_seen.before(scene::show_parts),
+                    shot::shoot,
+                ),
+            )
             .add_systems(
                 PostUpdate,
                 stand::go
@@ -236,9 +243,9 @@ pub fn first_sight(yard: &Yard, aspect: f32) -> Sight {
     });
     let points: Vec<Vec3> = water.chain(walls).collect();
     let points = if points.is_empty() {
-        &yard.corners
+        yard.corners()
     } else {
-        &points
+        points
     };
-    sight::framing(points, yard.yaw, PITCH, aspect, 1.3)
+    sight::framing(&points, yard.yaw, PITCH, aspect, 1.3)
 }

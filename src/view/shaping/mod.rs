@@ -85,6 +85,11 @@ struct Handle {
 }
 
 impl Shaping {
+    /// Whether the pointer is on something that can be taken, or something is about to be placed.
+    pub fn points_at_something(&self) -> bool {
+        self.hover.is_some() || self.grip.is_some() || self.placing.is_some() || self.list.is_some()
+    }
+
     /// The next press in the yard says where it goes.
     pub fn place(&mut self, what: New) {
         self.placing = Some(what);
