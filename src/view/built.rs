@@ -17,7 +17,7 @@ use super::aside::Aside;
 use super::charts::{self, Mark, Row, STEPS};
 use super::drape::Drape;
 use super::figures::Figures;
-use super::labels::{Labels, Of};
+use super::labels::{Labels, Of, Written};
 use super::mesh::{Batch, Frame};
 use super::paper;
 use super::raise::Finishes;
@@ -285,9 +285,18 @@ fn map(map: &DifferenceMap, scale: &Scale, drape: &Drape, frame: &Frame) -> Batc
     batch
 }
 
-/// Legends of shots and ground, from a lower left corner on; returns where they lie.
-pub fn legends(painter: &Painter, mut corner: Pos2, seen: &Seen, figures: Figures) -> Vec<Rect> {
+/// Legends of shots and ground, from a lower left corner on; returns them with where they lie.
+pub fn legends(painter: &Painter, mut corner: Pos2, seen: &Seen, figures: Figures) -> Vec<Written> {
     let mut out = Vec::new();
+    let mut lay = |title: &str, corner: Pos2, rows: &[Row]| {
+        let rect = charts::sheet(painter, corner, title, rows);
+        out.push(Written {
+            words: title.to_owned(),
+            rect,
+            of: Of::Differences,
+        });
+        rect
+    };
     let rows: Vec<Row> = counts(&seen.built)
         .into_iter()
         .map(|(verdict, count)| Row {
@@ -297,13 +306,11 @@ pub fn legends(painter: &Painter, mut corner: Pos2, seen: &Seen, figures: Figure
         })
         .collect();
     if !rows.is_empty() {
-        let rect = charts::sheet(painter, corner, "Shots", &rows);
+        let rect = lay("Shots", corner, &rows);
         corner.x = rect.right() + 10.0;
-        out.push(rect);
     }
     if let Some(scale) = &seen.scale {
-        let rows = scale.rows(figures);
-        out.push(charts::sheet(painter, corner, "Ground as shot", &rows));
+        lay("Ground as shot", corner, &scale.rows(figures));
     }
     out
 }

@@ -16,6 +16,7 @@ use crate::water::{BrimPoint, brim};
 use super::Look;
 use super::drape::Drape;
 use super::figures::Figures;
+use super::labels::{Of, Written};
 use super::mesh::{Batch, Frame};
 use super::paper;
 use super::raise::Finishes;
@@ -239,7 +240,7 @@ pub struct Row {
     pub words: String,
 }
 
-/// Legends of the maps on show, from a lower left corner on; returns where they lie.
+/// Legends of the maps on show, from a lower left corner on; returns them with where they lie.
 pub fn legends(
     painter: &Painter,
     mut corner: Pos2,
@@ -247,24 +248,33 @@ pub fn legends(
     yard: &Yard,
     showing: &Showing,
     figures: Figures,
-) -> Vec<Rect> {
+) -> Vec<Written> {
     let mut out = Vec::new();
+    let mut lay = |title: &str, corner: Pos2, rows: &[Row], of: Of| {
+        let rect = sheet(painter, corner, title, rows);
+        out.push(Written {
+            words: title.to_owned(),
+            rect,
+            of,
+        });
+        rect
+    };
     let scale = charts.depth[showing.look.index()].filter(|_| showing.depth && showing.is_look());
     if let Some(scale) = scale {
         let title = match showing.look {
             Look::Dug => "Existing to dug",
             _ => "Existing to finished",
         };
-        let rect = sheet(painter, corner, title, &depth_rows(&scale, figures));
+        let rows = depth_rows(&scale, figures);
+        let rect = lay(title, corner, &rows, Of::Depths(showing.look));
         corner.x = rect.right() + 10.0;
-        out.push(rect);
     }
     if showing.brim
         && showing.is_look()
         && showing.look == Look::Finished
         && !yard.plan.water.is_empty()
     {
-        out.push(sheet(painter, corner, "Freeboard", &brim_rows(yard.unit)));
+        lay("Freeboard", corner, &brim_rows(yard.unit), Of::Brim);
     }
     out
 }

@@ -217,12 +217,10 @@ pub fn draw(
     let foot = strip.map_or(painter.clip_rect().bottom() - 38.0, |s| s.top() - 8.0);
     let corner = egui::pos2(painter.clip_rect().left() + 10.0, foot);
     let figures = book.figures;
-    taken.extend(charts::legends(
-        &painter, corner, &charts, &yard, &seen_now, figures,
-    ));
+    let mut written = charts::legends(&painter, corner, &charts, &yard, &seen_now, figures);
     let seen = showing.built.and_then(|k| visits.seen(k));
     if let Some(seen) = seen {
-        taken.extend(built::legends(&painter, corner, seen, figures));
+        written.extend(built::legends(&painter, corner, seen, figures));
     }
     // To the shots, once when they are first seen.
     if book.visited != showing.built && (seen.is_some() || showing.built.is_none()) {
@@ -241,14 +239,13 @@ pub fn draw(
             brim: right.brim && showing.look != Look::Finished,
             ..right
         };
-        taken.extend(charts::legends(
-            &painter, corner, &charts, &yard, &other, figures,
-        ));
+        let legends = charts::legends(&painter, corner, &charts, &yard, &other, figures);
+        written.extend(legends);
     }
-    let tape = hand
-        .tape(&yard, showing.look)
-        .map_or_else(String::new, |t| book.figures.elevation_with_unit(t.slope));
-    taken.extend(hand.paint(&painter, &eye(), &tape));
+    taken.extend(written.iter().map(|w| w.rect));
+    let tape = hand.tape(&yard, showing.look);
+    let tape_words = tape.map_or_else(String::new, |t| figures.elevation_with_unit(t.slope));
+    taken.extend(hand.paint(&painter, &eye(), &tape_words, &mut written));
     let picked = book.picked.as_ref();
     taken.extend(shaping.prepare(&eye(), yard.is_changed(), &work, picked));
     // Labels belong to the look on their side of the line.
@@ -273,7 +270,6 @@ pub fn draw(
         sides = vec![(seen_now, clear), (right, other)];
     }
     let mut signs = Vec::new();
-    let mut written = Vec::new();
     let mut title = title(&showing, &stages, seen);
     for (showing, clear) in sides {
         let stage = showing
@@ -339,6 +335,7 @@ pub fn draw(
                 yard: &yard,
                 stages: &stages,
                 visit: seen,
+                tape,
                 figures,
             };
             panel::whisper::label(&ctx, &written, &told);

@@ -20,6 +20,7 @@ mod ground;
 mod hand;
 mod keyboard;
 mod labels;
+mod levels;
 mod light;
 mod lines;
 mod materials;

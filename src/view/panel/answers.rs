@@ -1,8 +1,10 @@
 //! What words over the yard answer when they are pointed at: where the figure comes from.
 
+use crate::measure::Tape;
 use crate::plan::{MarkKind, Plan, Shot, Stake};
 use crate::view::Look;
 use crate::view::built::Seen;
+use crate::view::charts::STEPS;
 use crate::view::figures::Figures;
 use crate::view::labels::Of;
 use crate::view::scene::Yard;
@@ -16,6 +18,7 @@ pub struct Told<'a> {
     pub stages: &'a Stages,
     /// The visit whose shots are shown.
     pub visit: Option<&'a Seen>,
+    pub tape: Option<Tape>,
     pub figures: Figures,
 }
 
@@ -49,19 +52,13 @@ pub fn of(what: Of, told: &Told) -> Option<String> {
             )
         }
         Of::Mark(k) => mark(plan.marks.get(k)?.kind)?.to_owned(),
-        Of::Contour(z, look) => {
-            let ground = match look {
-                Look::Existing => "existing ground",
-                Look::Dug => "ground as dug",
-                Look::Finished => "finished ground",
-            };
-            format!(
-                "The line on which the {ground} lies at {}. One every {} {}.",
-                figures.elevation_with_unit(z),
-                figures.short(yard.contours(look).step),
-                figures.length_unit()
-            )
-        }
+        Of::Contour(z, look) => format!(
+            "The line on which the {} lies at {}. One every {} {}.",
+            ground(look),
+            figures.elevation_with_unit(z),
+            figures.short(yard.contours(look).step),
+            figures.length_unit()
+        ),
         Of::Shot(k) => shot(plan, k, figures)?,
         Of::Stake(k) => stake(plan.stakes.list.get(k)?, figures),
         Of::Peg => "A point of the field book: one of the two tapes begins here.".to_owned(),
@@ -77,7 +74,35 @@ pub fn of(what: Of, told: &Told) -> Option<String> {
                 .to_owned()
         }
         Of::Built(k) => built(told.visit?.built.shots.get(k)?, figures),
+        Of::Differences => "Elevation of each shot less the design's at its place; between the \
+                            shots as the ground is drawn through them."
+            .to_owned(),
+        Of::Depths(look) => format!(
+            "The {} at each place less the existing ground there, both laid over each other. Steps \
+             are the closest usual ones of which {STEPS} go as deep as is dug or placed.",
+            ground(look)
+        ),
+        Of::Brim => "The highest ground straight outwards from the water's edge, up to where it \
+                     falls below the water, less the water's level."
+            .to_owned(),
+        Of::Tape => {
+            let Tape { level, rise, .. } = told.tape?;
+            format!(
+                "Straight from end to end on the ground shown: {} level, {} {}.",
+                figures.elevation_with_unit(level),
+                figures.elevation_with_unit(rise.abs()),
+                if rise < 0.0 { "down" } else { "up" }
+            )
+        }
     })
+}
+
+fn ground(look: Look) -> &'static str {
+    match look {
+        Look::Existing => "existing ground",
+        Look::Dug => "ground as dug",
+        Look::Finished => "finished ground",
+    }
 }
 
 fn mark(kind: MarkKind) -> Option<&'static str> {
@@ -179,6 +204,7 @@ mod tests {
             yard: &yard,
             stages: &stages,
             visit: None,
+            tape: None,
         };
         let shots = (0..plan.survey.spots.len()).map(Of::Shot);
         let waters = (0..plan.water.len()).flat_map(|k| [Of::Level(k), Of::Freeboard(k)]);
