@@ -5,7 +5,7 @@ use bevy::prelude::*;
 use bevy::window::RequestRedraw;
 use bevy_egui::egui::{Align2, Pos2, Rect, Shape, Stroke, Vec2};
 
-use crate::plan::{Haul, Haulage, Plan};
+use crate::plan::{Haul, Haulage};
 use crate::{haul, ledger, report};
 
 use super::aside::Aside;
@@ -200,6 +200,7 @@ impl Labels<'_> {
 mod tests {
     use super::*;
     use crate::job::Document;
+    use crate::plan::Plan;
 
     /// Every haul of the demo is of one of its stages, and has a way to be drawn from where it is
     /// dug to where it goes.

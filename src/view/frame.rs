@@ -328,18 +328,19 @@ pub fn draw(
             held |= shaping.follow(&ctx, &eye(), &showing, work, &mut picked, free);
         }
         shaping::menu(&mut shaping, &ctx, &eye(), work, &mut picked);
-        shaping.paint(&painter, &eye(), work, picked.as_ref(), figures);
-        // Where a figure over the yard comes from, while nothing else is in hand.
-        if in_yard && over.is_none() && !held && !shaping.points_at_something() {
-            let told = panel::whisper::Told {
-                yard: &yard,
-                stages: &stages,
-                visit: seen,
-                tape,
-                figures,
-            };
-            panel::whisper::label(&ctx, &written, &told);
-        }
+        // Where a figure over the yard comes from, while nothing else is in hand. The line under it
+        // can be taken all the same.
+        let told = panel::whisper::Told {
+            yard: &yard,
+            stages: &stages,
+            visit: seen,
+            tape,
+            figures,
+        };
+        let free = in_yard && over.is_none() && !shaping.holds_something();
+        let answers = free && panel::whisper::label(&ctx, &written, &told);
+        let about = (picked.as_ref(), !answers);
+        shaping.paint(&painter, &eye(), work, about, figures);
         if book.picked != picked {
             book.picked = picked;
             ctx.request_repaint();

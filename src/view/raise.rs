@@ -13,9 +13,9 @@ use super::client::Dressed;
 use super::light;
 use super::materials::{self, GroundMaterial, WaterMaterial};
 use super::pieces::{Made, Piece};
-use super::scene::{Part, Showing};
+use super::scene::Showing;
 use super::stuff::Class;
-use super::yard::{News, Yard};
+use super::yard::Yard;
 
 /// What stands in the scene.
 #[derive(Resource, Default)]

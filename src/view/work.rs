@@ -4,6 +4,7 @@
 //! another thread, and the head of the book says so while it runs; the yard keeps the last plan.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bevy::prelude::*;

@@ -17,8 +17,8 @@ pub fn finding(ctx: &Context, sign: Rect, finding: &Finding) {
     slip(ctx, sign, Some(&head), &finding.what);
 }
 
-/// Where the figure under the pointer comes from, once the pointer rests on it.
-pub fn label(ctx: &Context, written: &[Written], told: &Told) {
+/// Where the figure under the pointer comes from, once the pointer rests on it; whether that is told.
+pub fn label(ctx: &Context, written: &[Written], told: &Told) -> bool {
     let (at, rests, down) = ctx.input(|i| {
         let p = &i.pointer;
         (
@@ -28,16 +28,18 @@ pub fn label(ctx: &Context, written: &[Written], told: &Told) {
         )
     });
     let Some(at) = at.filter(|_| rests && !down) else {
-        return;
+        return false;
     };
     // What was written last lies on top.
     let Some(over) = written.iter().rev().find(|w| w.rect.contains(at)) else {
-        return;
+        return false;
     };
-    if let Some(words) = answers::of(over.of, told) {
-        slip(ctx, over.rect, None, &words);
-        telling::place(ctx, "answer", &words.replace('\n', " "), over.rect);
-    }
+    let Some(words) = answers::of(over.of, told) else {
+        return false;
+    };
+    slip(ctx, over.rect, None, &words);
+    telling::place(ctx, "answer", &words.replace('\n', " "), over.rect);
+    true
 }
 
 fn slip(ctx: &Context, beside: Rect, head: Option<&str>, words: &str) {

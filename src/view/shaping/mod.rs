@@ -85,9 +85,9 @@ struct Handle {
 }
 
 impl Shaping {
-    /// Whether the pointer is on something that can be taken, or something is about to be placed.
-    pub fn points_at_something(&self) -> bool {
-        self.hover.is_some() || self.grip.is_some() || self.placing.is_some() || self.list.is_some()
+    /// Whether something is held, about to be placed or chosen from the list.
+    pub fn holds_something(&self) -> bool {
+        self.grip.is_some() || self.placing.is_some() || self.list.is_some()
     }
 
     /// The next press in the yard says where it goes.
