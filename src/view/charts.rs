@@ -7,10 +7,11 @@
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke};
+use rayon::prelude::*;
 
 use crate::job::Unit;
 use crate::measure::{Depths, depths, step};
-use crate::plan::Verdict;
+use crate::plan::{Verdict, Water};
 use crate::water::{BrimPoint, brim};
 
 use super::Look;
@@ -161,16 +162,19 @@ pub fn ribbon(yard: &Yard) -> Batch {
     let mut batch = Batch::default();
     let frame = &yard.frame;
     let spacing = (frame.reach / 150.0).clamp(0.03, 0.5);
-    for body in &yard.plan.water {
-        let profile = brim(
+    let profile = |body: &Water| {
+        brim(
             &yard.plan.finished,
             &body.edge,
             &body.sheet,
             body.level_m,
             BRIM_REACH,
             spacing,
-        );
-        for piece in &profile {
+        )
+    };
+    let profiles: Vec<_> = yard.plan.water.par_iter().map(profile).collect();
+    for (body, profile) in yard.plan.water.iter().zip(&profiles) {
+        for piece in profile {
             for w in piece.windows(2) {
                 band(&mut batch, yard, body.level_m, &w[0], &w[1]);
             }

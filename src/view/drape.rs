@@ -87,12 +87,14 @@ impl Drape {
             .iter()
             .filter_map(|&i| {
                 let t = self.triangles[i as usize];
-                let plane = Plane::through(t)?;
                 let inside = (0..3).all(|k| {
                     let (a, b) = (t[k], t[(k + 1) % 3]);
                     (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-9
                 });
-                inside.then_some((i as usize, plane))
+                if !inside {
+                    return None;
+                }
+                Some((i as usize, Plane::through(t)?))
             })
             .max_by(|(_, a), (_, b)| a.height(p).total_cmp(&b.height(p)))
     }
