@@ -139,3 +139,90 @@ fn built(yard: &Yard, which: fn(&Solid) -> bool) -> Batch {
     }
     batch
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Document, Job, Unit};
+    use crate::plan::Plan;
+
+    /// All of what is drawn of a piece.
+    fn drawn(piece: Piece, yard: &Yard) -> String {
+        match piece.make(yard) {
+            Made::Bodies(all) => all
+                .iter()
+                .map(|(class, mesh)| {
+                    let parts = [
+                        Mesh::ATTRIBUTE_POSITION,
+                        Mesh::ATTRIBUTE_NORMAL,
+                        Mesh::ATTRIBUTE_UV_0,
+                        Mesh::ATTRIBUTE_UV_1,
+                    ];
+                    format!("{class:?} {:?}", parts.map(|a| mesh.attribute(a)))
+                })
+                .collect(),
+            Made::Lines(all) => all
+                .iter()
+                .map(|(asset, config)| {
+                    let lines = asset.buffer();
+                    let (places, colors) = (&lines.strip_positions, &lines.strip_colors);
+                    format!("{} {places:?} {colors:?}", config.width)
+                })
+                .collect(),
+        }
+    }
+
+    /// What is left standing after an edit is what would be made anew, and an edit of the pond
+    /// leaves standing what has nothing to do with it.
+    #[test]
+    fn what_is_left_standing_is_as_the_next_plan_has_it() {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("surveys/demo.ron");
+        let (_, demo) = Document::load(&path).unwrap_or_else(|e| panic!("the demo: {e}"));
+        let before = Yard::new(Plan::of(&demo), demo.unit);
+        type Change = fn(&mut Job);
+        let edits: [(&str, Unit, Change); 6] = [
+            ("nothing", demo.unit, |_| {}),
+            ("the unit", Unit::Metre, |_| {}),
+            ("the pond's depth", demo.unit, |job| {
+                job.design.basins[0].floor_depth += 0.05;
+            }),
+            ("a wall's corner", demo.unit, |job| {
+                job.design.walls[0].line.pop();
+            }),
+            ("no paving", demo.unit, |job| job.site.paving.clear()),
+            ("no standing wall", demo.unit, |job| job.site.walls.clear()),
+        ];
+        for (what, unit, edit) in edits {
+            let mut job = demo.clone();
+            edit(&mut job);
+            let after = Yard::after(&before, Plan::of(&job), unit);
+            let (old, stand): (Vec<Piece>, Vec<Piece>) =
+                Piece::all().partition(|p| p.is_old(&after.news));
+            for piece in &stand {
+                assert!(
+                    drawn(*piece, &before) == drawn(*piece, &after),
+                    "{what}: {piece:?} is left standing but is another"
+                );
+            }
+            match what {
+                "nothing" => assert!(old.is_empty(), "{old:?} is raised for nothing"),
+                "the unit" => assert!(stand.is_empty(), "lines go by the unit"),
+                "the pond's depth" => {
+                    for piece in [
+                        Piece::Ground(Look::Existing),
+                        Piece::Contours(Look::Existing),
+                        Piece::OldWalls,
+                        Piece::NewWalls,
+                        Piece::Houses,
+                        Piece::Pins,
+                    ] {
+                        assert!(stand.contains(&piece), "{piece:?} is raised for nothing");
+                    }
+                    let bed = Piece::Ground(Look::Finished);
+                    assert!(old.contains(&bed) && drawn(bed, &before) != drawn(bed, &after));
+                }
+                _ => assert!(!old.is_empty(), "{what} changes nothing"),
+            }
+        }
+    }
+}

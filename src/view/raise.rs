@@ -13,7 +13,7 @@ use super::client::Dressed;
 use super::light;
 use super::materials::{self, GroundMaterial, WaterMaterial};
 use super::pieces::{Made, Piece};
-use super::scene::Showing;
+use super::scene::{InSight, Showing};
 use super::stuff::Class;
 use super::yard::Yard;
 
@@ -79,9 +79,9 @@ pub fn refurnish(world: &mut World, yard: &Yard, made: Vec<(Piece, Made)>) {
 
 /// Raises what is seen and does not stand yet as the yard has it.
 pub fn raise(world: &mut World, yard: &Yard) {
-    let showing = *world.resource::<Showing>();
+    let view = in_view(world);
     let fresh = &world.resource::<Raised>().fresh;
-    let wanted: Vec<Piece> = seen(&showing).filter(|p| !fresh.contains(p)).collect();
+    let wanted: Vec<Piece> = seen(&view).filter(|p| !fresh.contains(p)).collect();
     for (piece, made) in make(yard, wanted) {
         stand(world, piece, made);
     }
@@ -89,8 +89,8 @@ pub fn raise(world: &mut World, yard: &Yard) {
 
 /// The pieces of a yard that will be seen and are other than in the last: made ahead, beside the
 /// window.
-pub fn ahead(yard: &Yard, showing: &Showing) -> Vec<(Piece, Made)> {
-    let wanted = seen(showing).filter(|p| p.is_old(&yard.news)).collect();
+pub fn ahead(yard: &Yard, view: &View) -> Vec<(Piece, Made)> {
+    let wanted = seen(view).filter(|p| p.is_old(&yard.news)).collect();
     make(yard, wanted)
 }
 
@@ -99,8 +99,17 @@ pub fn raise_seen(world: &mut World) {
     world.resource_scope(|world, yard: Mut<Yard>| raise(world, &yard));
 }
 
-fn seen(showing: &Showing) -> impl Iterator<Item = Piece> {
-    Piece::all().filter(|piece| showing.sees(&piece.part()))
+/// What is asked for, and what is in sight until that is made.
+pub type View = [Showing; 2];
+
+pub fn in_view(world: &World) -> View {
+    let showing = *world.resource::<Showing>();
+    let in_sight = world.get_resource::<InSight>();
+    [showing, in_sight.map_or(showing, |s| s.of(&showing))]
+}
+
+fn seen(view: &View) -> impl Iterator<Item = Piece> {
+    Piece::all().filter(|piece| view.iter().any(|s| s.sees(&piece.part())))
 }
 
 fn make(yard: &Yard, wanted: Vec<Piece>) -> Vec<(Piece, Made)> {

@@ -18,7 +18,7 @@ use crate::plan::Plan;
 use super::book::{Book, Paper};
 use super::figures::Figures;
 use super::pieces::{Made, Piece};
-use super::raise;
+use super::raise::{self, View};
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
 
@@ -62,7 +62,7 @@ struct Ready {
 }
 
 /// Plans a job and makes what is seen of it, beside the window.
-fn prepare(revision: u64, job: Arc<Job>, old: &Yard, showing: &Showing, unit: Unit) -> Ready {
+fn prepare(revision: u64, job: Arc<Job>, old: &Yard, view: &View, unit: Unit) -> Ready {
     let start = Instant::now();
     let plan = Plan::of(&job);
     let took = start.elapsed();
@@ -70,7 +70,7 @@ fn prepare(revision: u64, job: Arc<Job>, old: &Yard, showing: &Showing, unit: Un
     Ready {
         revision,
         job,
-        made: raise::ahead(&yard, showing),
+        made: raise::ahead(&yard, view),
         yard,
         took,
         before: old.plan.clone(),
@@ -361,18 +361,18 @@ pub fn keep(world: &mut World) {
             } else if let Some(job) = work.editor.job().cloned() {
                 work.planned = revision;
                 let unit = work.shown_in.unwrap_or(job.unit);
-                let showing = *world.resource::<Showing>();
+                let view = raise::in_view(world);
                 // What is ready just now is the last before it.
                 let old = ready.as_ref().map(|r: &Ready| &r.yard);
                 let old = old.unwrap_or(world.resource::<Yard>()).clone();
                 if work.took <= AT_ONCE && ready.is_none() {
-                    let done = prepare(revision, job, &old, &showing, unit);
+                    let done = prepare(revision, job, &old, &view, unit);
                     work.took = done.took;
                     ready = Some(done);
                 } else {
                     work.making = Some(
                         AsyncComputeTaskPool::get()
-                            .spawn(async move { prepare(revision, job, &old, &showing, unit) }),
+                            .spawn(async move { prepare(revision, job, &old, &view, unit) }),
                     );
                     world.write_message(RequestRedraw);
                 }
