@@ -43,6 +43,8 @@ pub struct Work {
     /// The revision that the copy for after a crash holds.
     kept: u64,
     kept_at: Instant,
+    /// Something is dragged: the copy waits for longer, it holds a frame up.
+    pub dragging: bool,
     /// When the file on disk was last looked at, and whether its change was told already.
     looked_at: Instant,
     told: bool,
@@ -102,6 +104,7 @@ impl Work {
             took,
             making: None,
             kept_at: Instant::now(),
+            dragging: false,
             looked_at: Instant::now(),
             told: false,
             shown_in: None,
@@ -390,10 +393,12 @@ pub fn keep(world: &mut World) {
     }
 }
 
-/// A copy for after a crash, soon after each edit but not at every move of a drag.
+/// A copy for after a crash, soon after each edit but not at every move of a drag: writing it so that
+/// it lasts takes longer than the rest of the frame.
 fn copy(work: &mut Work) {
     let revision = work.editor.revision();
-    if work.kept == revision || work.kept_at.elapsed() < Duration::from_millis(150) {
+    let pause = Duration::from_millis(if work.dragging { 2000 } else { 150 });
+    if work.kept == revision || work.kept_at.elapsed() < pause {
         return;
     }
     if let Some(recovery) = &mut work.recovery
