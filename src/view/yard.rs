@@ -26,7 +26,7 @@ pub struct Yard {
     pub yaw: f32,
     drapes: [Arc<OnceLock<Drape>>; 3],
     contours: [Arc<OnceLock<Contours>>; 3],
-    /// Whether what is made of each surface must be made anew after the last plan.
+    /// What is other than with the last plan.
     pub news: News,
 }
 
@@ -123,8 +123,14 @@ impl Yard {
     }
 
     pub fn contours(&self, look: Look) -> &Contours {
-        self.contours[look.index()]
-            .get_or_init(|| Contours::of(look.surface(&self.plan), self.unit))
+        let known = &self.contours[look.index()];
+        if let Some(known) = known.get() {
+            return known;
+        }
+        // Made beside the lock, by twos if it must be: threads that waited for it here could be those
+        // that it is made on.
+        let made = Contours::of(look.surface(&self.plan), self.unit);
+        known.get_or_init(|| made)
     }
 
     /// Corners that a sight of the whole yard must show, in the scene.
