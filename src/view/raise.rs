@@ -96,7 +96,9 @@ pub fn ahead(yard: &Yard, view: &View) -> Vec<(Piece, Made)> {
 
 /// As a system: what was switched on is raised before it is shown.
 pub fn raise_seen(world: &mut World) {
-    world.resource_scope(|world, yard: Mut<Yard>| raise(world, &yard));
+    // A copy of it, which is cheap: to take it out of the world would mark it as changed.
+    let yard = world.resource::<Yard>().clone();
+    raise(world, &yard);
 }
 
 /// What is asked for, and what is in sight until that is made.
