@@ -27,6 +27,11 @@ impl<T: Send + 'static> Aside<T> {
         self.known.as_mut()
     }
 
+    /// What is known, for good: nothing is known then.
+    pub fn take(&mut self) -> Option<T> {
+        self.known.take()
+    }
+
     /// The plan is another: what is known is not so any more, nor what is being worked out. That
     /// runs to its end all the same, so that a long drag does not start one for each of its plans.
     pub fn forget(&mut self) {

@@ -17,17 +17,28 @@ use super::aside::Aside;
 use super::charts::{self, Mark, Row, STEPS};
 use super::drape::Drape;
 use super::figures::Figures;
-use super::labels::Labels;
+use super::labels::{Labels, Of, Written};
 use super::mesh::{Batch, Frame};
 use super::paper;
-use super::scene::{Finishes, Layer, Part, Showing, Yard};
+use super::raise::Finishes;
+use super::scene::{InSight, Layer, Part, Showing, Yard};
 use super::signs;
 use super::stages;
 use super::stuff::Stuff;
 
 /// The visits of the job, once one of them has been looked at.
 #[derive(Resource, Default)]
-pub struct Visits(Aside<Vec<Seen>>);
+pub struct Visits {
+    all: Aside<Vec<Seen>>,
+    /// How many stand in the yard, be it as they were with an older plan.
+    standing: usize,
+    /// Whether those are the ones that are known.
+    is_raised: bool,
+}
+
+/// The ground that a visit is held against, with its map.
+#[derive(Component)]
+pub struct VisitGround;
 
 /// A visit as it is shown.
 pub struct Seen {
@@ -63,7 +74,12 @@ impl Seen {
 
 impl Visits {
     pub fn seen(&self, visit: usize) -> Option<&Seen> {
-        self.0.known()?.get(visit)
+        self.all.known()?.get(visit)
+    }
+
+    /// Whether its ground stands in the yard, be it that of an older plan.
+    pub fn stands(&self, visit: usize) -> bool {
+        visit < self.standing
     }
 }
 
@@ -174,25 +190,41 @@ impl Scale {
 pub fn keep(
     mut commands: Commands,
     mut visits: ResMut<Visits>,
-    (yard, showing, stages): (Res<Yard>, Res<Showing>, Res<stages::Stages>),
-    finishes: Res<Finishes>,
+    (yard, showing, in_sight): (Res<Yard>, Res<Showing>, Res<InSight>),
+    (stages, finishes): (Res<stages::Stages>, Res<Finishes>),
     mut meshes: ResMut<Assets<Mesh>>,
+    old: Query<Entity, With<VisitGround>>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
-    let visits = &mut visits.bypass_change_detection().0;
+    let visits = visits.bypass_change_detection();
     if yard.is_changed() {
-        visits.forget();
+        visits.all.forget();
+        visits.is_raised = false;
+        // What is in sight stays until there is another.
+        if in_sight.of(&showing).built.is_none() {
+            old.iter().for_each(|e| commands.entity(e).despawn());
+            visits.standing = 0;
+        }
     }
     let wanted = showing.built.is_some() && !showing.client;
-    let waiting = visits.keep(wanted, || {
-        let (job, plan): (_, Plan) = (stages.job.clone(), yard.plan.clone());
+    let waiting = visits.all.keep(wanted, || {
+        let (job, plan) = (stages.job.clone(), yard.plan.clone());
         let frame = yard.frame;
         move || seen(&job, &plan, &frame)
     });
     if waiting {
         redraw.write(RequestRedraw);
     }
-    for (k, seen) in visits.known_mut().into_iter().flatten().enumerate() {
+    let Some(known) = visits.all.known_mut() else {
+        return;
+    };
+    if visits.is_raised {
+        return;
+    }
+    old.iter().for_each(|e| commands.entity(e).despawn());
+    visits.standing = known.len();
+    visits.is_raised = true;
+    for (k, seen) in known.iter_mut().enumerate() {
         for batch in seen.batches.drain(..) {
             redraw.write(RequestRedraw);
             for (class, mesh) in batch.into_meshes() {
@@ -203,6 +235,7 @@ pub fn keep(
                     // Until it is known whether it is wanted.
                     Visibility::Hidden,
                     Part::of(Layer::Built(k), &Look::ALL),
+                    VisitGround,
                 ));
                 if class == super::stuff::Class::Chart {
                     part.insert((NotShadowCaster, NotShadowReceiver));
@@ -262,9 +295,18 @@ fn map(map: &DifferenceMap, scale: &Scale, drape: &Drape, frame: &Frame) -> Batc
     batch
 }
 
-/// Legends of shots and ground, from a lower left corner on; returns where they lie.
-pub fn legends(painter: &Painter, mut corner: Pos2, seen: &Seen, figures: Figures) -> Vec<Rect> {
+/// Legends of shots and ground, from a lower left corner on; returns them with where they lie.
+pub fn legends(painter: &Painter, mut corner: Pos2, seen: &Seen, figures: Figures) -> Vec<Written> {
     let mut out = Vec::new();
+    let mut lay = |title: &str, corner: Pos2, rows: &[Row]| {
+        let rect = charts::sheet(painter, corner, title, rows);
+        out.push(Written {
+            words: title.to_owned(),
+            rect,
+            of: Of::Differences,
+        });
+        rect
+    };
     let rows: Vec<Row> = counts(&seen.built)
         .into_iter()
         .map(|(verdict, count)| Row {
@@ -274,13 +316,11 @@ pub fn legends(painter: &Painter, mut corner: Pos2, seen: &Seen, figures: Figure
         })
         .collect();
     if !rows.is_empty() {
-        let rect = charts::sheet(painter, corner, "Shots", &rows);
+        let rect = lay("Shots", corner, &rows);
         corner.x = rect.right() + 10.0;
-        out.push(rect);
     }
     if let Some(scale) = &seen.scale {
-        let rows = scale.rows(figures);
-        out.push(charts::sheet(painter, corner, "Ground as shot", &rows));
+        lay("Ground as shot", corner, &scale.rows(figures));
     }
     out
 }
@@ -316,13 +356,7 @@ fn words(shot: &Shot, figures: Figures) -> String {
 
 impl Labels<'_> {
     /// The shots of a visit: those that are not right first.
-    pub(super) fn visit(&mut self, seen: Option<&Seen>) {
-        let corner = self.painter.clip_rect().left_top() + Vec2::new(16.0, 16.0);
-        let Some(seen) = seen else {
-            let title = "As built: being worked out…";
-            self.write(corner, Align2::LEFT_TOP, title, 15.0, paper::ACCENT);
-            return;
-        };
+    pub(super) fn visit(&mut self, seen: &Seen) {
         let built = &seen.built;
         let trust = match built.trust {
             Trust::Closes | Trust::Points => "",
@@ -331,15 +365,15 @@ impl Labels<'_> {
             Trust::Nothing => ". No shot of it has an elevation and a place",
         };
         let title = format!("As built: {}{trust}", seen.name);
-        self.write(corner, Align2::LEFT_TOP, &title, 15.0, paper::ACCENT);
-        let mut shots: Vec<&Shot> = built.shots.iter().collect();
+        self.title(&title);
+        let mut shots: Vec<(usize, &Shot)> = built.shots.iter().enumerate().collect();
         let off = |s: &Shot| s.over.map_or(f64::INFINITY, f64::abs);
-        shots.sort_by(|a, b| {
+        shots.sort_by(|(_, a), (_, b)| {
             let right = |s: &Shot| s.verdict == Verdict::Right;
             right(a).cmp(&right(b)).then(off(b).total_cmp(&off(a)))
         });
         let mut signed = Vec::new();
-        for shot in shots {
+        for (k, shot) in shots {
             let [x, y] = shot.at;
             let at = self.eye.scene([x, y, shot.elevation + 0.03]);
             let Some(p) = self.screen(at).filter(|_| !self.hidden(at)) else {
@@ -353,12 +387,12 @@ impl Labels<'_> {
             let rect = Rect::from_center_size(p, Vec2::splat(size));
             if self.free(rect.shrink(2.0)) {
                 signs::shot(&self.painter, p, size, shot.verdict);
-                signed.push((shot, rect));
+                signed.push((k, shot, rect));
             }
         }
         // Figures keep clear of every sign, not only of those before them.
-        self.taken.extend(signed.iter().map(|(_, rect)| *rect));
-        for (shot, rect) in signed {
+        self.taken.extend(signed.iter().map(|(.., rect)| *rect));
+        for (k, shot, rect) in signed {
             let text = words(shot, self.figures);
             let (size, ink) = if shot.verdict == Verdict::Right {
                 (11.5, paper::INK)
@@ -374,7 +408,8 @@ impl Labels<'_> {
                 (rect.right_top(), Align2::LEFT_BOTTOM),
                 (rect.left_bottom(), Align2::RIGHT_TOP),
             ] {
-                if self.write(at, anchor, &text, size, ink).is_some() {
+                let of = Of::Built(k);
+                if self.write(at, anchor, &text, size, ink, of).is_some() {
                     break;
                 }
             }

@@ -5,12 +5,12 @@ use bevy::prelude::*;
 use bevy::window::RequestRedraw;
 use bevy_egui::egui::{Align2, Pos2, Rect, Shape, Stroke, Vec2};
 
-use crate::plan::{Haul, Haulage, Plan};
+use crate::plan::{Haul, Haulage};
 use crate::{haul, ledger, report};
 
 use super::aside::Aside;
 use super::drape::Drape;
-use super::labels::Labels;
+use super::labels::{Labels, Of};
 use super::paper;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
@@ -48,7 +48,7 @@ pub fn keep(
     let wanted = showing.stage.is_some() && !showing.client;
     let known = carrying.known().is_some();
     let waiting = carrying.keep(wanted, || {
-        let (job, plan): (_, Plan) = (stages.job.clone(), yard.plan.clone());
+        let (job, plan) = (stages.job.clone(), yard.plan.clone());
         move || haul::carried(&job, &plan, &ledger::places(&job, &plan))
     });
     if waiting || known != carrying.known().is_some() {
@@ -146,7 +146,7 @@ impl Labels<'_> {
                 .collect();
             let mut write = |text: &str, size: f32| {
                 let mut spots = spots.iter();
-                spots.any(|&(p, side)| self.write(p, side, text, size, ink).is_some())
+                spots.any(|&(p, side)| self.write(p, side, text, size, ink, Of::Haul).is_some())
             };
             if !write(&words, 11.5) {
                 write(&number, 12.5);
@@ -200,6 +200,7 @@ impl Labels<'_> {
 mod tests {
     use super::*;
     use crate::job::Document;
+    use crate::plan::Plan;
 
     /// Every haul of the demo is of one of its stages, and has a way to be drawn from where it is
     /// dug to where it goes.

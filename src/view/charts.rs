@@ -7,18 +7,21 @@
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use bevy_egui::egui::{self, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke};
+use rayon::prelude::*;
 
 use crate::job::Unit;
 use crate::measure::{Depths, depths, step};
-use crate::plan::Verdict;
+use crate::plan::{Verdict, Water};
 use crate::water::{BrimPoint, brim};
 
 use super::Look;
 use super::drape::Drape;
 use super::figures::Figures;
+use super::labels::{Of, Written};
 use super::mesh::{Batch, Frame};
 use super::paper;
-use super::scene::{Finishes, Layer, Part, Showing, Yard};
+use super::raise::Finishes;
+use super::scene::{Layer, Part, Showing, Yard};
 use super::signs;
 use super::stuff::Stuff;
 
@@ -61,65 +64,61 @@ impl Scale {
     }
 }
 
+/// The map of depths of this look.
 #[derive(Component)]
-pub struct Chart;
+pub struct Chart(Look);
 
-/// Makes the map of the look on show when it is first asked for; forgets all when the plan changes.
+/// Makes the map of the look on show when it is first asked for, and anew where the plan has
+/// changed what it is of.
 pub fn keep(
     mut commands: Commands,
-    yard: Res<Yard>,
-    showing: Res<Showing>,
+    (yard, showing): (Res<Yard>, Res<Showing>),
     finishes: Res<Finishes>,
     mut charts: ResMut<Charts>,
     mut meshes: ResMut<Assets<Mesh>>,
-    made: Query<Entity, With<Chart>>,
+    standing: Query<(Entity, &Chart, &Mesh3d)>,
 ) {
     if yard.is_changed() {
-        for entity in &made {
-            commands.entity(entity).despawn();
+        let news = &yard.news;
+        for look in Look::ALL {
+            if news.frame || news.ground(Look::Existing) || news.ground(look) {
+                charts.depth[look.index()] = None;
+            }
         }
-        *charts = Charts::default();
     }
     for look in [Some(showing.look), showing.wipe].into_iter().flatten() {
-        if showing.depth && look != Look::Existing && charts.depth[look.index()].is_none() {
-            make(
-                look,
-                &mut commands,
-                &yard,
-                &showing,
-                &finishes,
-                &mut charts,
-                &mut meshes,
-            );
+        if !showing.depth || look == Look::Existing || charts.depth[look.index()].is_some() {
+            continue;
         }
-    }
-}
-
-fn make(
-    look: Look,
-    commands: &mut Commands,
-    yard: &Yard,
-    showing: &Showing,
-    finishes: &Finishes,
-    charts: &mut Charts,
-    meshes: &mut Assets<Mesh>,
-) {
-    let depths = depths(&yard.plan.existing, look.surface(&yard.plan));
-    let scale = Scale::of(&depths, yard.unit);
-    charts.depth[look.index()] = Some(scale);
-    let batch = depth_map(&depths, &scale, yard.drape(look), &yard.frame);
-    for (class, mesh) in batch.into_meshes() {
-        commands.spawn((
-            Mesh3d(meshes.add(mesh)),
-            MeshMaterial3d(finishes.0[class.index()].clone()),
-            Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
-            // Until it is known whether it is wanted.
-            Visibility::Hidden,
-            NotShadowCaster,
-            NotShadowReceiver,
-            Part::of(Layer::Depth, &[look]),
-            Chart,
-        ));
+        let depths = depths(&yard.plan.existing, look.surface(&yard.plan));
+        let scale = Scale::of(&depths, yard.unit);
+        charts.depth[look.index()] = Some(scale);
+        let batch = depth_map(&depths, &scale, yard.drape(look), &yard.frame);
+        let mut old: Option<(Entity, AssetId<Mesh>)> = standing
+            .iter()
+            .find(|(_, chart, _)| chart.0 == look)
+            .map(|(entity, _, mesh)| (entity, mesh.id()));
+        for (class, mesh) in batch.into_meshes() {
+            // In place of the old one, so that nothing is missing in between.
+            if let Some((_, id)) = old.take() {
+                let _ = meshes.insert(id, mesh);
+                continue;
+            }
+            commands.spawn((
+                Mesh3d(meshes.add(mesh)),
+                MeshMaterial3d(finishes.0[class.index()].clone()),
+                Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
+                // Until it is known whether it is wanted.
+                Visibility::Hidden,
+                NotShadowCaster,
+                NotShadowReceiver,
+                Part::of(Layer::Depth, &[look]),
+                Chart(look),
+            ));
+        }
+        if let Some((entity, _)) = old {
+            commands.entity(entity).despawn();
+        }
     }
 }
 
@@ -163,16 +162,19 @@ pub fn ribbon(yard: &Yard) -> Batch {
     let mut batch = Batch::default();
     let frame = &yard.frame;
     let spacing = (frame.reach / 150.0).clamp(0.03, 0.5);
-    for body in &yard.plan.water {
-        let profile = brim(
+    let profile = |body: &Water| {
+        brim(
             &yard.plan.finished,
             &body.edge,
             &body.sheet,
             body.level_m,
             BRIM_REACH,
             spacing,
-        );
-        for piece in &profile {
+        )
+    };
+    let profiles: Vec<_> = yard.plan.water.par_iter().map(profile).collect();
+    for (body, profile) in yard.plan.water.iter().zip(&profiles) {
+        for piece in profile {
             for w in piece.windows(2) {
                 band(&mut batch, yard, body.level_m, &w[0], &w[1]);
             }
@@ -242,7 +244,7 @@ pub struct Row {
     pub words: String,
 }
 
-/// Legends of the maps on show, from a lower left corner on; returns where they lie.
+/// Legends of the maps on show, from a lower left corner on; returns them with where they lie.
 pub fn legends(
     painter: &Painter,
     mut corner: Pos2,
@@ -250,24 +252,33 @@ pub fn legends(
     yard: &Yard,
     showing: &Showing,
     figures: Figures,
-) -> Vec<Rect> {
+) -> Vec<Written> {
     let mut out = Vec::new();
+    let mut lay = |title: &str, corner: Pos2, rows: &[Row], of: Of| {
+        let rect = sheet(painter, corner, title, rows);
+        out.push(Written {
+            words: title.to_owned(),
+            rect,
+            of,
+        });
+        rect
+    };
     let scale = charts.depth[showing.look.index()].filter(|_| showing.depth && showing.is_look());
     if let Some(scale) = scale {
         let title = match showing.look {
             Look::Dug => "Existing to dug",
             _ => "Existing to finished",
         };
-        let rect = sheet(painter, corner, title, &depth_rows(&scale, figures));
+        let rows = depth_rows(&scale, figures);
+        let rect = lay(title, corner, &rows, Of::Depths(showing.look));
         corner.x = rect.right() + 10.0;
-        out.push(rect);
     }
     if showing.brim
         && showing.is_look()
         && showing.look == Look::Finished
         && !yard.plan.water.is_empty()
     {
-        out.push(sheet(painter, corner, "Freeboard", &brim_rows(yard.unit)));
+        lay("Freeboard", corner, &brim_rows(yard.unit), Of::Brim);
     }
     out
 }

@@ -4,6 +4,8 @@
 
 use crate::terrain::Surface;
 
+use super::bins::Bins;
+
 /// A surface with its triangles sorted into square bins.
 pub struct Drape {
     triangles: Vec<[[f64; 3]; 3]>,
@@ -11,7 +13,8 @@ pub struct Drape {
     cell: f64,
     columns: usize,
     rows: usize,
-    bins: Vec<Vec<u32>>,
+    /// Numbers of triangles.
+    bins: Bins<u32>,
 }
 
 impl Drape {
@@ -26,7 +29,7 @@ impl Drape {
                 cell: 1.0,
                 columns: 0,
                 rows: 0,
-                bins: Vec::new(),
+                bins: Bins::of(0, |_| {}),
             };
         };
         let (w, h) = (hi[0] - lo[0], hi[1] - lo[1]);
@@ -37,20 +40,21 @@ impl Drape {
             .max(1e-3);
         let columns = (w / cell) as usize + 1;
         let rows = (h / cell) as usize + 1;
-        let mut bins = vec![Vec::new(); columns * rows];
-        for (i, t) in triangles.iter().enumerate() {
-            let span = |k: usize, n: usize| {
-                let lowest = t.iter().fold(f64::MAX, |m, p| m.min(p[k]));
-                let highest = t.iter().fold(f64::MIN, |m, p| m.max(p[k]));
-                let bin = |v: f64| (((v - lo[k]) / cell).max(0.0) as usize).min(n - 1);
-                bin(lowest)..=bin(highest)
-            };
-            for r in span(1, rows) {
-                for c in span(0, columns) {
-                    bins[r * columns + c].push(i as u32);
+        let span = |t: &[[f64; 3]; 3], k: usize, n: usize| {
+            let lowest = t[0][k].min(t[1][k]).min(t[2][k]);
+            let highest = t[0][k].max(t[1][k]).max(t[2][k]);
+            let bin = |v: f64| (((v - lo[k]) / cell).max(0.0) as usize).min(n - 1);
+            bin(lowest)..=bin(highest)
+        };
+        let bins = Bins::of(columns * rows, |put| {
+            for (i, t) in triangles.iter().enumerate() {
+                for r in span(t, 1, rows) {
+                    for c in span(t, 0, columns) {
+                        put(r * columns + c, i as u32);
+                    }
                 }
             }
-        }
+        });
         Drape {
             triangles,
             origin: [lo[0], lo[1]],
@@ -77,16 +81,20 @@ impl Drape {
         if c < 0.0 || r < 0.0 || c >= self.columns as f64 || r >= self.rows as f64 {
             return None;
         }
-        let bin = &self.bins[r as usize * self.columns + c as usize];
-        bin.iter()
+        let bin = r as usize * self.columns + c as usize;
+        self.bins
+            .get(bin)
+            .iter()
             .filter_map(|&i| {
                 let t = self.triangles[i as usize];
-                let plane = Plane::through(t)?;
                 let inside = (0..3).all(|k| {
                     let (a, b) = (t[k], t[(k + 1) % 3]);
                     (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= -1e-9
                 });
-                inside.then_some((i as usize, plane))
+                if !inside {
+                    return None;
+                }
+                Some((i as usize, Plane::through(t)?))
             })
             .max_by(|(_, a), (_, b)| a.height(p).total_cmp(&b.height(p)))
     }

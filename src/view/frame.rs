@@ -21,15 +21,17 @@ use super::dialog::{Ask, Dialog};
 use super::hand::{Eye, Hand};
 use super::labels::Labels;
 use super::panel::{self, Desk, Page, Wish};
-use super::scene::{Showing, Yard};
+use super::scene::{InSight, Showing, Yard};
 use super::shaping::{self, Shaping};
-use super::stages::Stages;
+use super::stages::{Stages, State};
 use super::work::Work;
 use super::{Look, sight, telling, wipe};
 
 /// Times that the book may be written larger than usual.
 const SMALLEST: f32 = 0.7;
 const LARGEST: f32 = 2.0;
+/// How long a pointer rests before something is told of what is under it, s.
+pub const REST: f32 = 0.5;
 
 /// The camera of the yard.
 type YardCamera<'a> = (&'a mut Camera, &'a GlobalTransform, &'a mut PanOrbitCamera);
@@ -42,6 +44,7 @@ pub struct Tools<'w> {
     charts: Res<'w, Charts>,
     carrying: Res<'w, Carrying>,
     visits: Res<'w, Visits>,
+    in_sight: Res<'w, InSight>,
     line: ResMut<'w, wipe::Line>,
     stages: Res<'w, Stages>,
     dialog: ResMut<'w, Dialog>,
@@ -63,6 +66,7 @@ pub fn draw(
         charts,
         carrying,
         visits,
+        in_sight,
         mut line,
         stages,
         mut dialog,
@@ -207,16 +211,16 @@ pub fn draw(
     taken.extend(first_day);
     taken.extend(sheet);
     taken.extend(strip);
+    // What is asked for may still be on its way.
+    let seen_now = in_sight.of(&showing);
     let beside = showing.beside();
     let foot = strip.map_or(painter.clip_rect().bottom() - 38.0, |s| s.top() - 8.0);
     let corner = egui::pos2(painter.clip_rect().left() + 10.0, foot);
     let figures = book.figures;
-    taken.extend(charts::legends(
-        &painter, corner, &charts, &yard, &showing, figures,
-    ));
+    let mut written = charts::legends(&painter, corner, &charts, &yard, &seen_now, figures);
     let seen = showing.built.and_then(|k| visits.seen(k));
     if let Some(seen) = seen {
-        taken.extend(built::legends(&painter, corner, seen, figures));
+        written.extend(built::legends(&painter, corner, seen, figures));
     }
     // To the shots, once when they are first seen.
     if book.visited != showing.built && (seen.is_some() || showing.built.is_none()) {
@@ -235,23 +239,22 @@ pub fn draw(
             brim: right.brim && showing.look != Look::Finished,
             ..right
         };
-        taken.extend(charts::legends(
-            &painter, corner, &charts, &yard, &other, figures,
-        ));
+        let legends = charts::legends(&painter, corner, &charts, &yard, &other, figures);
+        written.extend(legends);
     }
-    let tape = hand
-        .tape(&yard, showing.look)
-        .map_or_else(String::new, |t| book.figures.elevation_with_unit(t.slope));
-    taken.extend(hand.paint(&painter, &eye(), &tape));
+    taken.extend(written.iter().map(|w| w.rect));
+    let tape = hand.tape(&yard, showing.look);
+    let tape_words = tape.map_or_else(String::new, |t| figures.elevation_with_unit(t.slope));
+    taken.extend(hand.paint(&painter, &eye(), &tape_words, &mut written));
     let picked = book.picked.as_ref();
     taken.extend(shaping.prepare(&eye(), yard.is_changed(), &work, picked));
     // Labels belong to the look on their side of the line.
     let mut clear = painter.clip_rect();
-    let mut sides = vec![(*showing, clear)];
+    let mut sides = vec![(seen_now, clear)];
     let mut on_line = false;
     if let Some(right) = beside {
         let line = line.bypass_change_detection();
-        let word = match (showing.built, showing.stage) {
+        let word = match (seen_now.built, seen_now.stage) {
             (Some(_), _) => "As built",
             (_, Some(_)) => "After the stage",
             _ => showing.look.word(),
@@ -264,9 +267,10 @@ pub fn draw(
         let mut other = clear;
         clear.max.x = at - 6.0;
         other.min.x = at + 6.0;
-        sides = vec![(*showing, clear), (right, other)];
+        sides = vec![(seen_now, clear), (right, other)];
     }
     let mut signs = Vec::new();
+    let mut title = title(&showing, &stages, seen);
     for (showing, clear) in sides {
         let stage = showing
             .stage
@@ -279,6 +283,7 @@ pub fn draw(
             },
             yard: &yard,
             showing,
+            title: title.take(),
             stage,
             hauls: stage.and_then(|s| carrying.of(s)).unwrap_or_default(),
             ground: match showing.built {
@@ -292,15 +297,16 @@ pub fn draw(
             written: Vec::new(),
         };
         signs.extend(labels.paint(book.chosen));
-        telling::words(&ctx, &labels.written);
         taken = labels.taken;
+        written.extend(labels.written);
     }
+    telling::words(&ctx, &written);
     let pointer = ctx.pointer_latest_pos();
     let over = signs
         .iter()
         .find(|(_, rect)| pointer.is_some_and(|p| rect.contains(p)));
     if let Some(&(index, rect)) = over {
-        panel::whisper(&ctx, rect, &yard.plan.findings[index]);
+        panel::whisper::finding(&ctx, rect, &yard.plan.findings[index]);
         if ctx.input(|i| i.pointer.primary_clicked()) {
             wishes.push(Wish::Finding(index));
         }
@@ -322,7 +328,19 @@ pub fn draw(
             held |= shaping.follow(&ctx, &eye(), &showing, work, &mut picked, free);
         }
         shaping::menu(&mut shaping, &ctx, &eye(), work, &mut picked);
-        shaping.paint(&painter, &eye(), work, picked.as_ref(), figures);
+        // Where a figure over the yard comes from, while nothing else is in hand. The line under it
+        // can be taken all the same.
+        let told = panel::whisper::Told {
+            yard: &yard,
+            stages: &stages,
+            visit: seen,
+            tape,
+            figures,
+        };
+        let free = in_yard && over.is_none() && !shaping.holds_something();
+        let answers = free && panel::whisper::label(&ctx, &written, &told);
+        let about = (picked.as_ref(), !answers);
+        shaping.paint(&painter, &eye(), work, about, figures);
         if book.picked != picked {
             book.picked = picked;
             ctx.request_repaint();
@@ -394,7 +412,38 @@ pub fn draw(
         *showing = next;
     }
     telling::out(&ctx);
+    // What comes up under a pointer at rest needs frames to come up in: the delays that egui asks
+    // for wake nobody.
+    let resting = |i: &egui::InputState| {
+        i.pointer.has_pointer() && i.pointer.time_since_last_movement() < 2.0 * REST
+    };
+    if ctx.input(resting) {
+        ctx.request_repaint();
+    }
     Ok(())
+}
+
+/// What is written in the corner of the yard about the ground that is asked for.
+fn title(showing: &Showing, stages: &Stages, seen: Option<&Seen>) -> Option<String> {
+    const WAITING: &str = "being worked out…";
+    match (showing.built, showing.stage, seen) {
+        (Some(_), _, None) => Some(format!("As built: {WAITING}")),
+        // A visit has a title of its own.
+        (Some(_), ..) | (None, None, _) => None,
+        (None, Some(k), _) => {
+            let name = stages.names.get(k).map_or("", String::as_str);
+            let done = if name.is_empty() {
+                "When all is done".to_owned()
+            } else {
+                format!("When {name} is done")
+            };
+            Some(match stages.state(k) {
+                State::Shown => done,
+                State::Working => format!("{done}: {WAITING}"),
+                State::Never(_) => format!("{done}: cannot be shown"),
+            })
+        }
+    }
 }
 
 pub fn ask_to_open(book: &mut Book, dialog: &mut Dialog) {
@@ -421,8 +470,8 @@ pub fn frame_whole(yard: &Yard, orbit: &mut PanOrbitCamera, size: UVec2, stretch
     (orbit.zoom_lower_limit, orbit.zoom_upper_limit) = zoom_limits(yard);
     let aspect = size.x as f32 / size.y as f32;
     let corners: Vec<Vec3> = yard
-        .corners
-        .iter()
+        .corners()
+        .into_iter()
         .map(|c| Vec3::new(c.x, c.y * stretch, c.z))
         .collect();
     let mut sight = sight::framing(&corners, orbit.target_yaw, orbit.target_pitch, aspect, 1.06);

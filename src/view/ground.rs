@@ -12,6 +12,7 @@ use crate::plan::{Kind, MadeBy, Plan, Solid};
 use crate::terrain::Surface;
 
 use super::Look;
+use super::bins::Bins;
 use super::drape::Drape;
 use super::mesh::{Batch, Frame};
 use super::stuff::Stuff;
@@ -143,6 +144,8 @@ struct Vertices {
     /// For each triangle, its corners as numbers shared by corners at the same place.
     corners: Vec<[u32; 3]>,
     places: Vec<[f64; 3]>,
+    /// For each place the triangles with a corner there, and which corner it is.
+    around: Bins<(u32, u8)>,
     origin: [f64; 2],
 }
 
@@ -162,17 +165,33 @@ impl Vertices {
                     })
             })
             .collect();
-        let corners = surface
+        let corners: Vec<[u32; 3]> = surface
             .triangles
             .iter()
             .map(|t| t.map(|i| number[i as usize]))
             .collect();
+        let around = Bins::of(places.len(), |put| {
+            for (t, corners) in corners.iter().enumerate() {
+                for (k, v) in corners.iter().enumerate() {
+                    put(*v as usize, (t as u32, k as u8));
+                }
+            }
+        });
         let origin = surface.bounds().map_or([0.0; 2], |[lo, _]| [lo[0], lo[1]]);
         Vertices {
             corners,
             places,
+            around,
             origin,
         }
+    }
+
+    /// Whether a triangle has this edge, in this direction.
+    fn has_edge(&self, from: u32, to: u32) -> bool {
+        self.around
+            .get(from as usize)
+            .iter()
+            .any(|(t, k)| self.corners[*t as usize][(usize::from(*k) + 1) % 3] == to)
     }
 
     /// Normals averaged over the neighbours that bend gently, each counted by its angle.
@@ -183,26 +202,27 @@ impl Vertices {
                 (b - a).cross(c - a).normalize_or(Vec3::Y)
             })
             .collect();
-        let mut around: Vec<Vec<(u32, f32)>> = vec![Vec::new(); self.places.len()];
-        for (t, corners) in self.corners.iter().enumerate() {
-            let p = surface.corners(t).map(|p| frame.scene(p));
-            for k in 0..3 {
-                let (u, v) = (p[(k + 1) % 3] - p[k], p[(k + 2) % 3] - p[k]);
-                let angle = u.angle_between(v);
-                if angle.is_finite() {
-                    around[corners[k] as usize].push((t as u32, angle));
-                }
-            }
-        }
+        let angles: Vec<[f32; 3]> = (0..self.corners.len())
+            .map(|t| {
+                let p = surface.corners(t).map(|p| frame.scene(p));
+                [0, 1, 2].map(|k| {
+                    let (u, v) = (p[(k + 1) % 3] - p[k], p[(k + 2) % 3] - p[k]);
+                    let angle = u.angle_between(v);
+                    if angle.is_finite() { angle } else { 0.0 }
+                })
+            })
+            .collect();
         self.corners
             .iter()
             .enumerate()
             .map(|(t, corners)| {
                 corners.map(|v| {
-                    around[v as usize]
+                    self.around
+                        .get(v as usize)
                         .iter()
-                        .filter(|(n, _)| flat[*n as usize].dot(flat[t]) > ROUND)
-                        .map(|(n, angle)| flat[*n as usize] * *angle)
+                        .map(|(n, k)| (*n as usize, usize::from(*k)))
+                        .filter(|(n, _)| flat[*n].dot(flat[t]) > ROUND)
+                        .map(|(n, k)| flat[n] * angles[n][k])
                         .sum::<Vec3>()
                         .normalize_or(flat[t])
                 })
@@ -211,17 +231,16 @@ impl Vertices {
     }
 
     fn open_edges(&self) -> Vec<OpenEdge> {
-        let mut used: FxHashMap<(u32, u32), usize> = FxHashMap::default();
+        let mut open = Vec::new();
         for (t, c) in self.corners.iter().enumerate() {
             for k in 0..3 {
-                used.insert((c[k], c[(k + 1) % 3]), t);
+                let (a, b) = (c[k], c[(k + 1) % 3]);
+                if a != b && !self.has_edge(b, a) {
+                    let [from, to] = [a, b].map(|v| self.places[v as usize]);
+                    open.push((from, to, t));
+                }
             }
         }
-        let open: Vec<([f64; 3], [f64; 3], usize)> = used
-            .iter()
-            .filter(|((a, b), _)| a != b && !used.contains_key(&(*b, *a)))
-            .map(|((a, b), t)| (self.places[*a as usize], self.places[*b as usize], *t))
-            .collect();
         self.pair(self.split(&open))
     }
 

@@ -9,6 +9,7 @@ use bevy_egui::egui::{Align2, Color32, Context, CursorIcon, FontId, Painter, Pos
 use crate::measure::{Section, Tape, section};
 
 use super::Look;
+use super::labels::{Of, Written};
 use super::paper;
 use super::scene::Yard;
 
@@ -237,8 +238,15 @@ impl Hand {
         }
     }
 
-    /// Draws the lines over the yard; returns the places that labels keep clear of.
-    pub fn paint(&self, painter: &Painter, eye: &Eye, tape_words: &str) -> Vec<Rect> {
+    /// Draws the lines over the yard; returns the places that labels keep clear of. What is written
+    /// is added to `written`.
+    pub fn paint(
+        &self,
+        painter: &Painter,
+        eye: &Eye,
+        tape_words: &str,
+        written: &mut Vec<Written>,
+    ) -> Vec<Rect> {
         let mut taken = Vec::new();
         if let Some([a, b]) = self.line(Tool::Section) {
             let step = (eye.yard.frame.reach / 150.0).max(0.03);
@@ -272,7 +280,13 @@ impl Hand {
                     4.0,
                 ));
                 if !tape_words.is_empty() {
-                    taken.push(slip(painter, p + (q - p) / 2.0, tape_words));
+                    let rect = slip(painter, p + (q - p) / 2.0, tape_words);
+                    taken.push(rect);
+                    written.push(Written {
+                        words: tape_words.to_owned(),
+                        rect,
+                        of: Of::Tape,
+                    });
                 }
             }
             for p in [a, b] {

@@ -58,7 +58,7 @@ pub fn keys(
         (KeyCode::Digit3, Look::Finished),
     ] {
         if keys.just_pressed(key) {
-            next.look = look;
+            next.turn_to(look);
         }
     }
     for (key, layer) in [

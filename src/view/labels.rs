@@ -19,6 +19,8 @@ pub struct Labels<'a> {
     pub eye: Eye<'a>,
     pub yard: &'a Yard,
     pub showing: Showing,
+    /// Written in the corner.
+    pub title: Option<String>,
     /// The stage whose ground is shown, and what is carried in it as far as that is known.
     pub stage: Option<&'a str>,
     pub hauls: Vec<&'a Haul>,
@@ -31,8 +33,42 @@ pub struct Labels<'a> {
     pub figures: Figures,
     /// Taken places.
     pub taken: Vec<Rect>,
-    /// What was written, and where.
-    pub written: Vec<(String, Rect)>,
+    pub written: Vec<Written>,
+}
+
+/// What was written, where, and what it is of.
+pub struct Written {
+    pub words: String,
+    pub rect: Rect,
+    pub of: Of,
+}
+
+/// What words over the yard are of: numbers are places in the lists of the plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Of {
+    Title,
+    /// The level of a water.
+    Level(usize),
+    Freeboard(usize),
+    Spill(usize),
+    Mark(usize),
+    /// A line of equal elevation, of this look.
+    Contour(f64, Look),
+    Shot(usize),
+    Stake(usize),
+    /// A point that a stake is taped from.
+    Peg,
+    Pile(usize),
+    Haul,
+    /// A shot of the visit that is shown.
+    Built(usize),
+    /// The legend of a visit.
+    Differences,
+    /// The legend of the depths between existing and this look.
+    Depths(Look),
+    /// The legend of freeboard.
+    Brim,
+    Tape,
 }
 
 impl Labels<'_> {
@@ -43,14 +79,18 @@ impl Labels<'_> {
             self.stakes(chosen);
             return Vec::new();
         }
-        // So do the shots of a visit.
+        if let Some(title) = self.title.take() {
+            self.title(&title);
+        }
+        // The shots of a visit stand alone as well.
         if self.showing.built.is_some() {
-            self.visit(self.built);
+            if let Some(seen) = self.built {
+                self.visit(seen);
+            }
             return Vec::new();
         }
         let signs = self.findings(chosen);
         if let Some(stage) = self.stage {
-            self.stage(stage);
             if let Some(ground) = self.ground {
                 let hauls = std::mem::take(&mut self.hauls);
                 self.ways(&hauls, ground);
@@ -106,6 +146,7 @@ impl Labels<'_> {
         text: &str,
         size: f32,
         color: Color32,
+        of: Of,
     ) -> Option<Rect> {
         let galley = self
             .painter
@@ -115,7 +156,11 @@ impl Labels<'_> {
             return None;
         }
         self.taken.push(rect.expand(1.5));
-        self.written.push((text.replace('\n', " "), rect));
+        self.written.push(Written {
+            words: text.replace('\n', " "),
+            rect,
+            of,
+        });
         // A slip of paper, so that ink reads on grass, stone and water alike.
         self.painter.rect_filled(
             rect.expand2(Vec2::new(2.5, 0.0)),
@@ -154,162 +199,8 @@ impl Labels<'_> {
         signs
     }
 
-    fn levels(&mut self) {
-        let shown = &self.showing;
-        if !shown.water || shown.depth || !shown.is_look() || shown.look != Look::Finished {
-            return;
-        }
-        // Leaders lie under all the names: none strikes another out.
-        let under = self.painter.add(Shape::Noop);
-        let mut leaders = Vec::new();
-        for body in &self.yard.plan.water {
-            let mut area = 0.0;
-            let mut middle = [0.0; 2];
-            for t in &body.sheet {
-                let [a, b, c] = *t;
-                let s = ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs();
-                area += s;
-                for (k, m) in middle.iter_mut().enumerate() {
-                    *m += s * (a[k] + b[k] + c[k]) / 3.0;
-                }
-            }
-            if area <= 0.0 {
-                continue;
-            }
-            let at = [middle[0] / area, middle[1] / area, body.level_m];
-            let Some(p) = self.screen(self.eye.scene(at)) else {
-                continue;
-            };
-            let text = format!(
-                "{}  {}",
-                body.name,
-                self.figures.elevation_with_unit(body.level_m)
-            );
-            // Beside the water, on a leader: small pools must not vanish under their names.
-            for (x, y) in [
-                (104, -36),
-                (-104, -36),
-                (0, -52),
-                (0, -76),
-                (120, 24),
-                (-120, 24),
-            ] {
-                let to = p + Vec2::new(x as f32, y as f32);
-                let rect = self.write(to, Align2::CENTER_CENTER, &text, 13.0, paper::INK);
-                if let Some(rect) = rect {
-                    let end = rect.expand(2.0).clamp(p);
-                    let stroke = Stroke::new(1.2, paper::INK);
-                    leaders.push(Shape::line_segment([end, p], stroke));
-                    leaders.push(Shape::circle_filled(p, 2.2, paper::INK));
-                    break;
-                }
-            }
-        }
-        self.painter.set(under, Shape::Vec(leaders));
-    }
-
-    /// The lowest place of each brim, with its figure.
-    fn brims(&mut self) {
-        let shown = &self.showing;
-        if !shown.brim || !shown.is_look() || shown.look != Look::Finished {
-            return;
-        }
-        self.runs();
-        for body in &self.yard.plan.water {
-            let [x, y] = body.freeboard_at;
-            let at = [x, y, body.level_m + body.freeboard_min_m.max(0.0)];
-            let Some(p) = self.screen(self.eye.scene(at)) else {
-                continue;
-            };
-            let text = format!(
-                "{}: least freeboard {}",
-                body.name,
-                self.figures.elevation_with_unit(body.freeboard_min_m)
-            );
-            for (x, y) in [
-                (96, -48),
-                (-96, -48),
-                (96, 44),
-                (-96, 44),
-                (0, -88),
-                (0, 80),
-            ] {
-                let to = p + Vec2::new(x as f32, y as f32);
-                let rect = self.write(to, Align2::CENTER_CENTER, &text, 12.5, paper::ACCENT);
-                if let Some(rect) = rect {
-                    let end = rect.expand(2.0).clamp(p);
-                    self.painter.line_segment([end, p], (1.6, paper::ACCENT));
-                    self.painter
-                        .circle(p, 4.5, paper::PAPER, (2.2, paper::ACCENT));
-                    break;
-                }
-            }
-        }
-    }
-
-    /// Where water goes that runs over, or out of an overflow pipe: its way down the yard, with
-    /// heads that point along it.
-    fn runs(&mut self) {
-        let flow = &self.yard.plan.flow;
-        let pipes = flow.overflows.iter();
-        let ways: Vec<(&[[f64; 3]], Option<f64>)> = flow
-            .spills
-            .iter()
-            .map(|s| (s.path.as_slice(), Some(s.spill_m)))
-            .chain(pipes.map(|o| (o.outlet_path.as_slice(), None)))
-            .collect();
-        for (path, spill) in ways {
-            let mut walked = 0.0;
-            for leg in path.windows(2) {
-                let at = |p: [f64; 3]| self.eye.screen(self.eye.scene([p[0], p[1], p[2] + 0.03]));
-                let (Some(a), Some(b)) = (at(leg[0]), at(leg[1])) else {
-                    continue;
-                };
-                let long = (b - a).length();
-                let whole = self.painter.clip_rect();
-                if long < 0.5 || !whole.intersects(Rect::from_two_pos(a, b)) {
-                    continue;
-                }
-                self.painter.line_segment([a, b], (4.5, paper::PAPER));
-                self.painter.line_segment([a, b], (2.4, paper::WATER));
-                // A head some way along, not one for every short leg.
-                walked += long;
-                if walked > 40.0 {
-                    walked = 0.0;
-                    let way = (b - a) / long;
-                    let tip = a + 0.5 * (b - a) + 6.0 * way;
-                    let side = Vec2::new(-way.y, way.x) * 5.0;
-                    let back = tip - 12.0 * way;
-                    let head = vec![tip, back + side, back - side];
-                    self.painter.add(Shape::convex_polygon(
-                        head,
-                        paper::WATER,
-                        (1.0, paper::PAPER),
-                    ));
-                }
-            }
-            let (Some(spill), Some(first)) = (spill, path.first()) else {
-                continue;
-            };
-            if let Some(p) = self.screen(self.eye.scene(*first)) {
-                let text = format!("runs over at {}", self.figures.elevation_with_unit(spill));
-                for (x, y) in [(-20.0, 26.0), (20.0, 26.0), (-20.0, -26.0), (20.0, -26.0)] {
-                    let side = if x < 0.0 {
-                        Align2::RIGHT_CENTER
-                    } else {
-                        Align2::LEFT_CENTER
-                    };
-                    let to = p + Vec2::new(x, y);
-                    if self.write(to, side, &text, 12.5, paper::WATER).is_some() {
-                        break;
-                    }
-                }
-            }
-        }
-    }
-
     fn marks(&mut self) {
-        for mark in &self.yard.plan.marks {
+        for (k, mark) in self.yard.plan.marks.iter().enumerate() {
             if !matches!(
                 mark.kind,
                 MarkKind::KeepOut
@@ -338,7 +229,8 @@ impl Labels<'_> {
             if let Some(p) = self.screen(at)
                 && !self.hidden(at)
             {
-                self.write(p, Align2::CENTER_CENTER, &mark.name, 12.0, paper::INK);
+                let (size, ink) = (12.0, paper::INK);
+                self.write(p, Align2::CENTER_CENTER, &mark.name, size, ink, Of::Mark(k));
             }
         }
     }
@@ -346,7 +238,7 @@ impl Labels<'_> {
     /// Every fifth line first, then the others where they are long enough to carry a figure.
     fn contours(&mut self) {
         let yard = self.yard;
-        let lines = &yard.contours[self.showing.look.index()].lines;
+        let lines = &yard.contours(self.showing.look).lines;
         for heavy in [true, false] {
             for (elevation, _, line) in lines.iter().filter(|l| l.1 == heavy) {
                 self.contour(*elevation, line, heavy);
@@ -382,14 +274,15 @@ impl Labels<'_> {
             if under || self.hidden(places[i]) {
                 continue;
             }
-            if self.write_along(*p + (*q - *p) / 2.0, *q - *p, &text) {
+            let of = Of::Contour(elevation, self.showing.look);
+            if self.write_along(*p + (*q - *p) / 2.0, *q - *p, &text, of) {
                 return;
             }
         }
     }
 
     /// Writes along a line, never upside down, if there is room.
-    fn write_along(&mut self, at: Pos2, way: Vec2, text: &str) -> bool {
+    fn write_along(&mut self, at: Pos2, way: Vec2, text: &str, of: Of) -> bool {
         if way.length() < 0.5 {
             return false;
         }
@@ -406,7 +299,11 @@ impl Labels<'_> {
             return false;
         }
         self.taken.push(rect);
-        self.written.push((text.to_owned(), rect));
+        self.written.push(Written {
+            words: text.to_owned(),
+            rect,
+            of,
+        });
         self.painter.add(Shape::convex_polygon(
             corners.to_vec(),
             Color32::from_rgba_unmultiplied(0xf7, 0xf2, 0xe6, 242),
@@ -420,15 +317,11 @@ impl Labels<'_> {
         true
     }
 
-    /// Which stage it is.
-    fn stage(&mut self, stage: &str) {
+    /// Which ground it is, in the corner.
+    pub(super) fn title(&mut self, text: &str) {
         let corner = self.painter.clip_rect().left_top() + Vec2::new(16.0, 16.0);
-        let text = if stage.is_empty() {
-            "When all is done".into()
-        } else {
-            format!("When {stage} is done")
-        };
-        self.write(corner, Align2::LEFT_TOP, &text, 15.0, paper::ACCENT);
+        let (size, ink) = (15.0, paper::ACCENT);
+        self.write(corner, Align2::LEFT_TOP, text, size, ink, Of::Title);
     }
 
     /// What lies on each pile when the stage ends.
@@ -443,7 +336,9 @@ impl Labels<'_> {
                 let loose = self.figures.soil_with_unit(then.loose_m3);
                 let text = format!("{} {loose} loose", pile.name);
                 let to = p - Vec2::new(0.0, 6.0);
-                self.write(to, Align2::CENTER_BOTTOM, &text, 12.5, paper::INK);
+                let at = yard.plan.piles.iter().position(|p| std::ptr::eq(p, pile));
+                let of = at.map_or(Of::Title, Of::Pile);
+                self.write(to, Align2::CENTER_BOTTOM, &text, 12.5, paper::INK, of);
             }
         }
     }
@@ -478,7 +373,8 @@ impl Labels<'_> {
                 self.painter
                     .line_segment([from, to], Stroke::new(2.0, paper::ACCENT));
             }
-            self.write(from, Align2::CENTER_BOTTOM, name, 14.0, paper::ACCENT);
+            let ink = paper::ACCENT;
+            self.write(from, Align2::CENTER_BOTTOM, name, 14.0, ink, Of::Peg);
         }
         let mut order: Vec<usize> = (0..list.len()).collect();
         order.sort_by_key(|&i| i != chosen);
@@ -495,13 +391,14 @@ impl Labels<'_> {
             let head = p - Vec2::new(0.0, tall);
             self.painter.line_segment([p, head], Stroke::new(2.0, ink));
             self.painter.circle_filled(p, 2.5, ink);
-            self.write(head, Align2::CENTER_BOTTOM, &list[i].label, size, ink);
+            let (label, of) = (&list[i].label, Of::Stake(i));
+            self.write(head, Align2::CENTER_BOTTOM, label, size, ink, of);
         }
     }
 
     fn shots(&mut self) {
         let near = self.eye.at.translation().length() < self.yard.frame.reach as f32 * 2.2;
-        for spot in &self.yard.plan.survey.spots {
+        for (k, spot) in self.yard.plan.survey.spots.iter().enumerate() {
             let mut at = pins::head(spot, &self.yard.frame);
             at.y *= self.eye.stretch;
             let Some(p) = self.screen(at) else { continue };
@@ -513,7 +410,8 @@ impl Labels<'_> {
             } else {
                 spot.name.clone()
             };
-            self.write(p, Align2::CENTER_BOTTOM, &text, 11.5, paper::INK);
+            let ink = paper::INK;
+            self.write(p, Align2::CENTER_BOTTOM, &text, 11.5, ink, Of::Shot(k));
         }
     }
 }

@@ -17,20 +17,31 @@ const LIFT: f64 = 0.015;
 
 type Drawn = (GizmoAsset, GizmoLineConfig);
 
-pub fn mark(mark: &Mark, drape: &Drape, frame: &Frame) -> Option<Drawn> {
-    let manner = manner(mark.kind)?;
-    let mut asset = GizmoAsset::default();
+/// The marks as they lie on a surface, those of one width together: the card is given few lists
+/// instead of one for each mark.
+pub fn marks(marks: &[Mark], drape: &Drape, frame: &Frame) -> Vec<Drawn> {
+    let mut drawn: Vec<Drawn> = Vec::new();
     let step = (frame.reach / 150.0).clamp(0.04, 0.5);
-    for piece in drape.lay(&mark.line, mark.closed, step) {
-        for dash in dashes(&piece, manner.dash, frame.reach) {
-            asset.linestrip(lifted(&dash, frame), manner.color);
+    for mark in marks {
+        let Some(manner) = manner(mark.kind) else {
+            continue;
+        };
+        let known = drawn.iter().position(|(_, c)| c.width == manner.width);
+        let k = known.unwrap_or_else(|| {
+            drawn.push((GizmoAsset::default(), config(manner.width)));
+            drawn.len() - 1
+        });
+        for piece in drape.lay(&mark.line, mark.closed, step) {
+            for dash in dashes(&piece, manner.dash, frame.reach) {
+                drawn[k].0.linestrip(lifted(&dash, frame), manner.color);
+            }
         }
     }
-    Some((asset, config(manner.width)))
+    drawn
 }
 
 /// Thin lines, and heavier index lines.
-pub fn contours(contours: &Contours, frame: &Frame) -> impl Iterator<Item = Drawn> {
+pub fn contours(contours: &Contours, frame: &Frame) -> Vec<Drawn> {
     [(false, 1.0, 0.28), (true, 1.8, 0.5)]
         .into_iter()
         .map(|(index, width, alpha)| {
@@ -42,6 +53,7 @@ pub fn contours(contours: &Contours, frame: &Frame) -> impl Iterator<Item = Draw
             }
             (asset, config(width))
         })
+        .collect()
 }
 
 fn config(width: f32) -> GizmoLineConfig {

@@ -14,6 +14,7 @@ use bevy::render::render_resource::{
     TextureDimension, TextureFormat,
 };
 use bevy::shader::ShaderRef;
+use rayon::prelude::*;
 
 use crate::plan::{Mark, MarkKind};
 
@@ -64,6 +65,20 @@ struct Yard {
 pub struct WaterFinish {
     #[uniform(100)]
     tints: Tints,
+    /// What stands beside the water, by its height and tint; nothing for the crew.
+    #[texture(101)]
+    #[sampler(102)]
+    garden: Option<Handle<Image>>,
+}
+
+impl WaterFinish {
+    /// The water mirrors what this map shows; where it lies and how high it goes is as in
+    /// [`crate::view::client`].
+    pub fn beside(&mut self, map: Handle<Image>, place: Vec4, heights: Vec4) {
+        self.garden = Some(map);
+        self.tints.garden = place;
+        self.tints.heights = heights;
+    }
 }
 
 /// Colour of the water where it is shallow and where it is deep, linear.
@@ -73,6 +88,10 @@ struct Tints {
     deep: Vec4,
     /// x: 1 as the client sees it, 0 as the crew does; y: how many faces are mirrored.
     mood: Vec4,
+    /// The map of the garden: x and z of its corner, and shares of it to a metre along each.
+    garden: Vec4,
+    /// x: its lowest height; y: how far it goes up from there, 0 without a map.
+    heights: Vec4,
     /// Upright faces that the water mirrors: x and z of both ends.
     faces: [Vec4; FACES],
     /// x: their upper edge; y: their lower one; z: what they are of, as in [`Made`]; w: light.
@@ -172,7 +191,9 @@ fn water_with(client: f32, mirrored: &[Face]) -> WaterMaterial {
     for (k, face) in mirrored.iter().enumerate() {
         let [a, b] = face.ends;
         faces[k] = Vec4::new(a.x, a.z, b.x, b.z);
-        tops[k] = Vec4::new(face.top, face.low, f32::from(face.made as u8), face.light);
+        // What reaches down without end, down to where no water is.
+        let low = face.low.max(-1e4);
+        tops[k] = Vec4::new(face.top, low, f32::from(face.made as u8), face.light);
     }
     ExtendedMaterial {
         base: StandardMaterial {
@@ -184,9 +205,12 @@ fn water_with(client: f32, mirrored: &[Face]) -> WaterMaterial {
                 shallow: Vec4::new(0.24, 0.46, 0.50, 1.0),
                 deep: Vec4::new(0.03, 0.155, 0.21, 1.0),
                 mood,
+                garden: Vec4::ZERO,
+                heights: Vec4::ZERO,
                 faces,
                 tops,
             },
+            garden: None,
         },
     }
 }
@@ -216,21 +240,20 @@ pub fn ground(
         (vec![0u8], 1, Vec4::new(1e9, 1e9, 1.0, 1.0))
     } else {
         let size = [high[0] - low[0], high[1] - low[1]];
-        let mut data = Vec::with_capacity(SIDE * SIDE);
-        for row in 0..SIDE {
-            for column in 0..SIDE {
-                // Rows run along the scene's z, which is minus the plan's y.
-                let p = [
-                    low[0] + (column as f64 + 0.5) / SIDE as f64 * size[0],
-                    high[1] - (row as f64 + 0.5) / SIDE as f64 * size[1],
-                ];
-                let inside = rings
-                    .iter()
-                    .map(|r| depth_inside(r, p))
-                    .fold(f64::MIN, f64::max);
-                data.push(((0.5 + inside / RANGE).clamp(0.0, 1.0) * 255.0).round() as u8);
-            }
-        }
+        let at = |pixel: usize| {
+            let (row, column) = (pixel / SIDE, pixel % SIDE);
+            // Rows run along the scene's z, which is minus the plan's y.
+            let p = [
+                low[0] + (column as f64 + 0.5) / SIDE as f64 * size[0],
+                high[1] - (row as f64 + 0.5) / SIDE as f64 * size[1],
+            ];
+            let inside = rings
+                .iter()
+                .map(|r| depth_inside(r, p))
+                .fold(f64::MIN, f64::max);
+            ((0.5 + inside / RANGE).clamp(0.0, 1.0) * 255.0).round() as u8
+        };
+        let data: Vec<u8> = (0..SIDE * SIDE).into_par_iter().map(at).collect();
         let corner = frame.scene([low[0], high[1], 0.0]);
         let scale = [1.0 / size[0] as f32, 1.0 / size[1] as f32];
         (

@@ -5,6 +5,7 @@
 //! they are missing: both return one plain line.
 
 mod aside;
+mod bins;
 mod book;
 mod built;
 mod carrying;
@@ -19,6 +20,7 @@ mod ground;
 mod hand;
 mod keyboard;
 mod labels;
+mod levels;
 mod light;
 mod lines;
 mod materials;
@@ -27,7 +29,9 @@ mod mesh;
 mod panel;
 mod paper;
 mod picture;
+mod pieces;
 mod pins;
+mod raise;
 mod scene;
 mod shaping;
 mod sight;
@@ -41,6 +45,7 @@ mod water;
 mod window;
 mod wipe;
 mod work;
+mod yard;
 
 use std::path::Path;
 

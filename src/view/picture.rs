@@ -21,8 +21,8 @@ use crate::job::{Job, Unit};
 use crate::plan::Plan;
 
 use super::Look;
-use super::scene::{self, Showing, Yard};
-use super::{client, light, sight, start};
+use super::scene::{Showing, Yard};
+use super::{client, light, raise, sight, start};
 
 /// Frames drawn before giving up on the driver.
 const PATIENCE: u32 = 400;
@@ -113,7 +113,7 @@ impl Studio {
         app.cleanup();
 
         let world = app.world_mut();
-        scene::furnish(world, yard);
+        raise::furnish(world, yard);
         if wanted.client {
             client::dress(world, yard);
         }
@@ -125,7 +125,7 @@ impl Studio {
         let sight = if wanted.client {
             client::first_sight(yard, aspect)
         } else {
-            sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06)
+            sight::framing(&yard.corners(), yard.yaw, sight::PITCH, aspect, 1.06)
         };
         let camera = world.spawn((
             start::camera(true),
@@ -229,7 +229,7 @@ pub fn frame_times(
                 if stir == Stir::Drag {
                     let plan = Plan::of(jobs[frame % 2]);
                     let next = Yard::after(world.resource::<Yard>(), plan, Unit::Metre);
-                    scene::refurnish(world, &next);
+                    raise::refurnish(world, &next, Vec::new());
                     world.insert_resource(next);
                 }
                 studio.app.update();

@@ -1,7 +1,9 @@
-//! The ground after each stage of the work with the piles that lie on it then, computed aside when it is first asked for.
+//! The ground after each stage of the work with the piles that lie on it then, computed aside when it
+//! is first asked for. What stands of an older plan stays in the yard until the new ground is there.
+
+use std::sync::Arc;
 
 use bevy::prelude::*;
-use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
 use bevy::window::RequestRedraw;
 
 use crate::findings::Severity;
@@ -10,26 +12,37 @@ use crate::measure::stages::stages;
 use crate::plan::{PileStage, PileState, Plan, SoilKind};
 
 use super::Look;
+use super::aside::Aside;
 use super::drape::Drape;
 use super::ground;
 use super::mesh::{Batch, Frame};
-use super::scene::{Finishes, Layer, Part, Showing, Yard};
+use super::raise::Finishes;
+use super::scene::{InSight, Layer, Part, Showing, Yard};
 use super::stuff::Stuff;
 
 /// The job whose stages are shown. Replace it together with the yard.
 #[derive(Resource)]
 pub struct Stages {
-    pub(super) job: Job,
+    pub(super) job: Arc<Job>,
     pub names: Vec<String>,
-    made: Vec<Made>,
+    grounds: Vec<Ground>,
 }
 
-enum Made {
-    Not,
-    Making(Task<Result<(Batch, Drape), String>>),
-    /// With its ground, for what lies on it.
-    Stands(Drape),
-    /// Why it cannot be shown.
+#[derive(Default)]
+struct Ground {
+    made: Aside<Result<(Batch, Drape), String>>,
+    /// Of this plan or of an older one: what stands in the yard.
+    stands: Option<Drape>,
+    state: Progress,
+}
+
+#[derive(Clone, Default, PartialEq)]
+enum Progress {
+    /// Not asked for, or on its way.
+    #[default]
+    Working,
+    Shown,
+    /// Why it cannot be.
     Never(String),
 }
 
@@ -40,14 +53,33 @@ pub enum State<'a> {
     Never(&'a str),
 }
 
+/// The ground after this stage.
 #[derive(Component)]
-pub struct StageGround;
+pub struct StageGround(usize);
 
 impl Stages {
-    pub fn of(job: Job) -> Self {
+    pub fn of(job: impl Into<Arc<Job>>) -> Self {
+        let job = job.into();
         let names: Vec<String> = stages(&job).into_iter().map(|s| s.name).collect();
-        let made = names.iter().map(|_| Made::Not).collect();
-        Stages { job, names, made }
+        let grounds = names.iter().map(|_| Ground::default()).collect();
+        Stages {
+            job,
+            names,
+            grounds,
+        }
+    }
+
+    /// The stages of the same job after an edit.
+    pub fn after(old: &mut Stages, job: Arc<Job>) -> Self {
+        let mut new = Stages::of(job);
+        if new.names == old.names {
+            new.grounds = std::mem::take(&mut old.grounds);
+            for ground in &mut new.grounds {
+                ground.made.forget();
+                ground.state = Progress::Working;
+            }
+        }
+        new
     }
 
     /// The next or the previous; before the first and after the last is none.
@@ -60,19 +92,16 @@ impl Stages {
     }
 
     pub fn state(&self, stage: usize) -> State<'_> {
-        match self.made.get(stage) {
-            Some(Made::Stands(_)) => State::Shown,
-            Some(Made::Never(why)) => State::Never(why),
+        match self.grounds.get(stage).map(|g| &g.state) {
+            Some(Progress::Shown) => State::Shown,
+            Some(Progress::Never(why)) => State::Never(why),
             _ => State::Working,
         }
     }
 
-    /// The ground of a stage, once it is made.
+    /// The ground of a stage that stands in the yard, be it that of an older plan.
     pub fn ground(&self, stage: usize) -> Option<&Drape> {
-        match self.made.get(stage)? {
-            Made::Stands(drape) => Some(drape),
-            _ => None,
-        }
+        self.grounds.get(stage)?.stands.as_ref()
     }
 }
 
@@ -106,72 +135,94 @@ pub fn lying<'a>(
 pub fn keep(
     mut commands: Commands,
     mut stages: ResMut<Stages>,
-    (yard, showing): (Res<Yard>, Res<Showing>),
+    (yard, showing, in_sight): (Res<Yard>, Res<Showing>, Res<InSight>),
     finishes: Res<Finishes>,
     mut meshes: ResMut<Assets<Mesh>>,
-    made: Query<Entity, With<StageGround>>,
+    standing: Query<(Entity, &StageGround)>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
-    if yard.is_changed() {
-        for entity in &made {
+    let is_replaced = stages.is_changed();
+    let Stages {
+        job,
+        names,
+        grounds,
+    } = stages.bypass_change_detection();
+    if is_replaced {
+        let seen = in_sight.of(&showing).stage;
+        for (entity, StageGround(k)) in &standing {
+            let stays = grounds.get(*k).is_some_and(|g| g.stands.is_some());
+            if !stays || seen != Some(*k) {
+                commands.entity(entity).despawn();
+                if let Some(ground) = grounds.get_mut(*k) {
+                    ground.stands = None;
+                }
+            }
+        }
+    }
+    for (stage, ground) in grounds.iter_mut().enumerate() {
+        let wanted = showing.stage == Some(stage) && ground.state == Progress::Working;
+        let waiting = ground.made.keep(wanted, || {
+            let (job, frame) = (job.clone(), yard.frame);
+            let piles: Vec<(SoilKind, Vec<[[f64; 3]; 3]>)> = lying(&yard.plan, &names[stage])
+                .map(|(pile, then)| (pile.soil, then.mesh.clone()))
+                .collect();
+            move || after(&job, stage, &piles, &frame)
+        });
+        if waiting {
+            redraw.write(RequestRedraw);
+        }
+        // As soon as it is known it stands, and nothing is known any more.
+        let Some(done) = ground.made.take() else {
+            continue;
+        };
+        for (entity, _) in standing.iter().filter(|(_, g)| g.0 == stage) {
             commands.entity(entity).despawn();
         }
-        stages.made.iter_mut().for_each(|m| *m = Made::Not);
-    }
-    let Some(stage) = showing.stage.filter(|s| *s < stages.made.len()) else {
-        return;
-    };
-    match &mut stages.made[stage] {
-        Made::Not => {
-            let job = stages.job.clone();
-            let frame = yard.frame;
-            let piles: Vec<(SoilKind, Vec<[[f64; 3]; 3]>)> =
-                lying(&yard.plan, &stages.names[stage])
-                    .map(|(pile, then)| (pile.soil, then.mesh.clone()))
-                    .collect();
-            let task = AsyncComputeTaskPool::get().spawn(async move {
-                let plan = Plan::works_after(&job, stage + 1);
-                let (mut batch, drape) = raised(&plan, Look::Dug, &frame)?;
-                for (soil, mesh) in piles {
-                    let stuff = if soil == SoilKind::Topsoil {
-                        Stuff::Bed
-                    } else {
-                        Stuff::Placed
-                    };
-                    for t in mesh {
-                        // A hair over the ground it thins out to.
-                        let at = t.map(|p| frame.scene([p[0], p[1], p[2] + 0.01]));
-                        batch.triangle(at, [[0.0; 2]; 3], stuff);
-                    }
-                }
-                Ok((batch, drape))
-            });
-            stages.made[stage] = Made::Making(task);
-            redraw.write(RequestRedraw);
+        redraw.write(RequestRedraw);
+        let (batch, drape) = match done {
+            Ok(made) => made,
+            Err(why) => {
+                ground.stands = None;
+                ground.state = Progress::Never(why);
+                continue;
+            }
+        };
+        ground.stands = Some(drape);
+        ground.state = Progress::Shown;
+        for (class, mesh) in batch.into_meshes() {
+            commands.spawn((
+                Mesh3d(meshes.add(mesh)),
+                MeshMaterial3d(finishes.0[class.index()].clone()),
+                Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
+                // Until it is known whether it is wanted.
+                Visibility::Hidden,
+                Part::of(Layer::Stage(stage), &Look::ALL),
+                StageGround(stage),
+            ));
         }
-        Made::Making(task) => {
-            redraw.write(RequestRedraw);
-            let Some(done) = block_on(poll_once(task)) else {
-                return;
-            };
-            stages.made[stage] = match done {
-                Err(why) => Made::Never(why),
-                Ok((batch, drape)) => {
-                    for (class, mesh) in batch.into_meshes() {
-                        commands.spawn((
-                            Mesh3d(meshes.add(mesh)),
-                            MeshMaterial3d(finishes.0[class.index()].clone()),
-                            Transform::from_scale(Vec3::new(1.0, showing.stretch, 1.0)),
-                            // Until it is known whether it is wanted.
-                            Visibility::Hidden,
-                            Part::of(Layer::Stage(stage), &Look::ALL),
-                            StageGround,
-                        ));
-                    }
-                    Made::Stands(drape)
-                }
-            };
-        }
-        Made::Stands(_) | Made::Never(_) => {}
     }
+}
+
+/// The ground when a stage is done, with the piles that lie on it.
+fn after(
+    job: &Job,
+    stage: usize,
+    piles: &[(SoilKind, Vec<[[f64; 3]; 3]>)],
+    frame: &Frame,
+) -> Result<(Batch, Drape), String> {
+    let plan = Plan::works_after(job, stage + 1);
+    let (mut batch, drape) = raised(&plan, Look::Dug, frame)?;
+    for (soil, mesh) in piles {
+        let stuff = if *soil == SoilKind::Topsoil {
+            Stuff::Bed
+        } else {
+            Stuff::Placed
+        };
+        for t in mesh {
+            // A hair over the ground it thins out to.
+            let at = t.map(|p| frame.scene([p[0], p[1], p[2] + 0.01]));
+            batch.triangle(at, [[0.0; 2]; 3], stuff);
+        }
+    }
+    Ok((batch, drape))
 }

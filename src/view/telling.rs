@@ -6,6 +6,8 @@ use std::sync::OnceLock;
 
 use bevy_egui::egui::{Context, Id, Pos2, Rect};
 
+use super::labels::Written;
+
 /// Whether anybody listens.
 pub fn on() -> bool {
     static ON: OnceLock<bool> = OnceLock::new();
@@ -33,12 +35,12 @@ pub fn place(ctx: &Context, kind: &str, words: &str, rect: Rect) {
 }
 
 /// Words over the yard, with the room they take: left, top, right, bottom.
-pub fn words(ctx: &Context, all: &[(String, Rect)]) {
+pub fn words(ctx: &Context, all: &[Written]) {
     if !on() {
         return;
     }
     let mut lines = String::new();
-    for (words, r) in all {
+    for Written { words, rect: r, .. } in all {
         let _ = writeln!(
             lines,
             "words: {words} within {:.1} {:.1} {:.1} {:.1}",

@@ -13,10 +13,14 @@ struct Tints {
     shallow: vec4<f32>,
     deep: vec4<f32>,
     mood: vec4<f32>,
+    garden: vec4<f32>,
+    heights: vec4<f32>,
     faces: array<vec4<f32>, 48>,
     tops: array<vec4<f32>, 48>,
 }
 @group(#{MATERIAL_BIND_GROUP}) @binding(100) var<uniform> tints: Tints;
+@group(#{MATERIAL_BIND_GROUP}) @binding(101) var garden_map: texture_2d<f32>;
+@group(#{MATERIAL_BIND_GROUP}) @binding(102) var garden_sampler: sampler;
 
 fn wave(p: vec2<f32>) -> vec2<f32> {
     // Slope of a few sine ripples; small, so that the sheet stays clear.
@@ -56,11 +60,17 @@ fn sky(up: f32) -> vec3<f32> {
     return mix(haze, vec3(0.46, 0.62, 0.78), smoothstep(0.0, 0.7, up));
 }
 
-// What a reflected line meets first: the sky, or the face of a wall, its cap lighter, or the house.
-// The walls are those of the plan; the line is followed exactly, only its light is a guess.
+// Ripples too small to be drawn blur what is mirrored from afar, most of all up and down: radians.
+const BLUR: vec2<f32> = vec2(0.012, 0.035);
+
+// What a reflected line meets: the sky, the face of a wall, its cap lighter, or the house; before
+// them the banks and what grows there. Walls and house are those of the plan; the line is followed
+// exactly, only its light is a guess.
 fn mirrored(place: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
     var seen = sky(way.y);
     var nearest = 1e9;
+    // How much of the line what was met so far takes up.
+    var taken = 0.0;
     for (var k = 0; k < i32(tints.mood.y); k++) {
         let a = tints.faces[k].xy;
         let d = tints.faces[k].zw - a;
@@ -70,25 +80,66 @@ fn mirrored(place: vec3<f32>, way: vec3<f32>) -> vec3<f32> {
         }
         let e = a - place.xz;
         let t = (e.x * d.y - e.y * d.x) / turn;
-        let f = (e.x * way.z - e.y * way.x) / turn;
+        if t < 0.01 {
+            continue;
+        }
+        let wide = length(d);
+        let along = (e.x * way.z - e.y * way.x) / turn * wide;
         let top = tints.tops[k].x;
         let low = tints.tops[k].y;
         let made = tints.tops[k].z;
         let high = place.y + t * way.y;
-        if t > 0.01 && t < nearest && f >= 0.0 && f <= 1.0 && high < top && high > low {
-            nearest = t;
-            if made > 0.5 {
-                let house = mix(vec3(0.32, 0.26, 0.21), vec3(0.80, 0.61, 0.41), tints.tops[k].w);
-                seen = select(house, vec3(0.05, 0.04, 0.03), made > 1.5);
-                continue;
-            }
-            let along = f * length(d);
+        let soft = 0.003 + t * BLUR;
+        let met = smoothstep(-soft.x, soft.x, min(along, wide - along))
+            * smoothstep(-soft.y, soft.y, top - high) * smoothstep(-soft.y, soft.y, high - low);
+        if met < 0.003 {
+            continue;
+        }
+        var face = vec3(0.05, 0.04, 0.03);
+        if made < 0.5 {
             let course = 0.92 + 0.08 * noise(vec2(along * 3.0, high * 9.0));
-            seen = mix(vec3(0.30, 0.26, 0.21) * course, vec3(0.62, 0.57, 0.47),
-                smoothstep(top - 0.08, top - 0.06, high));
+            face = mix(vec3(0.30, 0.26, 0.21) * course, vec3(0.62, 0.57, 0.47),
+                smoothstep(-soft.y, soft.y, high - top + 0.07));
+        } else if made < 1.5 {
+            face = mix(vec3(0.32, 0.26, 0.21), vec3(0.80, 0.61, 0.41), tints.tops[k].w);
+        }
+        // Before what was met already, or behind what that leaves free.
+        seen = mix(seen, face, select(met * (1.0 - taken), met, t < nearest));
+        taken += met * (1.0 - taken);
+        if met > 0.5 {
+            nearest = min(nearest, t);
         }
     }
-    return seen;
+    return beside(place, way, nearest, seen);
+}
+
+// What stands beside the water before so far a distance, over what is seen there.
+fn beside(place: vec3<f32>, way: vec3<f32>, far: f32, seen: vec3<f32>) -> vec3<f32> {
+    let top = tints.heights.x + tints.heights.y;
+    if tints.heights.y <= 0.0 || place.y > top {
+        return seen;
+    }
+    var light = vec3(0.0);
+    var left = 1.0;
+    var t = 0.05;
+    for (var k = 0; k < 22; k++) {
+        let p = place + t * way;
+        let at = (p.xz - tints.garden.xy) * tints.garden.zw;
+        let inside = all(at > vec2(0.0)) && all(at < vec2(1.0));
+        if t > far || p.y > top || left < 0.03 || !inside {
+            break;
+        }
+        let there = textureSampleLevel(garden_map, garden_sampler, at, 0.0);
+        let high = tints.heights.x + tints.heights.y * there.a;
+        let soft = 0.015 + t * BLUR.y;
+        let met = smoothstep(-soft, soft, high - p.y) * step(0.01, there.a);
+        // In the shade under what hangs over, lighter towards the top.
+        let lit = there.rgb * (0.7 + 0.6 * smoothstep(0.4, 0.0, high - p.y));
+        light += left * met * lit;
+        left *= 1.0 - met;
+        t *= 1.24;
+    }
+    return light + left * seen;
 }
 
 @fragment

@@ -40,7 +40,7 @@ use super::scene::{self, Showing, Yard};
 use super::shaping::Shaping;
 use super::stages::{self, Stages};
 use super::work::{self, Work};
-use super::{Look, client, light, sight, start, wipe};
+use super::{Look, client, light, raise, sight, start, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
@@ -146,6 +146,7 @@ fn build(
         .init_resource::<Charts>()
         .init_resource::<Carrying>()
         .init_resource::<Visits>()
+        .init_resource::<scene::InSight>()
         .init_resource::<Dialog>()
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(
@@ -162,8 +163,10 @@ fn build(
                     built::keep,
                     dialog::keep,
                 ),
+                (scene::settle, raise::raise_seen),
             )
-                .chain(),
+                .chain()
+                .before(scene::show_parts),
         )
         .add_systems(
             PostUpdate,
@@ -180,7 +183,7 @@ fn build(
     world
         .resource_mut::<EguiGlobalSettings>()
         .auto_create_primary_context = false;
-    scene::furnish(world, &yard);
+    raise::furnish(world, &yard);
     cameras(world, &yard);
     world.insert_resource(book);
     world.insert_resource(yard);
@@ -190,7 +193,7 @@ fn build(
 fn cameras(world: &mut World, yard: &Yard) {
     let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
     let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
-    let sight = sight::framing(&yard.corners, yard.yaw, sight::PITCH, aspect, 1.06);
+    let sight = sight::framing(&yard.corners(), yard.yaw, sight::PITCH, aspect, 1.06);
     let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
     let (nearest, furthest) = zoom_limits(yard);
     let smooth = !start::in_software(world);

@@ -4,6 +4,7 @@
 //! another thread, and the head of the book says so while it runs; the yard keeps the last plan.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bevy::prelude::*;
@@ -16,7 +17,9 @@ use crate::plan::Plan;
 
 use super::book::{Book, Paper};
 use super::figures::Figures;
-use super::scene::{self, Showing, Yard};
+use super::pieces::{Made, Piece};
+use super::raise::{self, View};
+use super::scene::{Showing, Yard};
 use super::stages::Stages;
 
 /// A plan slower than this is made aside.
@@ -36,13 +39,44 @@ pub struct Work {
     /// The revision that the yard shows, or that is on its way there.
     planned: u64,
     took: Duration,
-    making: Option<Task<(u64, Job, Plan, Duration)>>,
+    making: Option<Task<Ready>>,
     /// The revision that the copy for after a crash holds.
     kept: u64,
     kept_at: Instant,
+    /// Something is dragged: the copy waits for longer, it holds a frame up.
+    pub dragging: bool,
     /// When the file on disk was last looked at, and whether its change was told already.
     looked_at: Instant,
     told: bool,
+}
+
+/// A plan on its way into the yard.
+struct Ready {
+    revision: u64,
+    job: Arc<Job>,
+    yard: Yard,
+    /// What is new in it and will be seen.
+    made: Vec<(Piece, Made)>,
+    /// How long the plan took.
+    took: Duration,
+    /// The plan that the yard showed when this one was begun.
+    before: Arc<Plan>,
+}
+
+/// Plans a job and makes what is seen of it, beside the window.
+fn prepare(revision: u64, job: Arc<Job>, old: &Yard, view: &View, unit: Unit) -> Ready {
+    let start = Instant::now();
+    let plan = Plan::of(&job);
+    let took = start.elapsed();
+    let yard = Yard::after(old, plan, unit);
+    Ready {
+        revision,
+        job,
+        made: raise::ahead(&yard, view),
+        yard,
+        took,
+        before: old.plan.clone(),
+    }
 }
 
 /// A line for the reader.
@@ -70,6 +104,7 @@ impl Work {
             took,
             making: None,
             kept_at: Instant::now(),
+            dragging: false,
             looked_at: Instant::now(),
             told: false,
             shown_in: None,
@@ -305,18 +340,18 @@ impl Work {
 
 /// Sees to it that the yard shows the job as it stands.
 pub fn keep(world: &mut World) {
-    let mut plan = None;
+    let mut ready = None;
     world.resource_scope(|world, mut work: Mut<Work>| {
         // Watching must not count as a change.
         let work = work.bypass_change_detection();
         if let Some(task) = &mut work.making {
-            if let Some((revision, job, made, took)) = block_on(poll_once(task)) {
+            if let Some(done) = block_on(poll_once(task)) {
                 work.making = None;
-                work.took = took;
-                plan = Some((job, made));
-                if work.editor.revision() == revision {
-                    work.planned = revision;
+                work.took = done.took;
+                if work.editor.revision() == done.revision {
+                    work.planned = done.revision;
                 }
+                ready = Some(done);
             } else {
                 world.write_message(RequestRedraw);
             }
@@ -327,17 +362,21 @@ pub fn keep(world: &mut World) {
                 // Broken text: the yard keeps the last good job's plan.
                 work.planned = revision;
             } else if let Some(job) = work.editor.job().cloned() {
-                let start = Instant::now();
                 work.planned = revision;
-                if work.took <= AT_ONCE {
-                    let made = Plan::of(&job);
-                    work.took = start.elapsed();
-                    plan = Some((Job::clone(&job), made));
+                let unit = work.shown_in.unwrap_or(job.unit);
+                let view = raise::in_view(world);
+                // What is ready just now is the last before it.
+                let old = ready.as_ref().map(|r: &Ready| &r.yard);
+                let old = old.unwrap_or(world.resource::<Yard>()).clone();
+                if work.took <= AT_ONCE && ready.is_none() {
+                    let done = prepare(revision, job, &old, &view, unit);
+                    work.took = done.took;
+                    ready = Some(done);
                 } else {
-                    work.making = Some(AsyncComputeTaskPool::get().spawn(async move {
-                        let made = Plan::of(&job);
-                        (revision, Job::clone(&job), made, start.elapsed())
-                    }));
+                    work.making = Some(
+                        AsyncComputeTaskPool::get()
+                            .spawn(async move { prepare(revision, job, &old, &view, unit) }),
+                    );
                     world.write_message(RequestRedraw);
                 }
             }
@@ -349,16 +388,17 @@ pub fn keep(world: &mut World) {
             world.write_message(RequestRedraw);
         }
     });
-    if let Some((job, plan)) = plan {
-        let unit = world.resource::<Work>().shown_in.unwrap_or(job.unit);
-        raise(world, job, plan, unit);
+    if let Some(ready) = ready {
+        put_up(world, ready);
     }
 }
 
-/// A copy for after a crash, soon after each edit but not at every move of a drag.
+/// A copy for after a crash, soon after each edit but not at every move of a drag: writing it so that
+/// it lasts takes longer than the rest of the frame.
 fn copy(work: &mut Work) {
     let revision = work.editor.revision();
-    if work.kept == revision || work.kept_at.elapsed() < Duration::from_millis(150) {
+    let pause = Duration::from_millis(if work.dragging { 2000 } else { 150 });
+    if work.kept == revision || work.kept_at.elapsed() < pause {
         return;
     }
     if let Some(recovery) = &mut work.recovery
@@ -371,15 +411,26 @@ fn copy(work: &mut Work) {
 }
 
 /// Puts a plan up in the yard in place of the last.
-fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
+fn put_up(world: &mut World, ready: Ready) {
+    let Ready {
+        job,
+        mut yard,
+        mut made,
+        before,
+        ..
+    } = ready;
     let old = world.resource::<Yard>();
-    let yard = Yard::after(old, plan, unit);
+    if !Arc::ptr_eq(&old.plan, &before) {
+        // Another plan has come between: what is new is new against that.
+        yard = Yard::after(old, yard.plan, yard.unit);
+        made = Vec::new();
+    }
     let elsewhere = old.frame.centre != yard.frame.centre;
-    scene::refurnish(world, &yard);
+    raise::refurnish(world, &yard, made);
     {
         let mut book = world.resource_mut::<Book>();
         book.title = job.name.clone();
-        book.figures = Figures(unit);
+        book.figures = Figures(yard.unit);
         book.chosen = None;
         book.elsewhere |= elsewhere;
         book.settle();
@@ -391,7 +442,7 @@ fn raise(world: &mut World, job: Job, plan: Plan, unit: Unit) {
         );
     }
     let visits = job.as_built.visits.len();
-    let stages = Stages::of(job);
+    let stages = Stages::after(&mut world.resource_mut::<Stages>(), job);
     {
         // A stage or a visit that is no more cannot be shown.
         let mut showing = world.resource_mut::<Showing>();

@@ -5,6 +5,8 @@
 //! freeboard of that place. What runs round a corner is seen only by the flood: the least freeboard
 //! of the plan, not of this profile, is the figure to build by.
 
+use rayon::prelude::*;
+
 use crate::terrain::predicates::P2;
 use crate::terrain::{Probe, Surface};
 
@@ -75,7 +77,8 @@ pub fn brim(
                     along: run + f * length,
                     at,
                     out,
-                    freeboard: highest(&probe, at, out, level, reach) - level,
+                    // Looked for when all places are known.
+                    freeboard: 0.0,
                 });
             }
             run += length;
@@ -90,6 +93,10 @@ pub fn brim(
             pieces.push(piece);
         }
     }
+    pieces
+        .par_iter_mut()
+        .flat_map(|piece| piece.par_iter_mut())
+        .for_each(|p| p.freeboard = highest(&probe, p.at, p.out, level, reach) - level);
     pieces
 }
 

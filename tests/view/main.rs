@@ -273,6 +273,8 @@ fn maps_stages_the_wipe_and_a_section_are_shown() {
     });
     screen.xdotool("key bracketright");
     let stage = screen.until("the ground after the first stage, without water", |p| {
+        let grass = p.grass();
+        assert!(grass > 0.1, "bare until the stage is made: grass {grass}");
         p.water() < 0.0005
     });
     assert!(stage.colours() > 100, "the stage is blank");

@@ -72,6 +72,12 @@ impl Pixels {
         }
     }
 
+    /// Share of pixels like grass.
+    pub fn grass(&self) -> f64 {
+        let like = |[r, g, b]: &&[u8; 3]| *g >= *r && *g > b.saturating_add(25);
+        self.rgb.iter().filter(like).count() as f64 / self.rgb.len().max(1) as f64
+    }
+
     /// Share of pixels of about this colour.
     pub fn share(&self, colour: [u8; 3]) -> f64 {
         let like = self

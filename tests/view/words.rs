@@ -93,12 +93,28 @@ fn check(size: (u32, u32)) {
             word.text
         );
     }
-    for name in ["pond  96.07 ft", "upper pool  98.17 ft"] {
-        assert!(
-            all.iter().any(|w| w.text == name),
-            "{size:?}: no `{name}` over the yard"
-        );
-    }
+    let shown = |name: &str| {
+        all.iter()
+            .find(|w| w.text == name)
+            .unwrap_or_else(|| panic!("{size:?}: no `{name}` over the yard"))
+    };
+    shown("upper pool  98.17 ft");
+    // What is pointed at says where it comes from.
+    let [left, top, right, bottom] = shown("pond  96.07 ft").room;
+    let (x, y) = ((left + right) / 2.0, (top + bottom) / 2.0);
+    until_done(
+        "where the pond's level comes from",
+        30,
+        || {
+            screen.xdotool(&format!("mousemove {:.0} {y:.0}", left + 8.0));
+            screen.xdotool(&format!("mousemove {x:.0} {y:.0}"));
+        },
+        || {
+            let answer = "answer: Where the design puts the water of pond;";
+            let told = screen.frame()?.iter().any(|l| l.starts_with(answer));
+            told.then_some(())
+        },
+    );
 }
 
 #[test]

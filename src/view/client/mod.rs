@@ -6,6 +6,7 @@
 
 mod bar;
 mod falls;
+mod garden;
 mod planting;
 mod shot;
 mod stand;
@@ -20,11 +21,14 @@ use bevy_panorbit_camera::PanOrbitCameraSystemSet;
 
 use crate::plan::MarkKind;
 
+use garden::Garden;
+
 use super::Look;
 use super::ground;
 use super::materials::{self, Face, Made, WaterMaterial};
 use super::mesh::Batch;
-use super::scene::{Finishes, Layer, Part, Yard};
+use super::raise::Finishes;
+use super::scene::{self, Layer, Part, Yard};
 use super::sight::{self, Sight};
 use super::{light, walls, water};
 
@@ -58,13 +62,18 @@ pub fn dress(world: &mut World, yard: &Yard) {
     let finished = yard.drape(Look::Finished);
     let mut green = planting::plants(plan, frame, |p, z| yard.under_water(p, z));
     green.append(planting::edging(plan, finished, frame));
-    add(world, green, &[Look::Finished], Casts::Shadow);
+    add(world, green.batch, &[Look::Finished], Casts::Shadow);
 
     let mut wet = falls::falls(plan, finished, frame);
     for body in &plan.water {
         wet.append(water::sheet(body, finished, frame));
     }
-    pour(world, wet, &faces(yard));
+    pour(
+        world,
+        wet,
+        &faces(yard),
+        garden::garden(yard, &green.clumps),
+    );
     hang_sky(world, frame.reach as f32 * 30.0);
 }
 
@@ -143,10 +152,18 @@ fn sunlit(face: Face, yaw: f32) -> Face {
     }
 }
 
-fn pour(world: &mut World, wet: Batch, faces: &[Face]) {
-    let material = world
-        .resource_mut::<Assets<WaterMaterial>>()
-        .add(materials::mirror(faces));
+fn pour(world: &mut World, wet: Batch, faces: &[Face], garden: Option<Garden>) {
+    let mut mirror = materials::mirror(faces);
+    if let Some(Garden {
+        map,
+        place,
+        heights,
+    }) = garden
+    {
+        let map = world.resource_mut::<Assets<Image>>().add(map);
+        mirror.extension.beside(map, place, heights);
+    }
+    let material = world.resource_mut::<Assets<WaterMaterial>>().add(mirror);
     for (_, mesh) in wet.into_meshes() {
         let mesh = world.resource_mut::<Assets<Mesh>>().add(mesh);
         world.spawn((
@@ -208,7 +225,13 @@ impl Plugin for ClientPlugin {
                     .chain()
                     .after(bevy::input::InputSystems),
             )
-            .add_systems(Update, (stand::dress_when_seen, shot::shoot))
+            .add_systems(
+                Update,
+                (
+                    stand::dress_when_seen.before(scene::show_parts),
+                    shot::shoot,
+                ),
+            )
             .add_systems(
                 PostUpdate,
                 stand::go
@@ -236,9 +259,9 @@ pub fn first_sight(yard: &Yard, aspect: f32) -> Sight {
     });
     let points: Vec<Vec3> = water.chain(walls).collect();
     let points = if points.is_empty() {
-        &yard.corners
+        yard.corners()
     } else {
-        &points
+        points
     };
-    sight::framing(points, yard.yaw, PITCH, aspect, 1.3)
+    sight::framing(&points, yard.yaw, PITCH, aspect, 1.3)
 }

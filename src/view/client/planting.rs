@@ -36,8 +36,32 @@ impl Lot {
     }
 }
 
-pub fn plants(plan: &Plan, frame: &Frame, under_water: impl Fn([f64; 2], f64) -> bool) -> Batch {
-    let mut batch = Batch::default();
+/// What was drawn, and where each of it stands: for what only needs to know how wide and how tall.
+#[derive(Default)]
+pub struct Planted {
+    pub batch: Batch,
+    pub clumps: Vec<Clump>,
+}
+
+/// A plant or a stone as a dome. Scene.
+pub struct Clump {
+    pub foot: Vec3,
+    pub wide: f32,
+    pub tall: f32,
+    /// As code values.
+    pub tint: [u8; 3],
+}
+
+impl Planted {
+    pub fn append(&mut self, other: Planted) {
+        self.batch.append(other.batch);
+        self.clumps.extend(other.clumps);
+    }
+}
+
+pub fn plants(plan: &Plan, frame: &Frame, under_water: impl Fn([f64; 2], f64) -> bool) -> Planted {
+    let mut planted = Planted::default();
+    let Planted { batch, clumps } = &mut planted;
     let mut lot = Lot(1);
     let surface = &plan.finished;
     let mut left = MOST;
@@ -61,18 +85,18 @@ pub fn plants(plan: &Plan, frame: &Frame, under_water: impl Fn([f64; 2], f64) ->
                 continue;
             }
             let foot = frame.scene(p);
-            if lot.draw() < 0.45 {
-                tuft(&mut batch, &mut lot, foot);
+            clumps.push(if lot.draw() < 0.45 {
+                tuft(batch, &mut lot, foot)
             } else {
-                mound(&mut batch, &mut lot, foot);
-            }
+                mound(batch, &mut lot, foot)
+            });
         }
     }
-    batch
+    planted
 }
 
 /// Narrow leaves that lean out from one foot.
-fn tuft(batch: &mut Batch, lot: &mut Lot, foot: Vec3) {
+fn tuft(batch: &mut Batch, lot: &mut Lot, foot: Vec3) -> Clump {
     let tall = lot.between(0.16, 0.42);
     let tone = lot.between(0.0, 0.33);
     let leaves = 11;
@@ -101,10 +125,16 @@ fn tuft(batch: &mut Batch, lot: &mut Lot, foot: Vec3) {
             batch.corner(at, up, [tone, up_to], Stuff::Leaf);
         }
     }
+    Clump {
+        foot,
+        wide: 0.4 * tall as f32,
+        tall: 0.9 * tall as f32,
+        tint: [106, 126, 68],
+    }
 }
 
 /// Many small leaves over a low dome, some of them flowers.
-fn mound(batch: &mut Batch, lot: &mut Lot, foot: Vec3) {
+fn mound(batch: &mut Batch, lot: &mut Lot, foot: Vec3) -> Clump {
     let wide = lot.between(0.12, 0.27);
     let tall = wide * lot.between(0.55, 0.9);
     let tone = lot.between(0.4, 0.9);
@@ -147,11 +177,22 @@ fn mound(batch: &mut Batch, lot: &mut Lot, foot: Vec3) {
             batch.corner(corner, up, [tone, light], Stuff::Leaf);
         }
     }
+    Clump {
+        foot,
+        wide: wide as f32,
+        tall: tall as f32,
+        tint: if flowers {
+            [132, 136, 108]
+        } else {
+            [96, 114, 72]
+        },
+    }
 }
 
 /// Rounded stones half in the ground where the water ends, not on lips and not at walls.
-pub fn edging(plan: &Plan, drape: &Drape, frame: &Frame) -> Batch {
-    let mut batch = Batch::default();
+pub fn edging(plan: &Plan, drape: &Drape, frame: &Frame) -> Planted {
+    let mut planted = Planted::default();
+    let Planted { batch, clumps } = &mut planted;
     let mut lot = Lot(77);
     let maker = |t: usize| -> Option<&MadeBy> {
         let by = plan.finished.made_by.get(t)?;
@@ -193,7 +234,14 @@ pub fn edging(plan: &Plan, drape: &Drape, frame: &Frame) -> Batch {
                                 p[1] + side * aside * away[1],
                                 water.level_m + lot.between(-0.03, 0.02),
                             ];
-                            stone(&mut batch, &mut lot, frame.scene(at), size as f32);
+                            let foot = frame.scene(at);
+                            stone(batch, &mut lot, foot, size as f32);
+                            clumps.push(Clump {
+                                foot,
+                                wide: size as f32,
+                                tall: 0.7 * size as f32,
+                                tint: [158, 149, 134],
+                            });
                         }
                     }
                     s += APART * lot.between(0.7, 1.35) * (size / 0.11);
@@ -202,7 +250,7 @@ pub fn edging(plan: &Plan, drape: &Drape, frame: &Frame) -> Batch {
             }
         }
     }
-    batch
+    planted
 }
 
 /// A dented ball: an octahedron cut finer once, its corners drawn in and out.

@@ -205,7 +205,9 @@ pub fn dress_when_seen(world: &mut World) {
     if dressed.iter(world).next().is_some() {
         return;
     }
-    world.resource_scope(|world, yard: Mut<Yard>| dress(world, &yard));
+    // To take it out of the world would mark it as changed.
+    let yard = world.resource::<Yard>().clone();
+    dress(world, &yard);
 }
 
 pub fn keys(

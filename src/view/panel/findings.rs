@@ -1,11 +1,7 @@
-//! The page of findings, the worst first; a click goes to the place. And what a sign in the yard
-//! says when pointed at.
+//! The page of findings, the worst first; a click goes to the place.
 
-use bevy_egui::egui::{
-    self, Context, Frame, Label, Margin, Rect, RichText, Sense, Stroke, Ui, Vec2,
-};
+use bevy_egui::egui::{self, Frame, Label, Margin, RichText, Sense, Stroke, Ui, Vec2};
 
-use crate::findings::Finding;
 use crate::view::{paper, signs};
 
 use super::ledger::title;
@@ -61,25 +57,4 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
             }
         }
     }
-}
-
-/// What a sign in the yard says, beside it.
-pub fn whisper(ctx: &Context, sign: Rect, finding: &Finding) {
-    egui::Area::new("whisper".into())
-        .order(egui::Order::Tooltip)
-        .interactable(false)
-        .fixed_pos(sign.right_bottom() + Vec2::splat(4.0))
-        .constrain(true)
-        .show(ctx, |ui| {
-            Frame::NONE
-                .fill(paper::PAPER)
-                .stroke(Stroke::new(1.0, paper::INK))
-                .inner_margin(Margin::same(8))
-                .show(ui, |ui| {
-                    ui.set_max_width(280.0);
-                    let head = format!("{}: {}", signs::word(finding.severity), finding.place);
-                    ui.label(RichText::new(head).strong());
-                    ui.label(&finding.what);
-                });
-        });
 }

@@ -40,7 +40,8 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
         ui.spacing_mut().item_spacing.x = 4.0;
         let width = (ui.available_width() - 8.0) / 3.0;
         for (k, look) in Look::ALL.into_iter().enumerate() {
-            let on = desk.showing.look == look;
+            // A stage or a visit that is looked at has taken its place.
+            let on = desk.showing.is_look() && desk.showing.look == look;
             let text = RichText::new(format!("{}  {}", k + 1, look.word())).color(if on {
                 Color32::WHITE
             } else {
@@ -50,16 +51,20 @@ pub fn head(ui: &mut Ui, desk: &mut Desk) {
                 .fill(if on { paper::ACCENT } else { paper::SHEET })
                 .min_size(Vec2::new(width, 30.0));
             if ui.add(button).on_hover_text(look.meaning()).clicked() {
-                desk.showing.look = look;
+                desk.showing.turn_to(look);
             }
         }
     });
     ui.add_space(2.0);
-    ui.label(
-        RichText::new(desk.showing.look.meaning())
-            .small()
-            .color(paper::FAINT),
-    );
+    let meaning = match (desk.showing.built, desk.showing.stage) {
+        (Some(_), _) => "The ground that the crew's shots are held against.".to_owned(),
+        (None, Some(k)) => match desk.stages.names.get(k).map_or("", String::as_str) {
+            "" => "The ground when all is done.".to_owned(),
+            name => format!("The ground when stage {} is done: {name}.", k + 1),
+        },
+        (None, None) => desk.showing.look.meaning().to_owned(),
+    };
+    ui.add(Label::new(RichText::new(meaning).small().color(paper::FAINT)).truncate());
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 9.0;
         let showing = &mut desk.showing;

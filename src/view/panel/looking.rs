@@ -266,7 +266,7 @@ fn heights(ui: &mut Ui, desk: &mut Desk) {
         }
     });
     size(ui);
-    let step = desk.yard.contours[desk.showing.look.index()].step;
+    let step = desk.yard.contours(desk.showing.look).step;
     note(
         ui,
         &format!(

@@ -2,6 +2,7 @@
 //!
 //! To add a page: a file of its own with `page(ui, desk)`, and its lines in [`Page`].
 
+mod answers;
 mod cell;
 mod design;
 mod figures;
@@ -20,8 +21,8 @@ mod sources;
 pub mod strip;
 mod style;
 mod tray;
+pub mod whisper;
 
-pub use findings::whisper;
 pub use hint::overlays;
 pub use looking::STRETCHES;
 pub use style::style;

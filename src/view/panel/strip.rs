@@ -177,7 +177,10 @@ fn boxes(
                     if response.clicked() {
                         showing.stage = if on { None } else { Some(k) };
                     }
-                    response.on_hover_text(name);
+                    response.on_hover_text(format!(
+                        "{name}: undisturbed soil that its works dig, soil that they place, and \
+                         the loads that carry it, rounded up for each way"
+                    ));
                 }
             });
         })

@@ -68,6 +68,7 @@ impl Shaping {
             return;
         }
         self.grip = Some(grip);
+        work.dragging = true;
     }
 
     fn grip_of(&self, target: &Target, eye: &Eye, pointer: Pos2, work: &mut Work) -> Option<Grip> {
@@ -236,6 +237,7 @@ impl Shaping {
 
     /// The button is let go: what is good stays, what is broken is undone.
     pub(super) fn let_go(&mut self, work: &mut Work) {
+        work.dragging = false;
         let Some(grip) = self.grip.take() else { return };
         if grip.now.is_none() {
             return;
@@ -254,6 +256,7 @@ impl Shaping {
     }
 
     pub(super) fn call_off(&mut self, work: &mut Work) {
+        work.dragging = false;
         let Some(grip) = self.grip.take() else { return };
         work.editor.abandon_gesture(&grip.gesture);
         work.editor.end_gesture();

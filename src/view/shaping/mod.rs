@@ -85,6 +85,11 @@ struct Handle {
 }
 
 impl Shaping {
+    /// Whether something is held, about to be placed or chosen from the list.
+    pub fn holds_something(&self) -> bool {
+        self.grip.is_some() || self.placing.is_some() || self.list.is_some()
+    }
+
     /// The next press in the yard says where it goes.
     pub fn place(&mut self, what: New) {
         self.placing = Some(what);

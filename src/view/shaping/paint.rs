@@ -17,12 +17,13 @@ use super::{Drawn, Shaping, Target};
 const HANDLE: f32 = 13.0;
 
 impl Shaping {
+    /// `names`: whether what is under the pointer is named beside it.
     pub fn paint(
         &self,
         painter: &Painter,
         eye: &Eye,
         work: &Work,
-        picked: Option<&Address>,
+        (picked, names): (Option<&Address>, bool),
         figures: Figures,
     ) {
         let chosen = self.chosen(picked);
@@ -93,7 +94,7 @@ impl Shaping {
                 _ => {}
             }
         }
-        self.notes(painter, eye, work, figures);
+        self.notes(painter, eye, work, figures, names);
     }
 
     /// Two places of the line beside a pool's handle, down the falls.
@@ -127,7 +128,7 @@ impl Shaping {
         }
     }
 
-    fn notes(&self, painter: &Painter, eye: &Eye, work: &Work, figures: Figures) {
+    fn notes(&self, painter: &Painter, eye: &Eye, work: &Work, figures: Figures, names: bool) {
         if let Some(grip) = &self.grip {
             if let Some(now) = grip.now
                 && let Some(at) = eye.screen(eye.scene(now))
@@ -151,7 +152,9 @@ impl Shaping {
         if let Some(what) = self.placing {
             let words = format!("press where the {} goes", super::adding::word(what));
             slip(painter, pointer + Vec2::new(16.0, 18.0), &[words], None);
-        } else if let Some(words) = self.hover.as_ref().and_then(|t| self.hover_words(t, work)) {
+        } else if let Some(target) = self.hover.as_ref().filter(|_| names)
+            && let Some(words) = self.hover_words(target, work)
+        {
             slip(painter, pointer + Vec2::new(16.0, 18.0), &[words], None);
         }
     }
