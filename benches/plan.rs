@@ -89,6 +89,9 @@ fn main() {
         });
     }
     race.run("water of the demo", || brimline::flow::of(&demo, &plan));
+    race.run("brim and storage of the demo, closer", || {
+        brimline::flow::closer(&demo, &plan)
+    });
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
         let mut job = demo.clone();
@@ -106,6 +109,15 @@ fn main() {
     }
     race.within("plan of the demo", 16.0);
     race.within("stakes of the demo", 2.0);
+    // Asked for one by one, each in a frame of its own.
+    for part in [
+        "takeoff of the demo",
+        "as-built of the demo",
+        "haul and ramp of the demo",
+        "brim and storage of the demo, closer",
+    ] {
+        race.within(part, 16.0);
+    }
     race.within("plan of the demo + 2000", 16.0);
     for n in [100_000, 1_000_000] {
         race.compare(
