@@ -63,6 +63,7 @@ pub fn make(draft: &mut Draft, edit: &Edit, known: &Known) -> Result<String, Ref
             let (list, from) = in_list(&at).ok_or_else(|| Refused::NotThere(at.clone()))?;
             points::may_change_order(draft, &list)?;
             let label = format!("moved {} to place {}", draft.words(&at), to + 1);
+            points::shifting(draft, &list, from, *to)?;
             draft.shift(&list, from, *to)?;
             Ok(label)
         }
