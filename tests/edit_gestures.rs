@@ -184,10 +184,7 @@ fn the_way_in_keeps_a_width_for_each_point() {
                 index: 2,
                 item: Some("(35, 1)".to_string()),
             },
-            way(
-                "(50, 0), (40, 0), (35, 1), (30, 4)",
-                "\"8 ft\", 10, 8.5, 7",
-            ),
+            way("(50, 0), (40, 0), (35, 1), (30, 4)", "\"8 ft\", 10, 8.5, 7"),
         ),
         (
             Edit::Delete { at: list.item(1) },
