@@ -34,6 +34,7 @@ mod sight;
 mod signs;
 mod stages;
 mod start;
+mod strokes;
 mod stuff;
 mod telling;
 mod walls;
