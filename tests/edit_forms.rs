@@ -366,3 +366,69 @@ fn a_new_job_holds_what_was_made_in_it() {
     );
     assert_eq!(basin.outline[0], At::Placed(Place::Xy(1.2, 2.8)));
 }
+
+#[test]
+fn a_visit_is_begun_with_its_level_notes_and_its_shots_count_from_one() {
+    let mut editor = yard();
+    let add = |list: &str| Edit::AddPart {
+        list: at(list),
+        at: [0.0, 0.0],
+    };
+    let visits = "as_built.visits";
+    editor.apply(&add(visits)).expect("a visit");
+    // The rod on the benchmark is still to be read.
+    let setup = format!("{visits}[0].setups[0]");
+    let rod = editor.problems().first().expect("no rod yet").span.start;
+    let found = editor.address_at(rod).map(|a| a.to_string());
+    assert_eq!(found, Some(format!("{setup}.backsight.rod")));
+    let back = format!("{setup}.backsight.to");
+    assert_eq!(editor.shown(&at(&back)).as_deref(), Some("BM"));
+    editor
+        .apply(&typed(&format!("{setup}.backsight.rod"), "4.25"))
+        .expect("the rod");
+    let sights = at(&format!("{setup}.sights"));
+    for (k, rod) in ["6.10", "6.20"].into_iter().enumerate() {
+        let row = Edit::Insert {
+            list: sights.clone(),
+            index: k,
+            item: None,
+        };
+        editor.apply(&row).expect("a row");
+        let at = sights.item(k);
+        let name = editor.shown(&at.field("to"));
+        assert_eq!(name, Some(format!("{}", k + 1)));
+        for (field, text) in [("rod", rod), ("at", "12, 9")] {
+            let cell = at.field(field);
+            editor.apply(&Edit::typed(&cell, text)).expect("typed");
+        }
+    }
+    good(&editor);
+    // The field book goes on from its own last shot.
+    let row = Edit::Insert {
+        list: at("field_book.setups[0].sights"),
+        index: 4,
+        item: None,
+    };
+    editor.apply(&row).expect("a row");
+    let name = editor.shown(&at("field_book.setups[0].sights[4].to"));
+    assert_eq!(name.as_deref(), Some("5"));
+}
+
+#[test]
+fn pegs_are_counted_on() {
+    let mut editor = yard();
+    let list = at("field_book.pegs");
+    for (k, name) in ["P7", "P8", "P9"].into_iter().enumerate() {
+        let row = Edit::Insert {
+            list: list.clone(),
+            index: k,
+            item: None,
+        };
+        editor.apply(&row).expect("a row");
+        let cell = list.item(k).field("name");
+        if k == 0 {
+            editor.apply(&Edit::typed(&cell, name)).expect("a name");
+        }
+        assert_eq!(editor.shown(&cell).as_deref(), Some(name));
+    }
+}

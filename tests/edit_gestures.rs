@@ -142,6 +142,73 @@ fn what_counts_along_a_line_stays_in_step() {
 }
 
 #[test]
+fn the_way_in_keeps_a_width_for_each_point() {
+    let way = |line: &str, widths: &str| {
+        YARD.replace(
+            "breaklines:",
+            &format!(
+                "access: (line: [{line}], width: 7, widths: [{widths}]),\n        breaklines:"
+            ),
+        )
+    };
+    let before = way("(50, 0), (40, 0), (30, 4)", "\"8 ft\", 10, 7");
+    let list = at("site.access.line");
+    let add = |index: usize| Edit::AddPoint {
+        list: list.clone(),
+        index,
+        at: [45.0 * FOOT, 2.0 * FOOT],
+    };
+    for (edit, after) in [
+        // Halfway between its neighbours', at either end that of the end.
+        (
+            add(1),
+            way(
+                "(50, 0), (45, 2), (40, 0), (30, 4)",
+                "\"8 ft\", \"9 ft\", 10, 7",
+            ),
+        ),
+        (
+            add(0),
+            way(
+                "(45, 2), (50, 0), (40, 0), (30, 4)",
+                "\"8 ft\", \"8 ft\", 10, 7",
+            ),
+        ),
+        (
+            add(3),
+            way("(50, 0), (40, 0), (30, 4), (45, 2)", "\"8 ft\", 10, 7, 7"),
+        ),
+        (
+            Edit::Insert {
+                list: list.clone(),
+                index: 2,
+                item: Some("(35, 1)".to_string()),
+            },
+            way("(50, 0), (40, 0), (35, 1), (30, 4)", "\"8 ft\", 10, 8.5, 7"),
+        ),
+        (
+            Edit::Delete { at: list.item(1) },
+            way("(50, 0), (30, 4)", "\"8 ft\", 7"),
+        ),
+        (
+            Edit::Shift {
+                at: list.item(0),
+                to: 2,
+            },
+            way("(40, 0), (30, 4), (50, 0)", "10, 7, \"8 ft\""),
+        ),
+    ] {
+        let mut editor = Editor::of_text("yard", &before);
+        good(&editor);
+        editor.apply(&edit).expect("made");
+        good(&editor);
+        assert_eq!(editor.text(), after, "{edit:?}");
+        editor.undo();
+        assert_eq!(editor.text(), before);
+    }
+}
+
+#[test]
 fn lengths_are_set_as_they_are_written() {
     let set = |address: &str, metres: f64| Edit::Length {
         at: at(address),

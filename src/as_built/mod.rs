@@ -12,7 +12,7 @@ use crate::findings::{Finding, Severity};
 use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit, Walls};
 use crate::measure;
 use crate::plan::{Built, BuiltVolumes, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
-use crate::survey::Spot;
+use crate::survey::{Reduced, Spot};
 use crate::terrain::overlay::cut_fill;
 use crate::terrain::{Probe, Surface};
 use crate::units::{FOOT, format_length};
@@ -37,6 +37,11 @@ pub fn findings(job: &Job, plan: &Plan) -> Vec<Finding> {
         .iter()
         .flat_map(|visit| levels::reduce(job, plan, visit).findings)
         .collect()
+}
+
+/// The level notes of a visit, reduced; elevations in metres.
+pub fn levels(job: &Job, plan: &Plan, visit: &Visit) -> Reduced {
+    levels::reduce(job, plan, visit).reduced
 }
 
 fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {

@@ -7,10 +7,13 @@ use crate::edit::typed::quoted;
 use crate::job::Form;
 use crate::job::decode::Absent;
 
-/// A new item of this list.
-pub fn item(list: &Form, names: &Names) -> String {
+/// A new item of this list; `last`: the name of the item that is last so far.
+pub fn item(list: &Form, names: &Names, last: Option<&str>) -> String {
     match list {
-        Form::List { of, .. } => value(of, names, ""),
+        Form::List { of, .. } => match **of {
+            Form::Record(label) => record(label, names, last),
+            _ => value(of, names, ""),
+        },
         _ => quoted(""),
     }
 }
@@ -26,13 +29,13 @@ fn value(form: &Form, names: &Names, wished: &str) -> String {
         Form::YesNo => "false".into(),
         Form::List { .. } => "[]".into(),
         Form::EdgeBatter => "(0, 1)".into(),
-        Form::Record(label) => record(label, names),
+        Form::Record(label) => record(label, names, None),
         // To be typed: the text is kept whatever it is, and nothing is made up.
         _ => quoted(""),
     }
 }
 
-fn record(label: &str, names: &Names) -> String {
+fn record(label: &str, names: &Names, last: Option<&str>) -> String {
     if label == "Sight" {
         return format!("({}, \"\")", quoted(&names.next_shot()));
     }
@@ -44,7 +47,8 @@ fn record(label: &str, names: &Names) -> String {
         .iter()
         .filter(|f| f.absent == Absent::Required)
         .collect();
-    let wished = noun(label);
+    // Pegs are counted on: P3, P4.
+    let wished = last.map_or_else(|| noun(label), str::to_owned);
     let written = |form: &Form| value(form, names, &wished);
     // Short rows are written without names, as the field book is.
     let short = matches!(label, "Peg" | "KnownPoint" | "Layer" | "Area" | "Line");

@@ -30,14 +30,21 @@ pub fn make(draft: &mut Draft, edit: &Edit, known: &Known) -> Result<String, Ref
             Ok(label)
         }
         Edit::Insert { list, index, item } => {
-            let of = draft.at(list, |_, found| found.form.clone())?;
+            let (of, span, last) = draft.at(list, |_, found| {
+                let last = children(found).pop();
+                let last = last.and_then(|c| name_of(&c.form, c.node?).map(str::to_string));
+                let span = found.node.map(|n| n.span.clone());
+                (found.form.clone(), span, last)
+            })?;
             match item {
                 Some(item) => {
                     checked_value(item)?;
                     draft.insert_as_is(list, *index, item)?;
                 }
                 None => {
-                    let new = blank::item(&of, draft.names()?);
+                    let names = draft.names()?;
+                    let names = span.map_or(names, |span| names.within(&span));
+                    let new = blank::item(&of, names, last.as_deref());
                     draft.insert(list, *index, &new)?;
                 }
             }
@@ -63,6 +70,7 @@ pub fn make(draft: &mut Draft, edit: &Edit, known: &Known) -> Result<String, Ref
             let (list, from) = in_list(&at).ok_or_else(|| Refused::NotThere(at.clone()))?;
             points::may_change_order(draft, &list)?;
             let label = format!("moved {} to place {}", draft.words(&at), to + 1);
+            points::shifting(draft, &list, from, *to)?;
             draft.shift(&list, from, *to)?;
             Ok(label)
         }

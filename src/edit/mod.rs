@@ -16,8 +16,8 @@
 //!
 //! **Shaping.** [`Edit::Move`] for a corner or point, [`Edit::MoveBy`] for a whole thing,
 //! [`Edit::AddPoint`] on an edge, [`Edit::Length`] for a dragged measure: a cap, a crest, the water
-//! (`….water`, or `….water.by` while it hangs under a cap). Batters by edge and the profile of a ramp
-//! keep in step with the points.
+//! (`….water`, or `….water.by` while it hangs under a cap). Batters by edge, the profile of a ramp and
+//! the widths of the way in keep in step with the points.
 //!
 //! **Adding.** [`Edit::Add`] puts a whole thing ([`New`]) where somebody points, [`Edit::AddPart`] a
 //! shelf, layer, pit, pool or pump into a thing, both with the trade's usual measures; [`Edit::Insert`]

@@ -143,6 +143,14 @@ impl Names {
             .unwrap_or(self)
     }
 
+    /// The names among which what stands at `span` is given: those of its visit, or of the job.
+    pub fn within(&self, span: &Span) -> &Names {
+        self.visits
+            .iter()
+            .find(|v| v.seen.span.start <= span.start && span.end <= v.seen.span.end)
+            .unwrap_or(self)
+    }
+
     /// Every place where a name of this group is given, with the name.
     fn given(&self, wanted: Group) -> impl Iterator<Item = (&str, Span)> {
         let named = self

@@ -1,10 +1,11 @@
-//! New parts of things, with the trade's usual measures: shelves, layers, pits, pools, pumps.
+//! New parts of things, with the trade's usual measures: shelves, layers, pits, pools, pumps; and the
+//! level notes of a visit, begun.
 //!
 //! Measures: common practice, no source. Metres in.
 
 use crate::edit::address::Address;
 use crate::edit::find::{self, Found, children, name_of};
-use crate::edit::names::{self, Group};
+use crate::edit::names::{self, Group, Names};
 use crate::edit::script::Script;
 use crate::edit::template::Pen;
 use crate::edit::typed::quoted;
@@ -69,8 +70,21 @@ pub fn written(
                 pen.line(8.0)
             )
         }
+        "Setup" => setup(names),
+        // Without shots it would be no visit.
+        "Visit" => format!("(setups: [{}])", setup(names)),
         _ => return None,
     })
+}
+
+/// The rod is still to be read.
+fn setup(names: &Names) -> String {
+    let back = names.choices(Want::Elevation);
+    format!(
+        "(name: {}, backsight: ({}, \"\"), sights: [])",
+        quoted(&names.free(Group::Setups, "S1")),
+        quoted(back.first().map_or("", String::as_str))
+    )
 }
 
 fn first_cascade(root: &Node) -> Option<String> {

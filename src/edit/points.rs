@@ -206,7 +206,8 @@ fn read_place(found: &Found, unit: Unit) -> Option<crate::job::At> {
 
 // ---------------------------------------------------------------- what counts along a line
 
-/// The record that a list of points is in, if something in it counts along that list.
+/// The record that a list of points is in, if something in it counts along that list: a ramp's
+/// elevations and a way's widths have one for each point, a basin's batters name edges.
 fn counted(draft: &Draft, list: &Address) -> Option<(&'static str, Address)> {
     let record = list.parent()?;
     let label = draft
@@ -217,6 +218,7 @@ fn counted(draft: &Draft, list: &Address) -> Option<(&'static str, Address)> {
         .ok()??;
     match (label, list.last()?) {
         ("Ramp", Step::Field(name)) if name == "line" => Some((label, record.field("profile"))),
+        ("Access", Step::Field(name)) if name == "line" => Some((label, record.field("widths"))),
         ("Basin", Step::Field(name)) if name == "outline" => {
             Some((label, record.field("edge_batters")))
         }
@@ -231,7 +233,7 @@ pub fn inserted(draft: &mut Draft, list: &Address, index: usize) -> Result<(), R
         return Ok(());
     };
     let points = draft.count(list);
-    if label == "Ramp" {
+    if label != "Basin" {
         // Out of step already: the person is at work on it.
         if draft.count(&other) + 1 != points {
             return Ok(());
@@ -272,7 +274,7 @@ pub fn deleting(draft: &mut Draft, list: &Address, index: usize) -> Result<(), R
     let Some((label, other)) = counted(draft, list) else {
         return Ok(());
     };
-    if label == "Ramp" {
+    if label != "Basin" {
         if draft.count(&other) == draft.count(list) {
             draft.remove(&other, index)?;
         }
@@ -302,6 +304,16 @@ pub fn may_change_order(draft: &Draft, list: &Address) -> Result<(), Refused> {
     }
 }
 
+/// A point changes its place in the line: what it has of its own goes with it.
+pub fn shifting(draft: &mut Draft, list: &Address, from: usize, to: usize) -> Result<(), Refused> {
+    match counted(draft, list) {
+        Some((label, other)) if label != "Basin" && draft.count(&other) == draft.count(list) => {
+            draft.shift(&other, from, to)
+        }
+        _ => Ok(()),
+    }
+}
+
 fn edge(draft: &Draft, at: &Address) -> Option<(usize, String)> {
     let text = draft.text();
     draft
@@ -323,8 +335,8 @@ fn edge(draft: &Draft, at: &Address) -> Option<(usize, String)> {
         .ok()?
 }
 
-/// An elevation for a new point of a ramp: halfway between its neighbours', or the same as one.
-fn between(draft: &Draft, profile: &Address, index: usize) -> Option<String> {
+/// An elevation or a width for a new point: halfway between its neighbours', or the same as one.
+fn between(draft: &Draft, values: &Address, index: usize) -> Option<String> {
     let unit = draft_unit(draft);
     let value = |at: &Address| {
         let written = draft.written(at)?;
@@ -335,8 +347,8 @@ fn between(draft: &Draft, profile: &Address, index: usize) -> Option<String> {
             _ => None,
         }
     };
-    let before = index.checked_sub(1).map(|i| profile.item(i));
-    let after = (index < draft.count(profile)).then(|| profile.item(index));
+    let before = index.checked_sub(1).map(|i| values.item(i));
+    let after = (index < draft.count(values)).then(|| values.item(index));
     match (before, after) {
         (Some(before), Some(after)) => match (value(&before), value(&after)) {
             (Some(a), Some(b)) => {

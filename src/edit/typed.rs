@@ -66,9 +66,12 @@ pub fn written(form: &Form, typed: &str) -> String {
         Form::Place => bracketed(cell)
             .or_else(|| taped(cell))
             .unwrap_or_else(|| quoted(cell)),
-        Form::Corner | Form::Record(_) | Form::EdgeBatter | Form::Fall | Form::CurvePoint => {
+        Form::Corner | Form::Record(_) | Form::EdgeBatter | Form::CurvePoint => {
             bracketed(cell).unwrap_or_else(|| quoted(cell))
         }
+        Form::Fall => falling(cell)
+            .or_else(|| bracketed(cell))
+            .unwrap_or_else(|| quoted(cell)),
         Form::Allowed => bracketed(cell).unwrap_or_else(|| quoted(cell)),
         Form::List { .. } => {
             value(cell, |kind| matches!(kind, Kind::List(_))).unwrap_or_else(|| quoted(cell))
@@ -110,6 +113,17 @@ fn bracketed(cell: &str) -> Option<String> {
     let (x, y) = cell.split_once(',')?;
     let number = |part: &str| crate::units::parse_length(part, crate::job::Unit::Foot).is_ok();
     (number(x) && number(y)).then(|| format!("({}, {})", written(&any, x), written(&any, y)))
+}
+
+/// A fall as it is called out: `2, 74, 46` is `(2, (74, 46))`, so many percent toward a place or a
+/// point that has a name.
+fn falling(cell: &str) -> Option<String> {
+    let (percent, to) = cell.split_once(',')?;
+    let percent = value(percent.trim(), |kind| matches!(kind, Kind::Number(_)))?;
+    let to = to.trim();
+    let is_name = !to.is_empty() && !to.contains([',', '(', ')', '"']);
+    let to = bracketed(to).or_else(|| is_name.then(|| quoted(to)))?;
+    Some(format!("({percent}, {to})"))
 }
 
 /// A placing as it is called out, with commas: `A, 12.5, -3` is an `Offset`, `P1, 14.2, P2, 9.75, L`
@@ -216,6 +230,11 @@ mod tests {
                 "P1, 2, 37.5, 21",
                 "Ray(\"P1\", \"2\", 37.5, 21)",
             ),
+            (Form::Fall, "2, 74, 46", "(2, (74, 46))"),
+            (Form::Fall, "(2, (74, 46))", "(2, (74, 46))"),
+            (Form::Fall, "2, P3", "(2, \"P3\")"),
+            (Form::Fall, "2, \"12\"", "\"2, \\\"12\\\"\""),
+            (Form::CurvePoint, "1500, 15.5", "(1500, 15.5)"),
             (Form::Place, "A, 3,", "\"A, 3,\""),
             (Form::Place, "Offset(\"A\", 3", "\"Offset(\\\"A\\\", 3\""),
             (Form::Text, "a\\b\n", "\"a\\\\b\\n\""),

@@ -10,8 +10,6 @@ use bevy::window::PrimaryWindow;
 use bevy_egui::{EguiContexts, PrimaryEguiContext, egui};
 use bevy_panorbit_camera::PanOrbitCamera;
 
-use crate::edit::Editor;
-
 use super::book::{Book, Paper, Then};
 use super::built::{self, Seen, Visits};
 use super::carrying::Carrying;
@@ -117,6 +115,8 @@ pub fn draw(
         showing: *showing,
         wishes: Vec::new(),
     };
+    // Escape and presses that close a list are not for the yard.
+    let is_list_open = egui::Popup::is_any_open(&ctx);
     let left = panel::show(&ctx, &mut desk);
     let Desk {
         page,
@@ -324,7 +324,7 @@ pub fn draw(
         let work = work.bypass_change_detection();
         let figures = book.figures;
         let mut picked = book.picked.clone();
-        if book.paper.is_none() {
+        if book.paper.is_none() && !is_list_open {
             held |= shaping.follow(&ctx, &eye(), &showing, work, &mut picked, free);
         }
         shaping::menu(&mut shaping, &ctx, &eye(), work, &mut picked);
@@ -374,10 +374,7 @@ pub fn draw(
             }
             Wish::Unit => work.flip_unit(book.figures.0),
             Wish::New if work.editor.is_changed() => book.paper = Some(Paper::Leave(Then::New)),
-            Wish::New => {
-                let unit = work.editor.unit();
-                work.take(Editor::new_job("New yard", unit));
-            }
+            Wish::New => work.begin(),
             Wish::Pick(address) => book.picked = address,
             Wish::Place(what) => {
                 shaping.place(what);
@@ -400,6 +397,12 @@ pub fn draw(
                 orbit.force_update = true;
             }
         }
+    }
+    if work.begun {
+        work.begun = false;
+        book.page = Page::Notes;
+        book.picked = None;
+        ctx.request_repaint();
     }
     if let Some(visit) = book.sheets.wanted_in_yard() {
         next.built = Some(visit);

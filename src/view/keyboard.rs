@@ -12,6 +12,7 @@ use super::hand::{Hand, Tool};
 use super::panel;
 use super::scene::{Showing, Yard};
 use super::stages::Stages;
+use super::strokes::Strokes;
 use super::work::Work;
 
 pub fn keys(
@@ -20,14 +21,14 @@ pub fn keys(
     yard: Res<Yard>,
     mut showing: ResMut<Showing>,
     (mut hand, stages, mut dialog): (ResMut<Hand>, Res<Stages>, ResMut<Dialog>),
-    (mut work, mut book): (ResMut<Work>, ResMut<Book>),
+    (mut work, mut book, strokes): (ResMut<Work>, ResMut<Book>, Res<Strokes>),
     camera: Single<(&Camera, &mut PanOrbitCamera)>,
 ) -> Result {
     // In a slow frame a key may be down and up again: that counts as well.
     let held = |any: [KeyCode; 2]| keys.any_pressed(any) || keys.any_just_pressed(any);
     let ctrl = held([KeyCode::ControlLeft, KeyCode::ControlRight])
         || held([KeyCode::SuperLeft, KeyCode::SuperRight]);
-    let typing = contexts.ctx_mut()?.egui_wants_keyboard_input();
+    let typing = contexts.ctx_mut()?.egui_wants_keyboard_input() || strokes.are_for_a_cell();
     if showing.client {
         return Ok(());
     }

@@ -38,6 +38,7 @@ mod sight;
 mod signs;
 mod stages;
 mod start;
+mod strokes;
 mod stuff;
 mod telling;
 mod walls;

@@ -15,8 +15,8 @@ use bevy::window::{
 };
 use bevy::winit::{UpdateMode, WinitSettings};
 use bevy_egui::{
-    EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPrimaryContextPass, EguiRenderOutput,
-    PrimaryEguiContext,
+    EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPreUpdateSet, EguiPrimaryContextPass,
+    EguiRenderOutput, PrimaryEguiContext,
 };
 use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
 
@@ -39,6 +39,7 @@ use super::panel::{self, Page};
 use super::scene::{self, Showing, Yard};
 use super::shaping::Shaping;
 use super::stages::{self, Stages};
+use super::strokes::{self, Strokes};
 use super::work::{self, Work};
 use super::{Look, client, light, raise, sight, start, wipe};
 
@@ -148,6 +149,13 @@ fn build(
         .init_resource::<Visits>()
         .init_resource::<scene::InSight>()
         .init_resource::<Dialog>()
+        .init_resource::<Strokes>()
+        .add_systems(
+            PreUpdate,
+            strokes::strike
+                .after(EguiPreUpdateSet::ProcessInput)
+                .before(EguiPreUpdateSet::BeginPass),
+        )
         .add_systems(EguiPrimaryContextPass, draw)
         .add_systems(
             Update,
@@ -184,15 +192,17 @@ fn build(
         .resource_mut::<EguiGlobalSettings>()
         .auto_create_primary_context = false;
     raise::furnish(world, &yard);
-    cameras(world, &yard);
+    let size = book.memory.size.unwrap_or(SIZE);
+    cameras(world, &yard, size);
     world.insert_resource(book);
     world.insert_resource(yard);
     app
 }
 
-fn cameras(world: &mut World, yard: &Yard) {
+fn cameras(world: &mut World, yard: &Yard, size: (u32, u32)) {
     let sky = light::sky(&mut world.resource_mut::<Assets<Image>>());
-    let aspect = (SIZE.0 as f32 - panel::WIDTH) / SIZE.1 as f32;
+    let (wide, high) = (size.0 as f32, size.1.max(1) as f32);
+    let aspect = (wide - panel::width(wide)).max(1.0) / high;
     let sight = sight::framing(&yard.corners(), yard.yaw, sight::PITCH, aspect, 1.06);
     let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
     let (nearest, furthest) = zoom_limits(yard);
@@ -222,6 +232,7 @@ fn cameras(world: &mut World, yard: &Yard) {
     // The panel and the labels, over the yard.
     world.spawn((
         PrimaryEguiContext,
+        strokes::settings(),
         Camera2d,
         RenderLayers::none(),
         Msaa::Off,

@@ -33,6 +33,8 @@ pub struct Work {
     pub said: Option<Said>,
     /// The unit of figures on screen, if not the job's own.
     shown_in: Option<Unit>,
+    /// A job has just been begun: its field book comes first.
+    pub begun: bool,
     /// Unsaved work that was found at the start, still to be offered.
     pub left_behind: Vec<LeftBehind>,
     recovery: Option<Recovery>,
@@ -108,6 +110,7 @@ impl Work {
             looked_at: Instant::now(),
             told: false,
             shown_in: None,
+            begun: false,
             left_behind: Vec::new(),
         }
     }
@@ -321,6 +324,12 @@ impl Work {
             left_behind: std::mem::take(&mut self.left_behind),
             ..Work::of(editor, took)
         };
+    }
+
+    /// Puts an empty job on the desk, in the unit of the one before.
+    pub fn begin(&mut self) {
+        self.take(Editor::new_job("New yard", self.editor.unit()));
+        self.begun = true;
     }
 
     /// Shows figures in the other unit; the job keeps its own.

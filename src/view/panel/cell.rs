@@ -7,9 +7,9 @@
 use bevy_egui::egui::containers::menu::{MenuButton, MenuConfig};
 use bevy_egui::egui::text::{CCursor, CCursorRange};
 use bevy_egui::egui::{
-    self, Align, Button, Color32, ComboBox, Context, Id, Key, Label, Layout, Margin, Modifiers,
-    PopupCloseBehavior, Rect, RichText, ScrollArea, Sense, Stroke, TextEdit, TextStyle, Ui,
-    UiBuilder,
+    self, Align, Button, Color32, ComboBox, Context, Event, Id, Key, Label, Layout, Margin,
+    Modifiers, PopupCloseBehavior, Rect, RichText, ScrollArea, Sense, Stroke, TextEdit, TextStyle,
+    Ui, UiBuilder,
 };
 
 use crate::edit::{Address, Cell, Default as Absent, Edit};
@@ -48,17 +48,46 @@ fn id_of(address: &Address) -> Id {
     Id::new(("cell", address.to_string()))
 }
 
-/// The cell at this address takes the keyboard as soon as it is drawn.
+/// Whether it is a line to type in.
+pub fn is_typed(cell: &Cell) -> bool {
+    !matches!(
+        cell.form,
+        Form::YesNo | Form::Words(_) | Form::Refers(_) | Form::Record(_) | Form::List { .. }
+    )
+}
+
+/// The cell that is to take the keyboard, and since which frame.
+#[derive(Clone, Copy, PartialEq)]
+struct Wanted(Id, u64);
+
+fn wanted_slot() -> Id {
+    Id::new("wanted cell")
+}
+
+/// The cell at this address takes the keyboard as soon as it is drawn in another frame: the Enter
+/// of this one would lead out of it again.
 pub fn want(ctx: &Context, address: &Address) {
-    ctx.data_mut(|d| d.insert_temp(Id::new("wanted cell"), id_of(address)));
+    let wanted = Wanted(id_of(address), ctx.cumulative_pass_nr());
+    ctx.data_mut(|d| d.insert_temp(wanted_slot(), wanted));
     ctx.request_repaint();
 }
 
+/// Whether a cell is to take the keyboard that has not been drawn since.
+pub fn is_cell_wanted(ctx: &Context) -> bool {
+    ctx.data(|d| d.get_temp::<Wanted>(wanted_slot())).is_some()
+}
+
+/// It does not appear: what is typed is not kept waiting.
+pub fn forget_wanted_cell(ctx: &Context) {
+    ctx.data_mut(|d| d.remove::<Wanted>(wanted_slot()));
+}
+
 fn is_wanted(ctx: &Context, id: Id) -> bool {
-    let slot = Id::new("wanted cell");
-    let wanted = ctx.data(|d| d.get_temp::<Id>(slot)) == Some(id);
+    let now = ctx.cumulative_pass_nr();
+    let wanted = ctx.data(|d| d.get_temp::<Wanted>(wanted_slot()));
+    let wanted = wanted.is_some_and(|Wanted(of, since)| of == id && since < now);
     if wanted {
-        ctx.data_mut(|d| d.remove::<Id>(slot));
+        forget_wanted_cell(ctx);
     }
     wanted
 }
@@ -113,6 +142,8 @@ pub fn wrong(ui: &mut Ui, cell: &Cell) {
 }
 
 pub fn in_words(what: &str, allowed: &str) -> String {
+    // A row that has just been begun has done nothing wrong.
+    let what = &what.replace("found the text \"\"", "still empty");
     if allowed.is_empty() {
         what.to_owned()
     } else {
@@ -174,7 +205,8 @@ pub fn pick(ui: &mut Ui, work: &mut Work, cell: &Cell) {
     let button = Button::new(RichText::new("⏷").small())
         .small()
         .sense(Sense::CLICK);
-    MenuButton::from_button(button).ui(ui, |ui| list(ui, work, cell));
+    let (button, _) = MenuButton::from_button(button).ui(ui, |ui| list(ui, work, cell));
+    telling::place(ui.ctx(), "choices", &cell.address.to_string(), button.rect);
 }
 
 fn list(ui: &mut Ui, work: &mut Work, cell: &Cell) {
@@ -186,7 +218,9 @@ fn list(ui: &mut Ui, work: &mut Work, cell: &Cell) {
         ui.set_min_width(120.0);
         for choice in choices.iter().take(LISTED) {
             let words = said(&cell.form, choice);
-            if ui.selectable_label(*choice == cell.shown, words).clicked() {
+            let line = ui.selectable_label(*choice == cell.shown, &words);
+            telling::place(ui.ctx(), "choice", &words, line.rect);
+            if line.clicked() {
                 work.edit(&Edit::typed(&cell.address, choice.clone()));
                 ui.ctx().request_repaint();
                 ui.close();
@@ -208,15 +242,60 @@ fn choose(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     at(ui, rect, ("choose", cell.address.to_string()), |ui| {
         ui.spacing_mut().interact_size.y = HEIGHT;
         ui.spacing_mut().button_padding.y = 1.0;
-        ComboBox::from_id_salt("choice")
+        let shown = ComboBox::from_id_salt("choice")
             .width(rect.width())
             .truncate()
             .selected_text(text)
-            .show_ui(ui, |ui| list(ui, work, cell))
-            .response
-            .on_hover_text(about(cell));
+            .show_ui(ui, |ui| list(ui, work, cell));
+        if shown.response.has_focus() {
+            let words = format!("{} = {}", cell.address, cell.shown);
+            telling::place(ui.ctx(), "choosing", &words, rect);
+            choose_by_letters(ui.ctx(), work, cell);
+        }
+        if is_wanted(ui.ctx(), id_of(&cell.address)) {
+            shown.response.request_focus();
+            ui.scroll_to_rect(rect.expand2(egui::vec2(0.0, 40.0)), None);
+        }
+        shown.response.on_hover_text(about(cell));
     });
     Done::default()
+}
+
+/// Letters that are typed lead to the first choice that begins with them.
+fn choose_by_letters(ctx: &Context, work: &mut Work, cell: &Cell) {
+    let typed: String = ctx.input(|i| {
+        let texts = i.events.iter().filter_map(|event| match event {
+            Event::Text(text) => Some(text.as_str()),
+            _ => None,
+        });
+        texts.collect()
+    });
+    // Space opens the list.
+    let typed = typed.trim();
+    if typed.is_empty() {
+        return;
+    }
+    let slot = Id::new("letters typed");
+    let id = id_of(&cell.address);
+    let before: Option<(Id, String)> = ctx.data(|d| d.get_temp(slot));
+    let before = before.filter(|(at, _)| *at == id).map(|(_, text)| text);
+    let all = before.unwrap_or_default() + typed;
+    let choices = work.editor.choices(&cell.form);
+    let Some((letters, choice)) = by_letters(&choices, &[&all, typed]) else {
+        return;
+    };
+    work.edit(&Edit::typed(&cell.address, choice));
+    ctx.data_mut(|d| d.insert_temp(slot, (id, letters.to_owned())));
+    ctx.request_repaint();
+}
+
+/// The first choice that begins with one of these, and with which; blanks do not count.
+fn by_letters<'a>(choices: &[String], typed: &[&'a str]) -> Option<(&'a str, String)> {
+    let bare = |text: &str| text.replace(' ', "").to_lowercase();
+    typed.iter().find_map(|letters| {
+        let begins = |choice: &&String| bare(choice).starts_with(&bare(letters));
+        Some((*letters, choices.iter().find(begins)?.clone()))
+    })
 }
 
 fn yes_no(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
@@ -228,9 +307,9 @@ fn yes_no(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     };
     let changed = at(ui, rect, ("yes", cell.address.to_string()), |ui| {
         let words = if on { "yes" } else { "no" };
-        ui.checkbox(&mut on, words)
-            .on_hover_text(about(cell))
-            .changed()
+        let tick = ui.checkbox(&mut on, words).on_hover_text(about(cell));
+        telling::place(ui.ctx(), "tick", &cell.address.to_string(), tick.rect);
+        tick.changed()
     });
     if changed {
         work.edit(&Edit::typed(&cell.address, on.to_string()));
@@ -280,7 +359,7 @@ pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
         .hint_text(RichText::new(hint(cell)).color(HINT))
         .clip_text(true);
     let response = ui.put(rect, edit).on_hover_text(about(cell));
-    if wanted {
+    if wanted || response.gained_focus() {
         ui.scroll_to_rect(rect.expand2(egui::vec2(0.0, 40.0)), None);
     }
     let mut done = Done::default();
@@ -306,12 +385,12 @@ pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
         mine.at = Some(id);
         mine.text = text;
         ctx.data_mut(|d| d.insert_temp(slot, mine));
-    } else if response.lost_focus() {
+    } else if response.lost_focus() && typing.at == Some(id) {
+        // Only in the frame in which it is left: egui still says so in the next one, and an Enter
+        // there belongs to the next cell.
         left(&ctx, work, &gesture);
         done.entered = ctx.input(|i| i.key_pressed(Key::Enter));
-        if typing.at == Some(id) {
-            ctx.data_mut(|d| d.remove::<Typing>(slot));
-        }
+        ctx.data_mut(|d| d.remove::<Typing>(slot));
     }
     done
 }
@@ -354,12 +433,26 @@ fn select_all(ctx: &Context, id: Id, text: &str) {
 /// way; what cannot stays as the job file writes it.
 pub fn said(form: &Form, shown: &str) -> String {
     let as_is = || shown.to_owned();
-    if !matches!(form, Form::Place | Form::Point | Form::Corner) {
+    if !matches!(
+        form,
+        Form::Place | Form::Point | Form::Corner | Form::Fall | Form::CurvePoint | Form::EdgeBatter
+    ) {
         return as_is();
     }
     let Ok(node) = tree::read(shown) else {
         return as_is();
     };
+    // A fall is so many percent toward a place.
+    if let (Form::Fall, Kind::Tuple { name: None, items }) = (form, &node.kind)
+        && let [percent, to] = items.as_slice()
+    {
+        let text = |span: &std::ops::Range<usize>| shown.get(span.clone()).unwrap_or_default();
+        let to = match &to.kind {
+            Kind::Text(name) if !name.contains([',', '(', ')', '"']) => name.to_string(),
+            _ => said(&Form::Point, text(&to.span)),
+        };
+        return format!("{}, {to}", text(&percent.span));
+    }
     let Kind::Tuple { name, items } = &node.kind else {
         return as_is();
     };
@@ -388,16 +481,48 @@ pub fn said(form: &Form, shown: &str) -> String {
     parts.join(", ")
 }
 
-/// A small button with a list of things to do behind it; it stays open while one types in it.
-pub fn more(ui: &mut Ui, add: impl FnOnce(&mut Ui)) {
+/// A small button with a list of things to do with `at` behind it; it stays open while one types in
+/// it.
+pub fn more(ui: &mut Ui, at: &Address, add: impl FnOnce(&mut Ui)) {
     let button = Button::new("…").small().sense(Sense::CLICK);
     let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
-    MenuButton::from_button(button).config(config).ui(ui, add);
+    let (button, _) = MenuButton::from_button(button).config(config).ui(ui, add);
+    telling::place(ui.ctx(), "more", &at.to_string(), button.rect);
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cell_takes_the_keyboard_in_the_frame_after_the_enter() {
+        let ctx = Context::default();
+        let at = Address::job().field("name");
+        let mut taken = Vec::new();
+        for frame in 0..3 {
+            ctx.begin_pass(egui::RawInput::default());
+            if frame == 0 {
+                want(&ctx, &at);
+            }
+            taken.push(is_wanted(&ctx, id_of(&at)));
+            assert_eq!(is_cell_wanted(&ctx), frame == 0);
+            // Letters that nobody draws.
+            ctx.end_pass().textures_delta.clear();
+        }
+        assert_eq!(taken, [false, true, false]);
+    }
+
+    #[test]
+    fn letters_lead_to_a_choice() {
+        let choices = ["pond", "pond wall", "falls"].map(String::from);
+        let found = |typed: &[&'static str]| by_letters(&choices, typed).map(|(_, c)| c);
+        assert_eq!(found(&["F"]).as_deref(), Some("falls"));
+        assert_eq!(found(&["p"]).as_deref(), Some("pond"));
+        assert_eq!(found(&["pondw"]).as_deref(), Some("pond wall"));
+        // What does not go on with the letters before begins anew.
+        assert_eq!(found(&["pondf", "f"]).as_deref(), Some("falls"));
+        assert_eq!(found(&["x"]), None);
+    }
 
     #[test]
     fn places_are_shown_as_called_out() {
@@ -423,6 +548,9 @@ mod tests {
         ] {
             assert_eq!(said(&Form::Place, written), called);
         }
+        assert_eq!(said(&Form::Fall, "(2, (74, 46))"), "2, 74, 46");
+        assert_eq!(said(&Form::Fall, "(2, \"12\")"), "2, 12");
+        assert_eq!(said(&Form::CurvePoint, "(1500, 15.5)"), "1500, 15.5");
         assert_eq!(said(&Form::Text, "(1, 2)"), "(1, 2)");
     }
 }

@@ -2,23 +2,18 @@
 //! form in its place.
 
 use bevy_egui::egui::{
-    self, Align, Align2, CollapsingHeader, FontId, Id, Label, Layout, Rect, RichText, Sense,
-    Stroke, Ui, pos2, vec2,
+    self, Align, Align2, FontId, Id, Layout, Rect, RichText, Sense, Stroke, Ui, vec2,
 };
 
-use crate::edit::{
-    Address, Cell, Default as Absent, Edit, Editor, Entry, New, Sheet, is_named, item_noun,
-};
+use crate::edit::{Address, Cell, Editor, Entry, New, is_named, item_noun};
 use crate::job::Form;
 use crate::view::{paper, telling};
 
-use super::cell::{self, HEIGHT};
+use super::cell;
+use super::form::{Forms, Orders, ROW, one_more};
 use super::notes::{add_whole, newly_picked, once, picked_here};
 use super::{Desk, Page, Wish, press, style};
 use crate::view::shaping::word;
-
-const ROW: f32 = HEIGHT + 3.0;
-const LABEL: f32 = 104.0;
 
 /// A part of the job: its heading, its field of the job, and what its own form is about.
 type Section = (&'static str, &'static str, &'static str);
@@ -37,14 +32,6 @@ const SECTIONS: [Section; 10] = [
     ("Job", "", "name, unit, remarks"),
 ];
 
-/// What is to be done when all has been drawn: addresses hold until then.
-#[derive(Default)]
-struct Orders {
-    edits: Vec<Edit>,
-    /// The thing to be open from now on.
-    open: Option<Option<Address>>,
-}
-
 pub fn page(ui: &mut Ui, desk: &mut Desk) {
     let slot = Id::new("open form");
     let mut open: Option<Address> = ui.ctx().data(|d| d.get_temp(slot)).unwrap_or_default();
@@ -56,15 +43,27 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
         open = Some(thing_of(picked, &contents));
     }
     let mut orders = Orders::default();
-    let mut form = Pages {
+    let added = Id::new("part just added");
+    let fresh: Option<Address> = ui.ctx().data_mut(|d| d.remove_temp(added));
+    if let Some(fresh) = &fresh {
+        wants_keyboard(ui, &desk.work.editor, fresh);
+    }
+    let mut list = Contents {
         open: open.clone(),
-        news,
-        orders: &mut orders,
+        forms: Forms {
+            news,
+            fresh,
+            orders: &mut orders,
+        },
     };
     for section in SECTIONS {
-        form.group(ui, desk, section, &contents);
+        list.group(ui, desk, section, &contents);
     }
-    let Orders { edits, open: next } = orders;
+    let Orders {
+        edits,
+        open: next,
+        fresh,
+    } = orders;
     let mut done = true;
     for edit in &edits {
         done &= desk.work.edit(edit);
@@ -74,7 +73,21 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
         picked_here(ui.ctx(), desk, open.clone());
         ui.ctx().request_repaint();
     }
+    if done && let Some(fresh) = fresh {
+        ui.ctx().data_mut(|d| d.insert_temp(added, fresh));
+        ui.ctx().request_repaint();
+    }
     ui.ctx().data_mut(|d| d.insert_temp(slot, open));
+}
+
+/// What has just been added is typed into at once.
+fn wants_keyboard(ui: &Ui, editor: &Editor, at: &Address) {
+    let sheet = editor.sheet(at);
+    let first = match &sheet {
+        Some(sheet) => sheet.fields.iter().find(|f| cell::is_typed(f)),
+        None => None,
+    };
+    cell::want(ui.ctx(), first.map_or(at, |f| &f.address));
 }
 
 /// The line of the page that an address is inside of: a thing with a name, the way in, or a part of
@@ -106,7 +119,7 @@ fn is_way_in(at: &Address) -> bool {
 }
 
 /// Whether a form leaves this field to other lines of the page.
-fn is_elsewhere(at: &Address, field: &Cell) -> bool {
+pub fn is_elsewhere(at: &Address, field: &Cell) -> bool {
     match (at.steps().len(), &field.form) {
         // The parts of the job.
         (0, form) => matches!(form, Form::Record(_) | Form::List { .. }),
@@ -127,15 +140,6 @@ fn rows_to_add(editor: &Editor, part: &Address) -> Vec<Cell> {
         .collect()
 }
 
-/// One more of a list, with usual measures.
-fn one_more(list: &Address, desk: &Desk) -> Edit {
-    let centre = desk.yard.frame.centre;
-    Edit::AddPart {
-        list: list.clone(),
-        at: [centre[0], centre[1]],
-    }
-}
-
 fn is_bad(desk: &Desk, at: &Address, contents: &[Entry]) -> bool {
     let editor = &desk.work.editor;
     editor.problems().iter().take(20).any(|p| {
@@ -145,13 +149,12 @@ fn is_bad(desk: &Desk, at: &Address, contents: &[Entry]) -> bool {
     })
 }
 
-struct Pages<'a> {
+struct Contents<'a> {
     open: Option<Address>,
-    news: Option<Address>,
-    orders: &'a mut Orders,
+    forms: Forms<'a>,
 }
 
-impl Pages<'_> {
+impl Contents<'_> {
     fn group(&mut self, ui: &mut Ui, desk: &mut Desk, section: Section, contents: &[Entry]) {
         let (words, field, about) = section;
         let at = if field.is_empty() {
@@ -211,7 +214,7 @@ impl Pages<'_> {
                     let noun = capital(&item_noun(&row.form));
                     if press::button(ui, &noun, row.meaning) {
                         let count = row.count.unwrap_or(0);
-                        self.order(
+                        self.forms.order(
                             one_more(&row.address, desk),
                             Some(Some(row.address.item(count))),
                         );
@@ -229,7 +232,7 @@ impl Pages<'_> {
         let list = what.list();
         let count = desk.work.editor.count(&list);
         if add_whole(desk, what) {
-            self.orders.open = Some(Some(list.item(count)));
+            self.forms.orders.open = Some(Some(list.item(count)));
             ui.ctx().request_repaint();
         }
     }
@@ -283,12 +286,12 @@ impl Pages<'_> {
         );
         telling::place(ui.ctx(), "thing", &at.to_string(), rect);
         if response.clicked() {
-            self.orders.open = Some((!is_open).then(|| at.clone()));
+            self.forms.orders.open = Some((!is_open).then(|| at.clone()));
         }
         if !is_open {
             return;
         }
-        if self.news.is_some() {
+        if self.forms.news.is_some() {
             ui.scroll_to_rect(rect.expand2(vec2(0.0, 120.0)), None);
         }
         let left = rect.left() + 4.0;
@@ -297,295 +300,13 @@ impl Pages<'_> {
             ui.vertical(|ui| {
                 ui.set_width(ui.available_width());
                 if at.index().is_some() || is_way_in(at) {
-                    self.deeds(ui, desk, at, true);
+                    self.forms.deeds(ui, desk, at, true);
                 }
-                self.form(ui, desk, at);
+                self.forms.form(ui, desk, at);
                 ui.add_space(6.0);
             });
         });
     }
-
-    /// Copy, move, delete.
-    fn deeds(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, is_thing: bool) {
-        ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = 4.0;
-            self.deeds_in(ui, desk, at, is_thing);
-        });
-    }
-
-    fn deeds_in(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, is_thing: bool) {
-        let count = at.parent().map_or(0, |list| desk.work.editor.count(&list));
-        let list = at.parent();
-        let beside = |k: usize| list.as_ref().map(|l| l.item(k));
-        if let Some(k) = at.index() {
-            if press::small(ui, "Copy", "A second one like it, after it") {
-                self.order(
-                    Edit::Copy { at: at.clone() },
-                    is_thing.then(|| beside(k + 1)),
-                );
-            }
-            let about = "One place earlier in the list";
-            if press::small_if(ui, k > 0, "Move up", about) {
-                let to = k - 1;
-                self.order(
-                    Edit::Shift { at: at.clone(), to },
-                    is_thing.then(|| beside(to)),
-                );
-            }
-            let about = "One place later in the list";
-            if press::small_if(ui, k + 1 < count, "Move down", about) {
-                let to = k + 1;
-                self.order(
-                    Edit::Shift { at: at.clone(), to },
-                    is_thing.then(|| beside(to)),
-                );
-            }
-        }
-        if press::small(ui, "Delete", "Refused while something else leans on it") {
-            self.order(Edit::Delete { at: at.clone() }, is_thing.then_some(None));
-        }
-    }
-
-    fn order(&mut self, edit: Edit, open: Option<Option<Address>>) {
-        self.orders.edits.push(edit);
-        if let Some(open) = open {
-            self.orders.open = Some(open);
-        }
-    }
-
-    // -------------------------------------------------------- forms
-
-    fn form(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address) {
-        let Some(sheet) = desk.work.editor.sheet(at) else {
-            return;
-        };
-        let lines: Vec<&Cell> = sheet.fields.iter().filter(|f| is_line(f)).collect();
-        for (k, field) in lines.iter().enumerate() {
-            let next = lines[k + 1..].iter().find(|c| is_typed(c));
-            self.field(ui, desk, field, next.map(|c| &c.address));
-        }
-        let rest = |f: &&Cell| !is_line(f) && !is_elsewhere(at, f);
-        for field in sheet.fields.iter().filter(rest) {
-            match &field.form {
-                Form::List { of, .. } => self.list(ui, desk, field, of),
-                _ => self.nested(ui, desk, field),
-            }
-        }
-        for problem in &sheet.problems {
-            let words = cell::in_words(&problem.what, &problem.allowed);
-            ui.add(Label::new(RichText::new(words).small().color(paper::ACCENT)).wrap());
-        }
-    }
-
-    fn field(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell, next: Option<&Address>) {
-        let words = cell.name.replace('_', " ");
-        let done = labelled(ui, &words, cell.unit, |ui, place| {
-            cell::field(ui, place, desk.work, cell)
-        });
-        if let (true, Some(next)) = (done.entered, next) {
-            cell::want(ui.ctx(), next);
-        }
-        cell::wrong(ui, cell);
-    }
-
-    /// A record within a record; it need not be written yet.
-    fn nested(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell) {
-        let mut words = cell.name.replace('_', " ");
-        if !cell.is_written {
-            words += match cell.default {
-                Absent::Nothing => ": none",
-                _ => ": as usual",
-            };
-        }
-        let shown = CollapsingHeader::new(heading(&words, cell))
-            .id_salt(cell.address.to_string())
-            .open(self.must_open(&cell.address))
-            .show(ui, |ui| {
-                self.form(ui, desk, &cell.address);
-                let may_go = cell.default != Absent::Required;
-                let about = "Back to what is usual";
-                if cell.is_written && may_go && press::small(ui, "Leave it out", about) {
-                    self.order(
-                        Edit::Clear {
-                            at: cell.address.clone(),
-                        },
-                        None,
-                    );
-                }
-            });
-        shown.header_response.on_hover_text(cell::about(cell));
-    }
-
-    fn list(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell, of: &Form) {
-        let count = cell.count.unwrap_or(0);
-        let words = format!("{}: {count}", cell.name.replace('_', " "));
-        let shown = CollapsingHeader::new(heading(&words, cell))
-            .id_salt(cell.address.to_string())
-            .open(self.must_open(&cell.address))
-            .show(ui, |ui| {
-                for k in 0..count {
-                    let at = cell.address.item(k);
-                    if matches!(of, Form::Record(_)) {
-                        self.part(ui, desk, &at, k);
-                    } else {
-                        self.item(ui, desk, cell, of, k);
-                    }
-                }
-                let words = format!("Add to {}", cell.name.replace('_', " "));
-                if press::small(ui, &words, "One more, with usual measures") {
-                    self.order(one_more(&cell.address, desk), None);
-                    if !matches!(of, Form::Record(_)) {
-                        cell::want(ui.ctx(), &cell.address.item(count));
-                    }
-                }
-            });
-        shown.header_response.on_hover_text(cell::about(cell));
-        cell::wrong(ui, cell);
-    }
-
-    /// A part of a thing: a shelf, a layer, a pool.
-    fn part(&mut self, ui: &mut Ui, desk: &mut Desk, at: &Address, k: usize) {
-        let Some(sheet) = desk.work.editor.sheet(at) else {
-            return;
-        };
-        CollapsingHeader::new(RichText::new(in_short(&sheet, k)).size(13.5))
-            .id_salt(at.to_string())
-            .open(self.must_open(at))
-            .show(ui, |ui| {
-                self.deeds(ui, desk, at, false);
-                self.form(ui, desk, at);
-            });
-    }
-
-    /// One value of a list: a corner, a name.
-    fn item(&mut self, ui: &mut Ui, desk: &mut Desk, list: &Cell, of: &Form, k: usize) {
-        let at = list.address.item(k);
-        let shown = desk.work.editor.shown(&at).unwrap_or_default();
-        let problems = list.problems.iter().filter(|p| {
-            let found = desk.work.editor.address_at(p.span.start);
-            found.is_some_and(|a| at.holds(&a))
-        });
-        let one = Cell {
-            address: at.clone(),
-            form: of.clone(),
-            default: Absent::Required,
-            shown,
-            is_written: true,
-            count: None,
-            record: None,
-            problems: problems.cloned().collect(),
-            span: None,
-            ..list.clone()
-        };
-        let next = (k + 1 < list.count.unwrap_or(0)).then(|| list.address.item(k + 1));
-        let picked = desk.book.picked.as_ref() == Some(&at);
-        let done = labelled(ui, &format!("{}", k + 1), Some("…"), |ui, place| {
-            let done = cell::field(ui, place, desk.work, &one);
-            if picked {
-                ui.painter().rect_stroke(
-                    place,
-                    2.0,
-                    Stroke::new(1.5, paper::INK),
-                    egui::StrokeKind::Outside,
-                );
-            }
-            let more = Rect::from_min_size(
-                pos2(place.right() + 4.0, place.top()),
-                vec2(24.0, place.height()),
-            );
-            cell::at(ui, more, ("more", at.to_string()), |ui| {
-                cell::more(ui, |ui| {
-                    self.deeds_in(ui, desk, &at, false);
-                });
-            });
-            done
-        });
-        if let (true, Some(next)) = (done.entered, next) {
-            cell::want(ui.ctx(), &next);
-        }
-        if done.taken && matches!(of, Form::Point | Form::Corner) {
-            desk.wishes.push(Wish::Pick(Some(at)));
-        }
-    }
-
-    /// What has just been picked is unfolded down to it.
-    fn must_open(&self, at: &Address) -> Option<bool> {
-        self.news
-            .as_ref()
-            .is_some_and(|news| at.holds(news))
-            .then_some(true)
-    }
-}
-
-fn is_line(cell: &Cell) -> bool {
-    !matches!(cell.form, Form::Record(_) | Form::List { .. })
-}
-
-fn is_typed(cell: &Cell) -> bool {
-    !matches!(
-        cell.form,
-        Form::YesNo | Form::Words(_) | Form::Refers(_) | Form::Record(_) | Form::List { .. }
-    )
-}
-
-fn heading(words: &str, cell: &Cell) -> RichText {
-    let text = RichText::new(words).size(13.5);
-    if cell.problems.is_empty() {
-        text
-    } else {
-        text.color(paper::ACCENT)
-    }
-}
-
-/// A part in a line: its name, or its first values.
-fn in_short(sheet: &Sheet, k: usize) -> String {
-    let what = match &sheet.name {
-        Some(name) => name.clone(),
-        None => format!("{} {}", sheet.noun, k + 1),
-    };
-    let values: Vec<String> = sheet
-        .fields
-        .iter()
-        .filter(|f| f.is_written && f.name != "name" && is_line(f))
-        .take(2)
-        .map(|f| format!("{} {}", f.name.replace('_', " "), f.shown))
-        .collect();
-    if values.is_empty() {
-        what
-    } else {
-        format!("{what}: {}", values.join(", "))
-    }
-}
-
-/// A label, a place to type in, and a unit.
-fn labelled(
-    ui: &mut Ui,
-    words: &str,
-    unit: Option<&str>,
-    add: impl FnOnce(&mut Ui, Rect) -> cell::Done,
-) -> cell::Done {
-    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
-    ui.painter().text(
-        rect.left_center(),
-        Align2::LEFT_CENTER,
-        words,
-        FontId::proportional(13.0),
-        paper::FAINT,
-    );
-    let place = Rect::from_min_max(
-        pos2(rect.left() + LABEL, rect.top() + 1.0),
-        pos2(rect.right() - 42.0, rect.bottom() - 2.0),
-    );
-    if let Some(unit) = unit.filter(|u| *u != "…") {
-        ui.painter().text(
-            pos2(place.right() + 4.0, rect.center().y),
-            Align2::LEFT_CENTER,
-            unit,
-            FontId::proportional(12.0),
-            paper::FAINT,
-        );
-    }
-    add(ui, place)
 }
 
 fn capital(word: &str) -> String {
@@ -599,6 +320,7 @@ fn capital(word: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::edit::Edit;
     use crate::job::Unit;
 
     fn part(field: &str) -> Address {

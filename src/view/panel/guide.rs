@@ -32,8 +32,9 @@ const SLIPS: [(&str, &str); 6] = [
     ),
     (
         "Read the notes",
-        "On the page Notes, type another rod reading in any row. Enter goes down the column. A cell \
-         with a mistake keeps what you typed and says what is wanted.",
+        "On the page Notes, type another rod reading in any row. Enter goes down the column, from the \
+         last row to a new one; in an empty one it ends the list. A cell with a mistake keeps what \
+         you typed and says what is wanted.",
     ),
     (
         "Show the client, then start your own",

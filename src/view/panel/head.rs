@@ -7,7 +7,7 @@ use crate::findings::Severity;
 use crate::job::Unit;
 use crate::view::{Look, paper, signs};
 
-use super::{Desk, Wish, press};
+use super::{Desk, Wish, cell, press};
 
 pub fn head(ui: &mut Ui, desk: &mut Desk) {
     ui.add(Label::new(RichText::new(&desk.book.title).heading().strong()).wrap());
@@ -177,7 +177,10 @@ fn job_line(ui: &mut Ui, desk: &mut Desk) {
         (said.text.clone(), ink)
     } else if let Some(problem) = editor.problems().first() {
         (
-            format!("The figures are those before this: {}", problem.what),
+            format!(
+                "The figures are those before this: {}",
+                cell::in_words(&problem.what, "")
+            ),
             paper::ACCENT,
         )
     } else if editor.is_changed() {

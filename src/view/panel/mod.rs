@@ -7,6 +7,7 @@ mod cell;
 mod design;
 mod figures;
 mod findings;
+mod form;
 pub mod guide;
 mod head;
 pub mod hint;
@@ -23,6 +24,7 @@ mod style;
 mod tray;
 pub mod whisper;
 
+pub use cell::{forget_wanted_cell, is_cell_wanted};
 pub use hint::overlays;
 pub use looking::STRETCHES;
 pub use style::style;
@@ -43,7 +45,12 @@ use super::scene::{Showing, Yard};
 use super::stages::Stages;
 use super::work::Work;
 
-pub const WIDTH: f32 = 400.0;
+const WIDTH: f32 = 400.0;
+
+/// Of the book beside the yard, in a window of this width.
+pub fn width(window: f32) -> f32 {
+    WIDTH.min(window * 0.45)
+}
 
 /// What the reader asks the camera for.
 pub enum Wish {
@@ -139,7 +146,7 @@ pub struct Desk<'a> {
 /// Shows the book open at `desk.page`; returns what it leaves to the yard.
 pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
     let whole = ctx.viewport_rect();
-    let width = WIDTH.min(whole.width() * 0.45);
+    let width = width(whole.width());
     let mut root = Ui::new(
         ctx.clone(),
         "page".into(),

@@ -16,6 +16,13 @@ pub fn small(ui: &mut Ui, words: &str, about: &str) -> bool {
     told(ui, words, &response)
 }
 
+/// One of several of the same words: told apart by what it is about.
+pub fn small_of(ui: &mut Ui, words: &str, about: &str, (kind, what): (&str, &str)) -> bool {
+    let response = ui.small_button(RichText::new(words)).on_hover_text(about);
+    telling::place(ui.ctx(), kind, what, response.rect);
+    told(ui, words, &response)
+}
+
 /// One that cannot be pressed now and then.
 pub fn small_if(ui: &mut Ui, can: bool, words: &str, about: &str) -> bool {
     let response = ui

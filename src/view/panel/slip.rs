@@ -207,7 +207,7 @@ fn leave(ui: &mut Ui, then: &Then, work: &mut Work) -> Answer {
     match then {
         Then::Close => Answer::Close,
         Then::New => {
-            work.take(Editor::new_job("New yard", work.editor.unit()));
+            work.begin();
             Answer::Gone
         }
         Then::Open(path) => {

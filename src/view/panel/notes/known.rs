@@ -2,13 +2,15 @@
 
 use bevy_egui::egui::{Align, Layout, Ui};
 
-use crate::edit::{Address, New};
+use crate::edit::{Address, Edit, New, Sheet};
 
 use crate::view::panel::cell::{self};
 use crate::view::panel::{Desk, style};
 use crate::view::telling;
 
-use super::{Troubles, add_whole, book, columns, field, heads, picked_here, remove, rows};
+use super::{
+    Troubles, add_whole, book, columns, field, heads, picked_here, remove, rows, take_back_row,
+};
 
 pub(super) fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: Option<&Address>) {
     type Table<'a> = (
@@ -85,7 +87,8 @@ pub(super) fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: O
         let mut names: Vec<&str> = cols.iter().map(|c| c.1).collect();
         names.push("");
         heads(ui, &widths, &names);
-        rows(ui, desk, &list, troubles, reveal, |ui, desk, rect, row| {
+        let told = (troubles, reveal);
+        rows(ui, desk, &list, told, 0.0, |ui, desk, rect, row| {
             let places = columns(rect, &widths);
             for (k, (place, col)) in places.iter().zip(cols).enumerate() {
                 let Some(cell) = field(row, col.0) else {
@@ -96,20 +99,47 @@ pub(super) fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: O
                     picked_here(ui.ctx(), desk, Some(row.address.clone()));
                 }
                 let next = row.address.index().unwrap_or(0) + 1;
-                // Down the column; in the last row along it, and from its end into a new row.
-                if done.entered && next < count {
+                // Down the column; in the last row along it, and from its end into a new row, or out
+                // of the list if nothing was written in it.
+                if !done.entered {
+                    continue;
+                }
+                if next < count {
                     cell::want(ui.ctx(), &list.item(next).field(col.0));
-                } else if done.entered && k + 1 < cols.len() {
-                    cell::want(ui.ctx(), &row.address.field(cols[k + 1].0));
-                } else if done.entered && add_whole(desk, what) {
+                } else if let Some(along) = cols[k + 1..].iter().find(|c| is_typed_in(row, c.0)) {
+                    cell::want(ui.ctx(), &row.address.field(along.0));
+                } else if is_untouched(row) {
+                    take_back_row(ui.ctx(), desk, &row.address);
+                } else if add_row(desk, &list, count) {
                     cell::want(ui.ctx(), &list.item(count).field(cols[0].0));
                 }
             }
             if let Some(place) = places.last() {
                 cell::at(ui, *place, "more", |ui| {
-                    cell::more(ui, |ui| remove(ui, desk, &row.address, "Delete"));
+                    cell::more(ui, &row.address, |ui| {
+                        remove(ui, desk, &row.address, "Delete");
+                    });
                 });
             }
         });
     }
+}
+
+fn add_row(desk: &mut Desk, list: &Address, index: usize) -> bool {
+    desk.work.edit(&Edit::Insert {
+        list: list.clone(),
+        index,
+        item: None,
+    })
+}
+
+/// Whether nothing but its name stands in a row.
+fn is_untouched(row: &Sheet) -> bool {
+    row.fields
+        .iter()
+        .all(|f| f.name == "name" || f.shown.is_empty() || !f.is_written)
+}
+
+fn is_typed_in(row: &Sheet, name: &str) -> bool {
+    field(row, name).is_some_and(cell::is_typed)
 }

@@ -11,6 +11,7 @@ use bevy_egui::egui::{
 
 use crate::edit::{Address, Cell, Edit, New, Sheet, Step};
 use crate::job::Unit;
+use crate::survey::Reduced;
 use crate::view::paper;
 use crate::view::work::Work;
 
@@ -35,14 +36,13 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
         .collect();
     let mut before = 0;
     for (s, &count) in counts.iter().enumerate() {
-        setups::setup(
-            ui,
-            desk,
-            &setups.item(s),
-            before,
-            &troubles,
-            reveal.as_ref(),
-        );
+        let yard = desk.yard;
+        let notes = setups::Notes {
+            levels: &yard.plan.survey,
+            troubles: &troubles,
+            reveal: reveal.as_ref(),
+        };
+        setups::setup(ui, desk, &notes, &setups.item(s), before);
         before += 1 + count;
     }
     ui.add_space(6.0);
@@ -54,6 +54,35 @@ pub fn page(ui: &mut Ui, desk: &mut Desk) {
         }
     });
     foot::foot(ui, desk);
+}
+
+/// The setups of a visit after digging, as they are booked.
+pub fn visit(ui: &mut Ui, desk: &mut Desk, list: &Address) {
+    let troubles = troubles(ui.ctx(), desk.work);
+    let levels = levels(ui.ctx(), desk, list).unwrap_or_default();
+    let notes = setups::Notes {
+        levels: &levels,
+        troubles: &troubles,
+        reveal: None,
+    };
+    let mut before = 0;
+    for k in 0..desk.work.editor.count(list) {
+        let setup = list.item(k);
+        setups::setup(ui, desk, &notes, &setup, before);
+        before += 1 + desk.work.editor.count(&setup.field("sights"));
+    }
+}
+
+/// The levels of the visit whose setups these are.
+fn levels(ctx: &Context, desk: &Desk, list: &Address) -> Option<std::sync::Arc<Reduced>> {
+    let visit = list.parent()?;
+    let yard = desk.yard;
+    once(ctx, desk.work, &format!("levels of {visit}"), || {
+        let job = desk.work.editor.job()?;
+        let visit = job.as_built.visits.get(visit.index()?)?;
+        let levels = crate::as_built::levels(job, &yard.plan, visit);
+        Some(std::sync::Arc::new(levels))
+    })
 }
 
 fn book(list: &str) -> Address {
@@ -155,13 +184,14 @@ fn is_row(at: &Address) -> bool {
         )
 }
 
-/// The rows of a list, those in sight drawn by `draw`.
+/// The rows of a list, those in sight drawn by `draw`. The row that is picked has a second line of
+/// height `second`.
 fn rows(
     ui: &mut Ui,
     desk: &mut Desk,
     list: &Address,
-    troubles: &Troubles,
-    reveal: Option<&Address>,
+    (troubles, reveal): (&Troubles, Option<&Address>),
+    second: f32,
     mut draw: impl FnMut(&mut Ui, &mut Desk, Rect, &Sheet),
 ) {
     let count = desk.work.editor.count(list);
@@ -172,12 +202,21 @@ fn rows(
         .collect();
     wrong.sort_unstable();
     wrong.dedup_by_key(|w| w.0);
-    let height = count as f32 * ROW + wrong.len() as f32 * WORDS;
+    let picked = desk.book.picked.as_ref();
+    let picked = picked.filter(|p| p.parent().as_ref() == Some(list));
+    let picked = picked.and_then(Address::index).filter(|k| *k < count);
+    let extra = if picked.is_some() { second } else { 0.0 };
+    let height = count as f32 * ROW + wrong.len() as f32 * WORDS + extra;
     let width = ui.available_width();
     let (area, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     let top_of = |k: usize| {
         let words = wrong.iter().take_while(|w| w.0 < k).count() as f32 * WORDS;
-        area.top() + k as f32 * ROW + words
+        let second = if picked.is_some_and(|p| p < k) {
+            extra
+        } else {
+            0.0
+        };
+        area.top() + k as f32 * ROW + words + second
     };
     let place = |k: usize| Rect::from_min_size(pos2(area.left(), top_of(k)), vec2(width, ROW));
     if let Some(k) = reveal
@@ -190,7 +229,7 @@ fn rows(
         }
     }
     let clip = ui.clip_rect();
-    let above = clip.top() - area.top() - wrong.len() as f32 * WORDS;
+    let above = clip.top() - area.top() - wrong.len() as f32 * WORDS - extra;
     let first = (above / ROW - 1.0).floor().max(0.0) as usize;
     let last = ((clip.bottom() - area.top()) / ROW + 2.0).max(0.0) as usize;
     if first >= count.min(last) {
@@ -201,22 +240,31 @@ fn rows(
             continue;
         };
         let rect = place(k);
-        let picked = desk.book.picked.as_ref() == Some(&sheet.address);
-        if picked {
-            ui.painter().rect_filled(rect, 0.0, paper::SHEET);
-            let bar = Rect::from_min_size(rect.left_top() - vec2(5.0, 0.0), vec2(3.0, ROW));
+        let mut whole = rect;
+        if picked == Some(k) {
+            whole.max.y += extra;
+            ui.painter().rect_filled(whole, 0.0, paper::SHEET);
+            let bar = vec2(3.0, whole.height());
+            let bar = Rect::from_min_size(rect.left_top() - vec2(5.0, 0.0), bar);
             ui.painter().rect_filled(bar, 0.0, paper::ACCENT);
         }
         // Rows must not move what follows on the page.
-        let mut row = ui.new_child(UiBuilder::new().id_salt(k).max_rect(rect));
+        let mut row = ui.new_child(UiBuilder::new().id_salt(k).max_rect(whole));
         draw(&mut row, desk, rect, &sheet);
         if let Some((_, words)) = wrong.iter().find(|w| w.0 == k) {
-            let under = Rect::from_min_size(rect.left_bottom(), vec2(width, WORDS));
+            let under = Rect::from_min_size(whole.left_bottom(), vec2(width, WORDS));
             let text = RichText::new(*words).small().color(paper::ACCENT);
             cell::at(ui, under, ("words", k), |ui| {
                 ui.add(Label::new(text).truncate()).on_hover_text(*words)
             });
         }
+    }
+}
+
+/// A row that was begun and not gone on with goes again.
+fn take_back_row(ctx: &Context, desk: &mut Desk, at: &Address) {
+    if desk.work.edit(&Edit::Delete { at: at.clone() }) {
+        picked_here(ctx, desk, None);
     }
 }
 

@@ -10,20 +10,22 @@ use crate::view::paper;
 
 use crate::view::panel::cell::{self};
 use crate::view::panel::{Desk, press, sources};
+use crate::view::telling;
 
-use super::{ROW, Troubles, columns, field, heads, picked_here, remove, rows};
+use super::{ROW, Troubles, columns, field, heads, picked_here, remove, rows, take_back_row};
 
 /// Name, rod, place, kind, elevation, more.
 const SIGHT: [f32; 6] = [54.0, 54.0, 0.0, 50.0, 54.0, 20.0];
 
-pub(super) fn setup(
-    ui: &mut Ui,
-    desk: &mut Desk,
-    at: &Address,
-    before: usize,
-    troubles: &Troubles,
-    reveal: Option<&Address>,
-) {
+/// What a setup is written with, besides the job.
+pub(super) struct Notes<'a> {
+    pub levels: &'a Reduced,
+    pub troubles: &'a Troubles,
+    pub reveal: Option<&'a Address>,
+}
+
+/// A setup with its rows; `before`: so many rows of the levels belong to the setups before it.
+pub(super) fn setup(ui: &mut Ui, desk: &mut Desk, notes: &Notes, at: &Address, before: usize) {
     ui.add_space(8.0);
     let height = 2.0 * ROW + 4.0;
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
@@ -33,7 +35,7 @@ pub(super) fn setup(
     if ui.is_rect_visible(rect) {
         if let Some(sheet) = desk.work.editor.sheet(at) {
             name = sheet.name.clone().unwrap_or_default();
-            head(ui, desk, rect, &sheet, before, count);
+            head(ui, desk, notes.levels, rect, &sheet, (before, count));
         }
     } else {
         name = desk
@@ -47,16 +49,17 @@ pub(super) fn setup(
         &SIGHT,
         &["shot", "rod", "place", "kind", "elevation", ""],
     );
-    rows(
-        ui,
-        desk,
-        &sights,
-        troubles,
-        reveal,
-        |ui, desk, rect, row| {
-            sight(ui, desk, rect, row, &name, before + 1, count);
-        },
-    );
+    let told = (notes.troubles, notes.reveal);
+    rows(ui, desk, &sights, told, ROW, |ui, desk, rect, row| {
+        sight(
+            ui,
+            desk,
+            notes.levels,
+            rect,
+            row,
+            (&name, before + 1, count),
+        );
+    });
     let words = format!("Add a row to setup {name}");
     if press::small(ui, &words, "A shot: its name, the rod, and where it was") {
         new_row(ui.ctx(), desk, &sights, count);
@@ -77,7 +80,14 @@ fn new_row(ctx: &Context, desk: &mut Desk, sights: &Address, index: usize) {
 }
 
 /// The setup's name and place, its backsight and the height of instrument.
-fn head(ui: &mut Ui, desk: &mut Desk, rect: Rect, sheet: &Sheet, before: usize, count: usize) {
+fn head(
+    ui: &mut Ui,
+    desk: &mut Desk,
+    levels: &Reduced,
+    rect: Rect,
+    sheet: &Sheet,
+    (before, count): (usize, usize),
+) {
     ui.painter()
         .hline(rect.x_range(), rect.top(), Stroke::new(1.0, paper::RULE));
     let upper = Rect::from_min_size(rect.left_top() + vec2(0.0, 3.0), vec2(rect.width(), ROW));
@@ -106,7 +116,7 @@ fn head(ui: &mut Ui, desk: &mut Desk, rect: Rect, sheet: &Sheet, before: usize, 
         }
     }
     cell::at(ui, places[4], ("more", sheet.address.to_string()), |ui| {
-        cell::more(ui, |ui| {
+        cell::more(ui, &sheet.address, |ui| {
             remove(ui, desk, &sheet.address, "Delete the setup and its rows");
         });
     });
@@ -132,9 +142,8 @@ fn head(ui: &mut Ui, desk: &mut Desk, rect: Rect, sheet: &Sheet, before: usize, 
             new_row(ui.ctx(), desk, &sights, 0);
         }
     }
-    let survey = &desk.yard.plan.survey;
     let name = sheet.name.as_deref().unwrap_or_default();
-    let height = survey
+    let height = levels
         .rows
         .get(before)
         .filter(|r| r.setup == name)
@@ -174,14 +183,13 @@ fn elevation(survey: &Reduced, setup: &str, index: usize, name: &str) -> Option<
 fn sight(
     ui: &mut Ui,
     desk: &mut Desk,
+    survey: &Reduced,
     rect: Rect,
     row: &Sheet,
-    setup: &str,
-    first: usize,
-    count: usize,
+    (setup, first, count): (&str, usize, usize),
 ) {
     let places = columns(rect, &SIGHT);
-    let (Some(list), Some(k)) = (row.address.parent(), row.address.index()) else {
+    let Some(k) = row.address.index() else {
         return;
     };
     for (place, name) in [(places[0], "to"), (places[1], "rod"), (places[2], "at")] {
@@ -193,18 +201,17 @@ fn sight(
             picked_here(ui.ctx(), desk, Some(row.address.clone()));
         }
         if done.entered {
-            let is_read = field(row, "rod").is_some_and(|rod| !rod.shown.is_empty());
-            if k + 1 < count {
-                let next = list.item(k + 1);
-                cell::want(ui.ctx(), &next.field(name));
-            } else if is_read {
-                new_row(ui.ctx(), desk, &list, k + 1);
-            }
+            on_from(ui.ctx(), desk, row, name, count);
         }
     }
     cell::at(ui, places[3], "kind", |ui| kind(ui, desk, row));
+    if desk.book.picked.as_ref() == Some(&row.address) {
+        let second = Rect::from_min_size(rect.left_bottom(), rect.size());
+        if remark(ui, desk, second, row) {
+            on_from(ui.ctx(), desk, row, "rod", count);
+        }
+    }
     let name = row.name.as_deref().unwrap_or_default();
-    let survey = &desk.yard.plan.survey;
     let suspect = survey.suspects.iter().find(|s| s.shot == name);
     let text = elevation(survey, setup, first + k, name)
         .map_or("—".to_owned(), |z| desk.book.figures.elevation(z));
@@ -254,8 +261,45 @@ fn sight(
             .on_hover_text(words);
     }
     cell::at(ui, places[5], "more", |ui| {
-        cell::more(ui, |ui| details(ui, desk, row));
+        cell::more(ui, &row.address, |ui| details(ui, desk, row));
     });
+}
+
+/// Enter in a row: on to the next; from the last one to a new one, or out of the list if nothing was
+/// booked in it.
+fn on_from(ctx: &Context, desk: &mut Desk, row: &Sheet, name: &str, count: usize) {
+    let (Some(list), Some(k)) = (row.address.parent(), row.address.index()) else {
+        return;
+    };
+    let is_booked = |name: &str| {
+        desk.work
+            .editor
+            .shown(&row.address.field(name))
+            .is_some_and(|shown| !shown.is_empty())
+    };
+    if k + 1 < count {
+        cell::want(ctx, &list.item(k + 1).field(name));
+    } else if is_booked("rod") {
+        new_row(ctx, desk, &list, k + 1);
+    } else if !is_booked("at") && !is_booked("remark") {
+        take_back_row(ctx, desk, &row.address);
+    }
+}
+
+/// The second line of the row that is worked on. True when left by Enter.
+fn remark(ui: &mut Ui, desk: &mut Desk, rect: Rect, row: &Sheet) -> bool {
+    let places = columns(rect, &[SIGHT[0], 0.0, SIGHT[5]]);
+    ui.painter().text(
+        places[0].left_center() + vec2(4.0, 0.0),
+        Align2::LEFT_CENTER,
+        "remark",
+        FontId::proportional(12.0),
+        paper::FAINT,
+    );
+    let Some(cell) = field(row, "remark") else {
+        return false;
+    };
+    cell::field(ui, places[1], desk.work, cell).entered
 }
 
 /// What kind of sight it is: one word, and three questions behind it.
@@ -286,7 +330,7 @@ fn kind(ui: &mut Ui, desk: &mut Desk, row: &Sheet) {
     let button = egui::Button::new(text)
         .frame_when_inactive(false)
         .truncate();
-    egui::containers::menu::MenuButton::from_button(button)
+    let (button, _) = egui::containers::menu::MenuButton::from_button(button)
         .config(config)
         .ui(ui, |ui| {
             for (name, words, was) in [
@@ -302,18 +346,21 @@ fn kind(ui: &mut Ui, desk: &mut Desk, row: &Sheet) {
                 let Some(cell) = field(row, name) else {
                     continue;
                 };
-                if ui.checkbox(&mut on, words).changed() {
+                let tick = ui.checkbox(&mut on, words);
+                telling::place(ui.ctx(), "tick", &cell.address.to_string(), tick.rect);
+                if tick.changed() {
                     desk.work.edit(&Edit::typed(&cell.address, on.to_string()));
                     ui.ctx().request_repaint();
                 }
             }
         });
+    telling::place(ui.ctx(), "kind", &row.address.to_string(), button.rect);
 }
 
 /// What is seldom booked with a sight, and what can be done with its row.
 fn details(ui: &mut Ui, desk: &mut Desk, row: &Sheet) {
     ui.set_width(260.0);
-    for name in ["remark", "distance", "check"] {
+    for name in ["distance", "check"] {
         let Some(cell) = field(row, name) else {
             continue;
         };
