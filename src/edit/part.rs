@@ -44,7 +44,8 @@ pub fn written(
             let depth = depth.map_or(pen.inches(12.0, 30.0), |depth| pen.measure(depth));
             format!("(depth: {depth}, width: {})", pen.inches(12.0, 30.0))
         }
-        "Layer" => format!("(\"stone\", {}, Level)", pen.inches(3.0, 7.5)),
+        // Without `on` it lies everywhere, as a liner or underlayment must: whoever means the level parts says so.
+        "Layer" => format!("(\"stone\", {})", pen.inches(3.0, 7.5)),
         "Pit" => format!(
             "(name: {}, outline: {}, depth: {})",
             name("pump pit"),

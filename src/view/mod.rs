@@ -11,6 +11,7 @@ mod built;
 mod carrying;
 mod charts;
 mod client;
+mod clipboard;
 mod contours;
 mod dialog;
 mod drape;

@@ -17,6 +17,7 @@ use bevy_egui::{
     EguiContext, EguiContextSettings, EguiInput, EguiInputSystemSettings, PrimaryEguiContext,
 };
 
+use super::clipboard::Clipboard;
 use super::panel;
 
 /// Frames in which a cell that is to take the keyboard may still appear.
@@ -51,6 +52,7 @@ pub fn strike(
     mut focus_lost: MessageReader<KeyboardFocusLost>,
     mut strokes: ResMut<Strokes>,
     context: Single<(&mut EguiContext, &mut EguiInput), With<PrimaryEguiContext>>,
+    mut clipboard: NonSendMut<Clipboard>,
     mut redraw: MessageWriter<RequestRedraw>,
 ) {
     let (mut context, mut input) = context.into_inner();
@@ -60,7 +62,18 @@ pub fn strike(
     }
     let mut new = std::mem::take(&mut input.events);
     for key in struck.read() {
-        new.extend(strokes.read(key));
+        let events = strokes.read(key);
+        let asked = events.iter().find_map(|event| match event {
+            Event::Key {
+                key,
+                pressed: true,
+                modifiers,
+                ..
+            } if modifiers.command => clipboard.event(*key),
+            _ => None,
+        });
+        new.extend(events);
+        new.extend(asked);
     }
     let waiting = panel::is_cell_wanted(context.get_mut());
     input.events = strokes.hand_over(new, waiting);
@@ -167,7 +180,8 @@ impl Strokes {
 }
 
 fn is_typed(event: &Event) -> bool {
-    matches!(event, Event::Text(_) | Event::Key { pressed: true, .. })
+    let clipboard = matches!(event, Event::Copy | Event::Cut | Event::Paste(_));
+    clipboard || matches!(event, Event::Text(_) | Event::Key { pressed: true, .. })
 }
 
 /// Takes the keyboard away before what was typed in the same frame arrives.

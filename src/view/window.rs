@@ -28,6 +28,7 @@ use super::book::{Book, Paper, Then};
 use super::built::{self, Visits};
 use super::carrying::{self, Carrying};
 use super::charts::{self, Charts};
+use super::clipboard::{self, Clipboard};
 use super::dialog::{self, Dialog};
 use super::figures::Figures;
 use super::frame::{draw, zoom_limits};
@@ -150,6 +151,11 @@ fn build(
         .init_resource::<scene::InSight>()
         .init_resource::<Dialog>()
         .init_resource::<Strokes>()
+        .init_non_send::<Clipboard>()
+        .add_systems(
+            PostUpdate,
+            clipboard::keep.after(EguiPostUpdateSet::ProcessOutput),
+        )
         .add_systems(
             PreUpdate,
             strokes::strike
