@@ -377,7 +377,7 @@ fn parts_are_added_with_usual_measures() {
         ),
         (
             "design.basins[0].lining",
-            "(\"stone\", \"3 in\", Level)",
+            "(\"stone\", \"3 in\")",
             "added layer \"stone\"",
         ),
         (
