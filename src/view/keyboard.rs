@@ -2,6 +2,7 @@
 
 use bevy::prelude::*;
 use bevy_egui::EguiContexts;
+use bevy_egui::egui::Key;
 use bevy_panorbit_camera::PanOrbitCamera;
 
 use super::Look;
@@ -32,21 +33,21 @@ pub fn keys(
     if showing.client {
         return Ok(());
     }
+    let command = |key: Key| strokes.is_command(key, false);
+    // In a cell, taking back belongs to the cell.
+    if command(Key::Z) && !typing {
+        work.undo();
+    }
+    if (command(Key::Y) || strokes.is_command(Key::Z, true)) && !typing {
+        work.redo();
+    }
+    if command(Key::S) {
+        save(&mut work, &mut book, &mut dialog);
+    }
+    if command(Key::O) {
+        ask_to_open(&mut book, &mut dialog);
+    }
     if ctrl {
-        let shift = held([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
-        // In a cell, taking back belongs to the cell.
-        if keys.just_pressed(KeyCode::KeyZ) && !typing {
-            if shift { work.redo() } else { work.undo() }
-        }
-        if keys.just_pressed(KeyCode::KeyY) && !typing {
-            work.redo();
-        }
-        if keys.just_pressed(KeyCode::KeyS) {
-            save(&mut work, &mut book, &mut dialog);
-        }
-        if keys.just_pressed(KeyCode::KeyO) {
-            ask_to_open(&mut book, &mut dialog);
-        }
         return Ok(());
     }
     if typing {

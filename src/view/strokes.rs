@@ -30,6 +30,8 @@ pub struct Strokes {
     held: Modifiers,
     /// The key of the desktop is held: what is struck with it is not text.
     desktop: bool,
+    /// What was struck in this frame with Ctrl, each by its own.
+    commands: Vec<(Key, Modifiers)>,
     /// The last frame had a key that leads out of a cell.
     led_out: bool,
     waited: u8,
@@ -61,19 +63,23 @@ pub fn strike(
         strokes.desktop = false;
     }
     let mut new = std::mem::take(&mut input.events);
+    strokes.commands.clear();
     for key in struck.read() {
         let events = strokes.read(key);
-        let asked = events.iter().find_map(|event| match event {
+        let command = events.iter().find_map(|event| match event {
             Event::Key {
                 key,
                 pressed: true,
                 modifiers,
                 ..
-            } if modifiers.command => clipboard.event(*key),
+            } if modifiers.command => Some((*key, *modifiers)),
             _ => None,
         });
         new.extend(events);
-        new.extend(asked);
+        if let Some((key, held)) = command {
+            new.extend(clipboard.event(key));
+            strokes.commands.push((key, held));
+        }
     }
     let waiting = panel::is_cell_wanted(context.get_mut());
     input.events = strokes.hand_over(new, waiting);
@@ -89,6 +95,12 @@ impl Strokes {
     /// Whether what is struck now belongs to a cell that is about to have the keyboard.
     pub fn are_for_a_cell(&self) -> bool {
         self.led_out || (1..=PATIENCE).contains(&self.waited) || !self.queue.is_empty()
+    }
+
+    /// Whether this key was struck in this frame with Ctrl, and with Shift or without.
+    pub fn is_command(&self, key: Key, shift: bool) -> bool {
+        let mut struck = self.commands.iter();
+        struck.any(|(k, held)| *k == key && held.shift == shift)
     }
 
     /// One message of the keyboard, with what is held at that moment.
@@ -159,14 +171,17 @@ impl Strokes {
         let waiting = waiting && self.waited <= PATIENCE;
         // The cell that takes the keyboard marks its text at the end of that frame.
         let rests = std::mem::take(&mut self.led_out) || waiting;
-        let mut typed = false;
+        let (mut typed, mut pressed) = (false, false);
         while let Some(event) = self.queue.front() {
             let leads = leads_out(event);
-            let too_early = typed && takes_away_first(event);
+            // What leads out of a cell comes when what was typed in it has been taken in; and a press
+            // gives a cell the keyboard only at the end of its frame.
+            let too_early = typed && leads || pressed;
             if is_typed(event) && (rests || too_early) {
                 break;
             }
             typed |= is_typed(event);
+            pressed |= matches!(event, Event::PointerButton { .. });
             let event = self.queue.pop_front();
             // Tab finds the next cell in the same frame, and its text is marked at the end of it.
             self.led_out |= leads && !event.as_ref().is_some_and(is_plain_tab);
@@ -182,18 +197,6 @@ impl Strokes {
 fn is_typed(event: &Event) -> bool {
     let clipboard = matches!(event, Event::Copy | Event::Cut | Event::Paste(_));
     clipboard || matches!(event, Event::Text(_) | Event::Key { pressed: true, .. })
-}
-
-/// Takes the keyboard away before what was typed in the same frame arrives.
-fn takes_away_first(event: &Event) -> bool {
-    matches!(
-        event,
-        Event::Key {
-            key: Key::Tab | Key::Escape,
-            pressed: true,
-            ..
-        }
-    )
 }
 
 fn is_plain_tab(event: &Event) -> bool {
@@ -281,9 +284,20 @@ mod tests {
         let all = vec![key(Key::Enter), text("5"), press.clone(), text("6")];
         assert_eq!(strokes.hand_over(all, false), [key(Key::Enter)]);
         assert_eq!(strokes.hand_over(Vec::new(), false), []);
+        assert_eq!(strokes.hand_over(Vec::new(), false), [text("5"), press]);
+        assert_eq!(strokes.hand_over(Vec::new(), false), [text("6")]);
+    }
+
+    #[test]
+    fn enter_waits_until_what_was_typed_before_it_has_been_taken_in() {
+        let mut strokes = Strokes::default();
+        let all = vec![key(Key::Backspace), text("5"), key(Key::Enter), text("6")];
         assert_eq!(
-            strokes.hand_over(Vec::new(), false),
-            [text("5"), press, text("6")]
+            strokes.hand_over(all, false),
+            [key(Key::Backspace), text("5")]
         );
+        assert_eq!(strokes.hand_over(Vec::new(), false), [key(Key::Enter)]);
+        assert_eq!(strokes.hand_over(Vec::new(), false), []);
+        assert_eq!(strokes.hand_over(Vec::new(), false), [text("6")]);
     }
 }

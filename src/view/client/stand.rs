@@ -7,6 +7,7 @@ use bevy_egui::EguiContexts;
 use bevy_panorbit_camera::PanOrbitCamera;
 
 use crate::view::scene::{Showing, Yard};
+use crate::view::strokes::Strokes;
 use crate::view::{Look, start};
 
 use super::shot::Shot;
@@ -217,6 +218,7 @@ pub fn keys(
     mut client: ResMut<Client>,
     mut showing: ResMut<Showing>,
     orbit: Single<&PanOrbitCamera>,
+    strokes: Res<Strokes>,
 ) -> Result {
     let held = [
         KeyCode::ControlLeft,
@@ -225,7 +227,8 @@ pub fn keys(
         KeyCode::SuperLeft,
         KeyCode::SuperRight,
     ];
-    if contexts.ctx_mut()?.egui_wants_keyboard_input() || keys.any_pressed(held) {
+    let typing = contexts.ctx_mut()?.egui_wants_keyboard_input() || strokes.are_for_a_cell();
+    if typing || keys.any_pressed(held) {
         return Ok(());
     }
     if keys.just_pressed(KeyCode::KeyH) {

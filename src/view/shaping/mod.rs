@@ -54,6 +54,8 @@ pub struct Shaping {
     /// The list of things to add, and the place it was opened for.
     list: Option<(Pos2, [f64; 2])>,
     told: String,
+    /// A cell had the keyboard in the last frame.
+    typing: bool,
 }
 
 /// An outline as it lies in the yard: for each edge its points on ground or water.
@@ -309,8 +311,9 @@ impl Shaping {
         if let Some(what) = self.placing {
             super::telling::place(ctx, "placing", word(what), Rect::NOTHING);
         }
+        // In the frame in which a cell is left its keys were still struck there.
         let typing = ctx.egui_wants_keyboard_input();
-        if !typing {
+        if !std::mem::replace(&mut self.typing, typing) && !typing {
             self.keys(ctx, eye, pointer.filter(|_| free), work, picked);
         }
         if self.list.is_some() {
