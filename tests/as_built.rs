@@ -57,6 +57,21 @@ fn one(job: &Job) -> Built {
     all.remove(0)
 }
 
+/// A visit with these points, to the ground as dug of a stage.
+fn dug(stage: &str, points: Vec<KnownPoint>, walls: Walls) -> Visit {
+    Visit {
+        stage: Some(stage.into()),
+        against: Against::Dug,
+        date: String::new(),
+        setups: Vec::new(),
+        points,
+        breaklines: Vec::new(),
+        outline: Vec::new(),
+        trenches_open: true,
+        walls,
+    }
+}
+
 /// Closed forms: a box, and a plane that tilts about the middle line of the pad.
 #[test]
 fn volumes_are_exact() {
@@ -232,17 +247,7 @@ fn what_is_dug_by_the_stakes_is_right() {
             z: s.place.dig.expect("dug"),
         })
         .collect();
-    demo.as_built.visits = vec![Visit {
-        stage: Some("dig".into()),
-        against: Against::Dug,
-        date: String::new(),
-        setups: Vec::new(),
-        points,
-        breaklines: Vec::new(),
-        outline: Vec::new(),
-        trenches_open: true,
-        walls: Walls::Built,
-    }];
+    demo.as_built.visits = vec![dug("dig", points, Walls::Built)];
     let built = one(&demo);
     assert!(built.shots.len() > 30);
     for s in &built.shots {
@@ -285,21 +290,17 @@ fn caps_and_lips_are_held_to_their_own_tolerance() {
         .expect("a pool")
         .level_m;
     let cap = [40.0 * FOOT, (19.5 + 0.5) * FOOT];
-    let visit = |stage: &str, at: [f64; 2], z: f64| Visit {
-        stage: Some(stage.into()),
-        against: Against::Dug,
-        date: String::new(),
-        setups: Vec::new(),
-        points: vec![KnownPoint {
-            name: "1".into(),
-            x: at[0],
-            y: at[1],
-            z,
-        }],
-        breaklines: Vec::new(),
-        outline: Vec::new(),
-        trenches_open: true,
-        walls: Walls::Built,
+    let visit = |stage: &str, at: [f64; 2], z: f64| {
+        dug(
+            stage,
+            vec![KnownPoint {
+                name: "1".into(),
+                x: at[0],
+                y: at[1],
+                z,
+            }],
+            Walls::Built,
+        )
     };
     for (stage, at, z, tolerance, part) in [
         ("falls", sill, water - up, 0.01, "lip"),
@@ -400,17 +401,7 @@ fn a_base_trench_dug_by_the_stakes_is_right() {
         });
     }
     assert!(points.len() >= 4);
-    demo.as_built.visits = vec![Visit {
-        stage: Some(stage),
-        against: Against::Dug,
-        date: String::new(),
-        setups: Vec::new(),
-        points,
-        breaklines: Vec::new(),
-        outline: Vec::new(),
-        trenches_open: true,
-        walls: Walls::Trench,
-    }];
+    demo.as_built.visits = vec![dug(&stage, points, Walls::Trench)];
     let built = one(&demo);
     for s in &built.shots {
         assert_eq!(s.verdict, Verdict::Right, "{s:?}");

@@ -5,17 +5,9 @@ use rustc_hash::FxHashMap;
 
 use super::allowed;
 use crate::job::Tolerances;
+use crate::measure::depths;
 use crate::plan::{DifferenceMap, MadeBy};
-use crate::terrain::overlay::Overlay;
-use crate::terrain::predicates::P2;
 use crate::terrain::{Plane, Surface};
-
-/// Less than half a millimetre is arithmetic, not digging.
-const NOTHING: f64 = 5e-4;
-
-/// A triangle in plan: its corners with how far each stands over the design, and the design's triangle
-/// under it.
-type Bit = ([(P2, f64); 3], u32);
 
 pub fn of(
     design: &Surface,
@@ -23,29 +15,10 @@ pub fn of(
     makers: &[MadeBy],
     tolerances: &Tolerances,
 ) -> DifferenceMap {
-    let overlay = Overlay::new(built, design);
-    let origin = overlay.origin;
-    let bits = overlay.fold(
-        Vec::new,
-        |list: &mut Vec<Bit>, cell| {
-            let corner = |k: usize| {
-                let p = cell.polygon[k];
-                let off = cell.over[k];
-                let off = if off.abs() < NOTHING { 0.0 } else { off };
-                ([p[0] + origin[0], p[1] + origin[1]], off)
-            };
-            for k in 1..cell.polygon.len().saturating_sub(1) {
-                list.push(([corner(0), corner(k), corner(k + 1)], cell.second));
-            }
-        },
-        |mut a, b| {
-            a.extend(b);
-            a
-        },
-    );
+    let depths = depths(design, built);
     let mut out = DifferenceMap::default();
     let mut index: FxHashMap<[u64; 4], u32> = FxHashMap::default();
-    for (corners, under) in bits {
+    for (corners, &under) in depths.triangles.iter().zip(&depths.over) {
         let under = under as usize;
         let [a, b, c] = design.corners(under);
         let slope = Plane::through(a, b, c).slope();

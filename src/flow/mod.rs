@@ -118,7 +118,7 @@ fn with_scene<T>(
         Some(Walked { links, starts }) => {
             let origin = drawn::origin(&plan.survey);
             let terrain = Terrain::again(surface, places, &closed, links, origin);
-            (terrain, starts)
+            (terrain, starts.into_iter().map(Some).collect())
         }
         None => {
             let terrain = Terrain::near_works(surface, places, &closed);
@@ -135,8 +135,8 @@ fn with_scene<T>(
     made
 }
 
-/// For each water a triangle that it stands over; [`u32::MAX`] for one that cannot be found.
-fn starts(plan: &Plan, terrain: &Terrain) -> Vec<u32> {
+/// For each water a triangle that it stands over; `None` for one that cannot be found.
+fn starts(plan: &Plan, terrain: &Terrain) -> Vec<Option<u32>> {
     let area = |t: &[P2; 3]| {
         let [a, b, c] = *t;
         ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs()
@@ -146,20 +146,17 @@ fn starts(plan: &Plan, terrain: &Terrain) -> Vec<u32> {
         let middle = [0, 1].map(|k| (widest[0][k] + widest[1][k] + widest[2][k]) / 3.0);
         terrain.find(middle)
     };
-    plan.water
-        .iter()
-        .map(|w| start(w).unwrap_or(u32::MAX))
-        .collect()
+    plan.water.iter().map(start).collect()
 }
 
 fn scene<'a>(
     job: &'a Job,
     plan: &'a Plan,
     terrain: &'a Terrain<'a>,
-    starts: Vec<u32>,
+    starts: Vec<Option<u32>>,
 ) -> Scene<'a> {
     let waters = plan.water.iter().zip(starts);
-    let waters: Vec<_> = waters.filter(|w| w.1 != u32::MAX).collect();
+    let waters: Vec<_> = waters.filter_map(|(w, start)| Some((w, start?))).collect();
     let mut under = vec![0u16; plan.finished.triangles.len()];
     for (k, (w, seed)) in waters.iter().enumerate().filter(|(_, (w, _))| w.held) {
         for &t in terrain.wet(*seed, w.level_m).iter() {

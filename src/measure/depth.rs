@@ -9,6 +9,8 @@ use crate::terrain::predicates::P2;
 #[derive(Debug, Clone, Default)]
 pub struct Depths {
     pub triangles: Vec<[(P2, f64); 3]>,
+    /// For each the triangle of the ground before that it lies over.
+    pub over: Vec<u32>,
     /// Deepest dig and highest place, both positive or zero.
     pub dig: f64,
     pub place: f64,
@@ -18,15 +20,15 @@ pub struct Depths {
 pub fn depths(before: &Surface, after: &Surface) -> Depths {
     let overlay = Overlay::new(after, before);
     let origin = overlay.origin;
-    let mut triangles = overlay.fold(
+    let bits = overlay.fold(
         Vec::new,
-        |list: &mut Vec<[(P2, f64); 3]>, cell| {
+        |list: &mut Vec<([(P2, f64); 3], u32)>, cell| {
             let corner = |k: usize| {
                 let p = cell.polygon[k];
                 ([p[0] + origin[0], p[1] + origin[1]], cell.over[k])
             };
             for k in 1..cell.polygon.len().saturating_sub(1) {
-                list.push([corner(0), corner(k), corner(k + 1)]);
+                list.push(([corner(0), corner(k), corner(k + 1)], cell.second));
             }
         },
         |mut a, b| {
@@ -34,6 +36,7 @@ pub fn depths(before: &Surface, after: &Surface) -> Depths {
             a
         },
     );
+    let (mut triangles, over): (Vec<_>, Vec<_>) = bits.into_iter().unzip();
     // Less than half a millimetre is arithmetic, not digging.
     for (_, change) in triangles.iter_mut().flatten() {
         if change.abs() < 5e-4 {
@@ -47,6 +50,7 @@ pub fn depths(before: &Surface, after: &Surface) -> Depths {
     }
     Depths {
         triangles,
+        over,
         dig,
         place,
     }

@@ -28,11 +28,19 @@ type Floods = FxHashMap<(u32, u64), Arc<[u32]>>;
 pub struct Terrain<'a> {
     pub surface: &'a Surface,
     place: &'a [u32],
+    /// Footprints whose edges hold water like a wall (a house).
+    closed: &'a [Vec<P2>],
+    links: Links,
+    /// Passes out of pits, once looked for.
+    pub(super) passes: RefCell<FxHashMap<(u32, u64), Option<Pass>>>,
+}
+
+/// What a walk has learned of a surface, for a walk over the same triangles later: places may have been
+/// moved in plan since, all by as much.
+pub struct Links {
     /// Triangles around each place: `around[first[p]..first[p + 1]]`.
     first: Vec<u32>,
     around: Vec<u32>,
-    /// Footprints whose edges hold water like a wall (a house).
-    closed: &'a [Vec<P2>],
     /// Only triangles that meet this box are known; `None`: all are.
     known: Option<[P2; 2]>,
     /// A walk came to the end of what is known.
@@ -41,19 +49,6 @@ pub struct Terrain<'a> {
     /// [`OUTSIDE`].
     beyond: Vec<[Cell<u32>; 3]>,
     /// What is wet around a triangle at a level, once asked for.
-    floods: RefCell<Floods>,
-    /// Passes out of pits, once looked for.
-    pub(super) passes: RefCell<FxHashMap<(u32, u64), Option<Pass>>>,
-}
-
-/// What a walk has learned of a surface, for a walk over the same triangles later: places may have been
-/// moved in plan since, all by as much.
-pub struct Links {
-    first: Vec<u32>,
-    around: Vec<u32>,
-    known: Option<[P2; 2]>,
-    strayed: Cell<bool>,
-    beyond: Vec<[Cell<u32>; 3]>,
     floods: RefCell<Floods>,
 }
 
@@ -139,38 +134,22 @@ impl<'a> Terrain<'a> {
         links: Links,
         by: P2,
     ) -> Self {
-        let Links {
-            first,
-            around,
-            known,
-            strayed,
-            beyond,
-            floods,
-        } = links;
+        let known = links.known;
         Terrain {
             surface,
             place,
-            first,
-            around,
             closed,
-            known: known.map(|b| b.map(|p| [p[0] + by[0], p[1] + by[1]])),
-            strayed,
-            beyond,
-            floods,
+            links: Links {
+                known: known.map(|b| b.map(|p| [p[0] + by[0], p[1] + by[1]])),
+                ..links
+            },
             passes: RefCell::default(),
         }
     }
 
     /// What was learned, without the surface.
     pub fn into_links(self) -> Links {
-        Links {
-            first: self.first,
-            around: self.around,
-            known: self.known,
-            strayed: self.strayed,
-            beyond: self.beyond,
-            floods: self.floods,
-        }
+        self.links
     }
 
     /// The box around what was worked, with room to spare.
@@ -235,20 +214,22 @@ impl<'a> Terrain<'a> {
         Terrain {
             surface,
             place,
-            first,
-            around,
             closed,
-            known,
-            strayed: Cell::new(false),
-            floods: RefCell::default(),
+            links: Links {
+                first,
+                around,
+                known,
+                strayed: Cell::new(false),
+                beyond: vec![[const { Cell::new(UNKNOWN) }; 3]; surface.triangles.len()],
+                floods: RefCell::default(),
+            },
             passes: RefCell::default(),
-            beyond: vec![[const { Cell::new(UNKNOWN) }; 3]; surface.triangles.len()],
         }
     }
 
     /// Whether an answer may be wrong because a walk left the part of the surface that is known.
     pub fn strayed(&self) -> bool {
-        self.strayed.get()
+        self.links.strayed.get()
     }
 
     pub(super) fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
@@ -267,13 +248,13 @@ impl<'a> Terrain<'a> {
     /// The triangle over edge `k` of `t`, and which of its edges that is.
     #[inline]
     fn facing(&self, t: u32, k: usize) -> Option<(u32, usize)> {
-        let known = &self.beyond[t as usize][k];
+        let known = &self.links.beyond[t as usize][k];
         let mut edge = known.get();
         if edge == UNKNOWN {
             edge = self.look_over(t, k);
             known.set(edge);
             if edge != OUTSIDE {
-                let back = &self.beyond[edge as usize / 3][edge as usize % 3];
+                let back = &self.links.beyond[edge as usize / 3][edge as usize % 3];
                 if back.get() == UNKNOWN {
                     back.set(3 * t + k as u32);
                 }
@@ -284,7 +265,8 @@ impl<'a> Terrain<'a> {
 
     /// Triangles that meet at a place.
     pub(super) fn around(&self, place: u32) -> &[u32] {
-        &self.around[self.first[place as usize] as usize..self.first[place as usize + 1] as usize]
+        &self.links.around[self.links.first[place as usize] as usize
+            ..self.links.first[place as usize + 1] as usize]
     }
 
     /// Whether a footprint that holds water like a wall lies over edge `k` of `t`.
@@ -296,8 +278,9 @@ impl<'a> Terrain<'a> {
     fn look_over(&self, t: u32, k: usize) -> u32 {
         let (a, _) = self.corner(t, k);
         let (b, _) = self.corner(t, (k + 1) % 3);
-        let range = self.first[a as usize] as usize..self.first[a as usize + 1] as usize;
-        let edge = self.around[range].iter().find_map(|&o| {
+        let range =
+            self.links.first[a as usize] as usize..self.links.first[a as usize + 1] as usize;
+        let edge = self.links.around[range].iter().find_map(|&o| {
             if o == t {
                 return None;
             }
@@ -344,11 +327,11 @@ impl<'a> Terrain<'a> {
                 ))
             }
             None => {
-                if let Some([lo, hi]) = self.known {
+                if let Some([lo, hi]) = self.links.known {
                     // The neighbour may be there, but beyond the box.
                     let outside = |k: usize| a[k].max(b[k]) < lo[k] || a[k].min(b[k]) > hi[k];
                     if outside(0) || outside(1) {
-                        self.strayed.set(true);
+                        self.links.strayed.set(true);
                     }
                 }
                 let m = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
@@ -440,7 +423,7 @@ impl<'a> Terrain<'a> {
     /// The triangles that water at `level` around a triangle wets, in order.
     pub fn wet(&self, start: u32, level: f64) -> Arc<[u32]> {
         let key = (start, level.to_bits());
-        if let Some(known) = self.floods.borrow().get(&key) {
+        if let Some(known) = self.links.floods.borrow().get(&key) {
             return known.clone();
         }
         let mut seen = vec![false; self.surface.triangles.len()];
@@ -448,7 +431,7 @@ impl<'a> Terrain<'a> {
         let mut triangles = self.flood(start, level, enter, |_| {});
         triangles.sort_unstable();
         let wet: Arc<[u32]> = triangles.into();
-        self.floods.borrow_mut().insert(key, wet.clone());
+        self.links.floods.borrow_mut().insert(key, wet.clone());
         wet
     }
 
@@ -460,7 +443,10 @@ impl<'a> Terrain<'a> {
         triangles.sort_unstable();
         let triangles: Arc<[u32]> = triangles.into();
         let key = (start, level.to_bits());
-        self.floods.borrow_mut().insert(key, triangles.clone());
+        self.links
+            .floods
+            .borrow_mut()
+            .insert(key, triangles.clone());
         Region {
             wet,
             triangles,

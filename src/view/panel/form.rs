@@ -2,7 +2,8 @@
 //! with each item of a list.
 
 use bevy_egui::egui::{
-    self, Align2, CollapsingHeader, FontId, Label, Rect, RichText, Sense, Stroke, Ui, pos2, vec2,
+    self, Align2, CollapsingHeader, FontId, Label, Rect, Response, RichText, Sense, Stroke, Ui,
+    pos2, vec2,
 };
 
 use crate::edit::{Address, Cell, Default as Absent, Edit, Sheet, item_noun};
@@ -156,13 +157,7 @@ impl Forms<'_> {
                     );
                 }
             });
-        telling::place(
-            ui.ctx(),
-            "fold",
-            &cell.address.to_string(),
-            shown.header_response.rect,
-        );
-        shown.header_response.on_hover_text(cell::about(cell));
+        told(ui, cell, shown.header_response);
     }
 
     fn list(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell, of: &Form) {
@@ -200,13 +195,7 @@ impl Forms<'_> {
                     self.add(desk, &cell.address, count);
                 }
             });
-        telling::place(
-            ui.ctx(),
-            "fold",
-            &cell.address.to_string(),
-            shown.header_response.rect,
-        );
-        shown.header_response.on_hover_text(cell::about(cell));
+        told(ui, cell, shown.header_response);
         cell::wrong(ui, cell);
     }
 
@@ -459,4 +448,10 @@ fn labelled(
         );
     }
     add(ui, place)
+}
+
+/// The head of a fold tells where it lies and what it is about.
+fn told(ui: &Ui, cell: &Cell, head: Response) {
+    telling::place(ui.ctx(), "fold", &cell.address.to_string(), head.rect);
+    head.on_hover_text(cell::about(cell));
 }

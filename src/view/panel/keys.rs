@@ -54,6 +54,7 @@ const KEYS: [(&str, &[(&str, &str)]); 5] = [
             ("Ctrl+Shift+Z", "do again"),
             ("Ctrl+S", "save"),
             ("Ctrl+O", "open"),
+            ("Ctrl+C X V", "in a cell: copy, cut, paste"),
             ("Ctrl  +  −  0", "larger, smaller, usual writing"),
             ("F1", "this page"),
         ],
