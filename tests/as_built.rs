@@ -407,6 +407,14 @@ fn a_base_trench_dug_by_the_stakes_is_right() {
         assert_eq!(s.verdict, Verdict::Right, "{s:?}");
         assert_eq!(s.part, "trench", "{s:?}");
     }
+    // The sheet says what the walls were held to, and says nothing where they are as built.
+    let sheet = |visits: &[Built]| brimline::report::as_built(&demo, visits, 100);
+    assert!(sheet(std::slice::from_ref(&built)).contains("Walls     base trenches"));
+    let stand = Built {
+        walls: Walls::Built,
+        ..built
+    };
+    assert!(!sheet(&[stand]).contains("Walls  "));
 }
 
 /// The map between the shots is held to the same as the shots: square to the face, and to the tolerance of

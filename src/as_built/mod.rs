@@ -55,6 +55,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         stage: visit.stage.clone().unwrap_or_default(),
         date: visit.date.clone(),
         against: visit.against,
+        walls: visit.walls,
         trust,
         misclosure: reduced.misclosure,
         allowed: reduced.allowed,

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::Kind;
 use crate::findings::Finding;
-use crate::job::Against;
+use crate::job::{Against, Walls};
 
 /// One visit, reduced and held against the design as it stands after the visit's stage.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,6 +13,8 @@ pub struct Built {
     pub stage: String,
     pub date: String,
     pub against: Against,
+    /// How far the walls of the stage were.
+    pub walls: Walls,
     pub trust: Trust,
     /// Worst misclosure, and what is allowed for it.
     pub misclosure: Option<f64>,

@@ -1,7 +1,7 @@
 //! As-built: each visit with its shots against the design, its volumes, and a line for the record.
 
 use super::{Columns, Measure, findings, hang, heading};
-use crate::job::{Against, Job, Unit};
+use crate::job::{Against, Job, Unit, Walls};
 use crate::plan::{Built, Trust, Verdict};
 
 pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
@@ -35,6 +35,9 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
             &format!("{}{date} · against the design {against}", stage(visit)),
         );
         hang(&mut out, "Levels    ", &levels(visit, m), width);
+        if let Some(walls) = walls(visit.walls) {
+            hang(&mut out, "Walls     ", walls, width);
+        }
         if !visit.shots.is_empty() {
             out.push('\n');
             shots(&mut out, visit, m, width);
@@ -114,6 +117,19 @@ fn levels(visit: &Built, m: Measure) -> String {
             )
         }
         Trust::Nothing => "none that lead to an elevation and a place".into(),
+    }
+}
+
+/// What the design of a wall is while it is being built; none where it stands as anyone would take it to.
+fn walls(walls: Walls) -> Option<&'static str> {
+    match walls {
+        Walls::Built => None,
+        Walls::Trench => Some(
+            "base trenches of this stage dug and empty: shots in them are held to their bottoms",
+        ),
+        Walls::Base => {
+            Some("base courses of this stage laid: shots on them are held to their tops")
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::as_built::record;
-use crate::job::{Against, Job};
+use crate::job::{Against, Job, Walls};
 use crate::plan::Built;
 
 pub fn as_built_json(job: &Job, visits: &[Built]) -> Value {
@@ -35,6 +35,11 @@ pub fn as_built_json(job: &Job, visits: &[Built]) -> Value {
                 "stage": v.stage,
                 "date": v.date,
                 "against": match v.against { Against::Dug => "dug", Against::Finished => "finished" },
+                "walls": match v.walls {
+                    Walls::Built => "built",
+                    Walls::Trench => "trench",
+                    Walls::Base => "base",
+                },
                 "levels": v.trust,
                 "misclosure_m": v.misclosure,
                 "allowed_m": v.allowed,
