@@ -4,6 +4,8 @@
 //! A face belongs to the lining where the ground below it does, up to the edge; and where the ground
 //! above it does (the drop under a lip), down to its foot. Metres.
 
+use std::cmp::Ordering;
+
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
@@ -48,11 +50,31 @@ pub struct Face {
 pub struct Crease {
     pub a: P2,
     pub b: P2,
-    /// Gradient of the ground to the left and to the right of it; none where there is no ground.
-    pub left: Option<P2>,
-    pub right: Option<P2>,
+    /// The ground to the left and to the right of it, where there is any.
+    pub left: Option<Ground>,
+    pub right: Option<Ground>,
     /// It borders on lining.
     pub lined: bool,
+}
+
+/// How the ground slopes.
+#[derive(Debug, Clone, Copy)]
+pub struct Ground {
+    pub gradient: P2,
+    pub slope: f64,
+    /// By how much a metre straight up or down it is longer than in plan.
+    pub more: f64,
+}
+
+impl Ground {
+    fn of(plane: &Plane) -> Self {
+        let slope = plane.gradient[0].hypot(plane.gradient[1]);
+        Ground {
+            gradient: plane.gradient,
+            slope,
+            more: slope.hypot(1.0) - 1.0,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Default)]
@@ -62,6 +84,8 @@ pub struct Skin {
     pub creases: Vec<Crease>,
     /// Corners of what is lined at which those end, meet or turn.
     pub bends: Vec<P2>,
+    /// Corners of what is lined, each once.
+    pub lined: Vec<P2>,
 }
 
 /// Two triangles are one plane where neither leaves the other's by more than this (metres): corners were
@@ -171,6 +195,12 @@ impl Skin {
             }
         }
         skin.crease();
+        let lined = skin.bits.iter().filter(|b| b.lined.is_some());
+        let corners = lined.flat_map(|b| b.corners).map(|c| [c[0], c[1]]);
+        skin.lined = corners.collect();
+        skin.lined
+            .sort_unstable_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
+        skin.lined.dedup();
         skin
     }
 
@@ -198,7 +228,7 @@ impl Skin {
                     let other = &self.bits[o];
                     let off =
                         |of: &Bit, c: [f64; 3]| (of.plane().at([c[0], c[1]]) - c[2]).abs() <= FLAT;
-                    right = Some(other.plane().gradient);
+                    right = Some(Ground::of(&other.plane()));
                     let twice = edges.get(&(key(&a), key(&b))) == Some(&(3 * i + k)) && o < i;
                     let flat = bit.lined.is_some() == other.lined.is_some()
                         && off(bit, other.corners[(m + 2) % 3])
@@ -212,7 +242,7 @@ impl Skin {
                 self.creases.push(Crease {
                     a,
                     b,
-                    left: Some(bit.plane().gradient),
+                    left: Some(Ground::of(&bit.plane())),
                     right,
                     lined,
                 });

@@ -14,7 +14,7 @@
 //! lining and comes back, the tape goes over the ground between; where there is no ground (a building),
 //! straight on. Metres.
 
-use super::lined::{Crease, Skin};
+use super::lined::{Crease, Face, Ground, Skin};
 use crate::terrain::predicates::P2;
 
 /// To either side of a corner, metres: at an upright face the two sides differ.
@@ -52,15 +52,14 @@ struct Line {
 }
 
 impl Line {
-    /// `turn` takes places in plan to places along and across the cuts; `more` tells by how much a metre
-    /// of a cut is longer on ground of a gradient.
-    fn of(crease: &Crease, turn: impl Fn(P2) -> P2, more: impl Fn(P2) -> [f64; 2]) -> Line {
-        let (a, b) = (turn(crease.a), turn(crease.b));
+    /// `ends` of the crease along and across the cuts; `more` tells by how much a metre of a cut is longer
+    /// on the ground beside it.
+    fn of(crease: &Crease, [a, b]: [P2; 2], more: impl Fn(&Ground) -> [f64; 2]) -> Line {
         let up = b[1] > a[1];
         let (low, high) = if up { (a, b) } else { (b, a) };
-        let side = |of: Option<P2>| of.map_or([0.0; 2], &more);
+        let side = |of: &Option<Ground>| of.as_ref().map_or([0.0; 2], &more);
         // To the left of a line that runs up across the cuts lies what they come from.
-        let (left, right) = (side(crease.left), side(crease.right));
+        let (left, right) = (side(&crease.left), side(&crease.right));
         let (before, after) = if up { (left, right) } else { (right, left) };
         Line {
             first: low[1],
@@ -74,61 +73,89 @@ impl Line {
     }
 }
 
+/// An upright face as the cuts from `first` to `last` meet it.
+struct Wall<'a> {
+    face: &'a Face,
+    first: f64,
+    last: f64,
+    /// Its ends along and across the cuts.
+    ends: [P2; 2],
+    /// How square the cuts cross it: 1 is square, 0 along it.
+    square: f64,
+}
+
+impl Wall<'_> {
+    fn of(face: &Face, turn: impl Fn(P2) -> P2) -> Wall<'_> {
+        let [a, b] = [turn(face.a), turn(face.b)];
+        Wall {
+            face,
+            first: a[1].min(b[1]),
+            last: a[1].max(b[1]),
+            ends: [a, b],
+            square: (b[1] - a[1]).abs() / (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12),
+        }
+    }
+
+    /// Where the cut at `t` crosses it.
+    fn rise(&self, t: f64) -> Rise {
+        let [a, b] = self.ends;
+        let f = (t - a[1]) / (b[1] - a[1]);
+        let mix = |h: [f64; 2]| h[0] + f * (h[1] - h[0]);
+        Rise {
+            at: a[0] + f * (b[0] - a[0]),
+            height: mix(self.face.height),
+            lined: self.face.lined.map_or(0.0, mix),
+            square: self.square,
+        }
+    }
+}
+
+/// Where a cut crosses an upright face.
+struct Rise {
+    at: f64,
+    height: f64,
+    lined: f64,
+    square: f64,
+}
+
 /// A place across the cuts where a length bends: all of them, or only those from one middle line.
 struct Event {
     t: f64,
     middle: Option<usize>,
 }
 
-struct Rise {
-    at: f64,
-    height: f64,
-    lined: f64,
-    /// How square the cut crosses the face: 1 is square, 0 along it.
-    square: f64,
-}
-
+/// An upright face that a cut crosses, and what it adds to the cut: in full, and as the sheet unfolds.
 /// Tapes the lined part of the skin in direction `angle` (radians from +x).
 pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     let (sin, cos) = angle.sin_cos();
     // u along the cut, t across the cuts.
-    let turn = |x: f64, y: f64| -> P2 { [x * cos + y * sin, y * cos - x * sin] };
+    let turn = |p: P2| -> P2 { [p[0] * cos + p[1] * sin, p[1] * cos - p[0] * sin] };
+    let walls: Vec<Wall> = skin.faces.iter().map(|f| Wall::of(f, turn)).collect();
+    let lined = walls.iter().filter(|w| w.face.lined.is_some());
     let mut u_range = [f64::INFINITY, f64::NEG_INFINITY];
     let mut t_range = u_range;
-    let widen = |range: &mut [f64; 2], v: f64| {
-        range[0] = range[0].min(v);
-        range[1] = range[1].max(v);
-    };
-    let mut events: Vec<Event> = Vec::new();
-    for bit in skin.bits.iter().filter(|b| b.lined.is_some()) {
-        for c in bit.corners {
-            let [u, t] = turn(c[0], c[1]);
-            widen(&mut u_range, u);
-            widen(&mut t_range, t);
-        }
-    }
-    let of_all = |t: f64| Event { t, middle: None };
-    events.extend(skin.bends.iter().map(|p| of_all(turn(p[0], p[1])[1])));
-    for face in skin.faces.iter().filter(|f| f.lined.is_some()) {
-        for p in [face.a, face.b] {
-            let [u, t] = turn(p[0], p[1]);
-            widen(&mut u_range, u);
-            widen(&mut t_range, t);
-            events.push(of_all(t));
-        }
+    let corners = skin.lined.iter().map(|&p| turn(p));
+    for [u, t] in corners.chain(lined.clone().flat_map(|w| w.ends)) {
+        u_range = [least(u_range[0], u), most(u_range[1], u)];
+        t_range = [least(t_range[0], t), most(t_range[1], t)];
     }
     if t_range[1] - t_range[0] < 1e-6 {
         return None;
     }
+    let of_all = |t: f64| Event { t, middle: None };
+    let mut events: Vec<Event> = Vec::with_capacity(skin.bends.len() + skin.creases.len());
+    events.extend(skin.bends.iter().map(|&p| of_all(turn(p)[1])));
+    events.extend(lined.flat_map(|w| w.ends).map(|p| of_all(p[1])));
     let middles = MIDDLES.map(|f| u_range[0] + f * (u_range[1] - u_range[0]));
     // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
-    for crease in &skin.creases {
-        let ([u0, t0], [u1, t1]) = (
-            turn(crease.a[0], crease.a[1]),
-            turn(crease.b[0], crease.b[1]),
-        );
+    let creases: Vec<[P2; 2]> = skin
+        .creases
+        .iter()
+        .map(|c| [turn(c.a), turn(c.b)])
+        .collect();
+    for [[u0, t0], [u1, t1]] in &creases {
         for (k, m) in middles.into_iter().enumerate() {
-            if (u0 < m) != (u1 < m) {
+            if (*u0 < m) != (*u1 < m) {
                 events.push(Event {
                     t: t0 + (m - u0) / (u1 - u0) * (t1 - t0),
                     middle: Some(k),
@@ -146,62 +173,47 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
         same
     });
 
-    // Faces by strips across the cuts.
-    let strips = 256usize;
-    let wide = (t_range[1] - t_range[0]) / strips as f64;
-    let strip = |t: f64| (((t - t_range[0]) / wide).max(0.0) as usize).min(strips - 1);
-    let mut faces_in: Vec<Vec<u32>> = vec![Vec::new(); strips];
-    let sort_in = |list: &mut Vec<Vec<u32>>, id: u32, lo: f64, hi: f64| {
-        if hi >= t_range[0] && lo <= t_range[1] {
-            for s in list.iter_mut().take(strip(hi) + 1).skip(strip(lo)) {
-                s.push(id);
-            }
-        }
-    };
-    let more_on = |gradient: P2| {
-        let along = gradient[0] * cos + gradient[1] * sin;
-        let steep = gradient[0].hypot(gradient[1]);
+    let more_on = |ground: &Ground| {
+        let [x, y] = ground.gradient;
+        let along = x * cos + y * sin;
         // Share of the cut's direction that runs up or down the slope.
-        let share = if steep > 0.0 {
-            (along / steep).powi(2)
+        let share = if ground.slope > 0.0 {
+            (along / ground.slope).powi(2)
         } else {
             0.0
         };
-        [along.hypot(1.0) - 1.0, share * (steep.hypot(1.0) - 1.0)]
+        [along.hypot(1.0) - 1.0, share * ground.more]
     };
-    let lines = skin.creases.iter();
-    let mut lines: Vec<Line> = lines
-        .map(|c| Line::of(c, |p| turn(p[0], p[1]), more_on))
-        .filter(|l| l.last > l.first)
-        .collect();
-    lines.sort_unstable_by(|a, b| a.first.total_cmp(&b.first));
-    let face_ends: Vec<[P2; 2]> = skin
-        .faces
-        .iter()
-        .map(|f| [turn(f.a[0], f.a[1]), turn(f.b[0], f.b[1])])
-        .collect();
-    for (id, [a, b]) in face_ends.iter().enumerate() {
-        sort_in(&mut faces_in, id as u32, a[1].min(b[1]), a[1].max(b[1]));
-    }
+    let made = skin.creases.iter().zip(&creases);
+    let lines: Vec<Line> = made.map(|(c, &ends)| Line::of(c, ends, more_on)).collect();
+    // Lines and upright faces as the cuts come to them.
+    let in_order = |mut list: Vec<(f64, u32)>| {
+        list.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        list.into_iter().peekable()
+    };
+    let to_meet = (0..).zip(&lines).filter(|(_, l)| l.last > l.first);
+    let mut next_line = in_order(to_meet.map(|(k, l)| (l.first, k)).collect());
+    let mut next_wall = in_order((0..).zip(&walls).map(|(k, w)| (w.first, k)).collect());
 
     let mut reached = [[f64::NEG_INFINITY; 2]; MIDDLES.len()];
     let mut longest = 0.0f64;
     let mut turns: Vec<Turn> = Vec::new();
-    // Creases that the cut meets: the cuts come in order.
-    let (mut met, mut next): (Vec<&Line>, usize) = (Vec::new(), 0);
     let mut rises: Vec<Rise> = Vec::new();
+    // What the cut meets: lines, and walls by number.
+    let (mut met, mut faces): (Vec<&Line>, Vec<u32>) = Default::default();
     for event in &events {
         for t in [event.t - BESIDE, event.t + BESIDE] {
             if t < t_range[0] || t > t_range[1] {
                 continue;
             }
-            turns.clear();
-            rises.clear();
-            while let Some(line) = lines.get(next).filter(|l| l.first < t) {
-                met.push(line);
-                next += 1;
+            while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
+                met.push(&lines[k as usize]);
+            }
+            while let Some((_, k)) = next_wall.next_if(|w| w.0 < t) {
+                faces.insert(faces.partition_point(|&other| other < k), k);
             }
             let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
+            turns.clear();
             let mut k = 0;
             while let Some(line) = met.get(k) {
                 if line.last < t {
@@ -210,7 +222,7 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                 }
                 let at = line.at + line.slope * (t - line.first);
                 if line.lined {
-                    ends = [ends[0].min(at), ends[1].max(at)];
+                    ends = [least(ends[0], at), most(ends[1], at)];
                 }
                 turns.push(Turn {
                     at,
@@ -219,29 +231,24 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                 });
                 k += 1;
             }
-            for &id in &faces_in[strip(t)] {
-                let [a, b] = face_ends[id as usize];
-                if (a[1] < t) != (b[1] < t) {
-                    let f = (t - a[1]) / (b[1] - a[1]);
-                    let face = &skin.faces[id as usize];
-                    let mix = |h: [f64; 2]| h[0] + f * (h[1] - h[0]);
-                    rises.push(Rise {
-                        at: a[0] + f * (b[0] - a[0]),
-                        height: mix(face.height),
-                        lined: face.lined.map_or(0.0, mix),
-                        square: (b[1] - a[1]).abs() / (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12),
-                    });
-                }
-            }
+            faces.retain(|&k| walls[k as usize].last >= t);
+            rises.clear();
+            rises.extend(faces.iter().map(|&k| walls[k as usize].rise(t)));
             for r in rises.iter().filter(|r| r.lined > 0.0) {
-                ends = [ends[0].min(r.at), ends[1].max(r.at)];
+                ends = [least(ends[0], r.at), most(ends[1], r.at)];
             }
             if ends[0] > ends[1] {
                 continue;
             }
+            // At the ends of the lining faces count as far as they are lined, those between in full.
+            for r in &mut rises {
+                if r.at < ends[0] + 1e-7 || r.at > ends[1] - 1e-7 {
+                    r.height = r.lined;
+                }
+            }
             // Along the cut from one place to another, of which is known by how much more that is.
             let along = |(from, more_from): (f64, f64), (to, more_to): (f64, f64)| {
-                let faces = |a: f64, b: f64| upright(&rises, a, b, ends, true);
+                let faces = |a: f64, b: f64| upright(&rises, a, b, ends, |r| r.height * r.square);
                 let faces = if to >= from {
                     faces(from, to)
                 } else {
@@ -254,8 +261,8 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                 let middle = (middles[k], at_middle);
                 let reached = &mut reached[k];
                 *reached = [
-                    reached[0].max(along(middle, (ends[1], last))),
-                    reached[1].max(along((ends[0], first), middle)),
+                    most(reached[0], along(middle, (ends[1], last))),
+                    most(reached[1], along((ends[0], first), middle)),
                 ];
             };
             if let Some(k) = event.middle {
@@ -264,7 +271,7 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
                 continue;
             }
             let plain = more(&turns, ends, |c| c.plain);
-            let faces = upright(&rises, ends[0], ends[1], ends, false);
+            let faces = upright(&rises, ends[0], ends[1], ends, |r| r.height);
             longest = longest.max(ends[1] - ends[0] + plain[1] - plain[0] + faces);
             let [m0, m1, m2, m3, m4] = middles;
             let places = [ends[0], m0, m1, m2, m3, m4, ends[1]];
@@ -299,9 +306,17 @@ fn more<const N: usize>(turns: &[Turn], places: [f64; N], by: impl Fn(&Turn) -> 
     sums
 }
 
-/// What upright faces add between two places on a cut: those at the ends of the lining as far as they are
-/// lined, those between in full. `unfolded`: as the sheet unfolds, along the cut.
-fn upright(rises: &[Rise], from: f64, to: f64, ends: [f64; 2], unfolded: bool) -> f64 {
+/// Plainer than those of the language, which look for what is no number.
+fn least(a: f64, b: f64) -> f64 {
+    if b < a { b } else { a }
+}
+
+fn most(a: f64, b: f64) -> f64 {
+    if b > a { b } else { a }
+}
+
+/// What upright faces add between two places on a cut whose lining has these ends.
+fn upright(rises: &[Rise], from: f64, to: f64, ends: [f64; 2], adds: impl Fn(&Rise) -> f64) -> f64 {
     // A face on the middle line counts to one side only.
     let first = from <= ends[0] + 1e-9;
     let counts = |r: &&Rise| {
@@ -311,10 +326,5 @@ fn upright(rises: &[Rise], from: f64, to: f64, ends: [f64; 2], unfolded: bool) -
             r.at > from && r.at <= to + 1e-7
         }
     };
-    let heights = rises.iter().filter(counts).map(|r| {
-        let at_end = r.at < ends[0] + 1e-7 || r.at > ends[1] - 1e-7;
-        let height = if at_end { r.lined } else { r.height };
-        height * if unfolded { r.square } else { 1.0 }
-    });
-    heights.sum()
+    rises.iter().filter(counts).map(adds).sum()
 }
