@@ -141,32 +141,51 @@ impl<'a> Probe<'a> {
             return Vec::new();
         }
         let steps = (length / (0.5 * self.side)).ceil() as usize;
-        let mut triangles: Vec<u32> = Vec::new();
+        // Squares that the line comes near; neighbours on it share most of them.
+        let mut squares: Vec<u32> = Vec::new();
+        let mut last = None;
         for s in 0..=steps {
             let f = s as f64 / steps as f64;
-            let (x, y) = self.square([a[0] + f * d[0], a[1] + f * d[1]]);
+            let here = self.square([a[0] + f * d[0], a[1] + f * d[1]]);
+            if last.replace(here) == Some(here) {
+                continue;
+            }
+            let (x, y) = here;
             for y in y.saturating_sub(1)..=(y + 1).min(self.rows - 1) {
                 for x in x.saturating_sub(1)..=(x + 1).min(self.columns - 1) {
-                    triangles.extend_from_slice(self.in_square(x, y));
+                    squares.push((y * self.columns + x) as u32);
                 }
             }
         }
-        triangles.sort_unstable();
-        triangles.dedup();
-        let mut bits: Vec<(f64, f64, f64, f64)> = Vec::new();
-        for t in triangles {
-            let c = self.surface.corners(t as usize);
-            let (from, to) = convex::stretch(&c.map(|p| [p[0], p[1]]), a, b);
-            if to - from > 1e-12 {
-                let plane = Plane::through(c[0], c[1], c[2]);
-                let at = |f: f64| plane.at([a[0] + f * d[0], a[1] + f * d[1]]);
-                bits.push((from, to, at(from), at(to)));
+        squares.sort_unstable();
+        squares.dedup();
+        let span = Span::of([a, b]);
+        let mut bits: Vec<(u32, [f64; 2], [f64; 2])> = Vec::new();
+        for s in squares.into_iter().map(|s| s as usize) {
+            for &t in &self.ids[self.start[s] as usize..self.start[s + 1] as usize] {
+                let c = self.surface.corners(t as usize);
+                let flat = c.map(|p| [p[0], p[1]]);
+                if !Span::of(flat).meets(&span) {
+                    continue;
+                }
+                let (from, to) = convex::stretch(&flat, a, b);
+                if to - from > 1e-12 {
+                    let plane = Plane::through(c[0], c[1], c[2]);
+                    let at = |f: f64| plane.at([a[0] + f * d[0], a[1] + f * d[1]]);
+                    bits.push((t, [from, to], [at(from), at(to)]));
+                }
             }
         }
-        bits.sort_by(|p, q| (p.0 + p.1).total_cmp(&(q.0 + q.1)));
+        // Along the line; a triangle that was found in several squares comes once.
+        let order = |b: &(u32, [f64; 2], _)| (b.1[0] + b.1[1], b.0);
+        bits.sort_unstable_by(|p, q| {
+            let (p, q) = (order(p), order(q));
+            p.0.total_cmp(&q.0).then(p.1.cmp(&q.1))
+        });
+        bits.dedup_by_key(|b| b.0);
         let mut stations: Vec<Station> = Vec::new();
-        for (from, to, z0, z1) in bits {
-            for (f, z) in [(from, z0), (to, z1)] {
+        for (_, f, z) in bits {
+            for (f, z) in f.into_iter().zip(z) {
                 let s = [f * length, z];
                 if stations
                     .last()

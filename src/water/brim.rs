@@ -8,7 +8,7 @@
 use rayon::prelude::*;
 
 use crate::terrain::predicates::P2;
-use crate::terrain::{Probe, Surface};
+use crate::terrain::{Probe, Span, Surface};
 
 /// A place of the water's edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,7 +38,12 @@ pub fn brim(
         return Vec::new();
     }
     let probe = Probe::new(surface);
-    let wet = |p: P2| sheet.iter().any(|t| in_triangle(t, p));
+    let sheet: Vec<(Span, &[P2; 3])> = sheet.iter().map(|t| (Span::of(*t), t)).collect();
+    let wet = |p: P2| {
+        sheet
+            .iter()
+            .any(|(span, t)| span.holds(p) && in_triangle(t, p))
+    };
     let mut pieces = Vec::new();
     for ring in edge.iter().filter(|ring| ring.len() > 1) {
         let mut piece: Vec<BrimPoint> = Vec::new();
