@@ -2,11 +2,15 @@
 //! the middle of each. Exact ways, squares of a stated size. Metres.
 
 use rayon::prelude::*;
+use rustc_hash::FxHashMap;
 
 use super::Scene;
 use crate::plan::Catchment;
 use crate::terrain::{Probe, Surface};
 use crate::water::{Stop, Terrain};
+
+/// Whether the way drains into the waters from places of a triangle on: ways run together.
+type Known = FxHashMap<(u32, [u64; 3]), bool>;
 
 /// About so many squares over the survey.
 const SQUARES: f64 = 2500.0;
@@ -47,9 +51,12 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
         .into_par_iter()
         // A walkable surface remembers what it has looked up and so belongs to one thread.
         .map_init(
-            || Terrain::on(surface, places, &closed, None),
-            |terrain, j| {
-                let drains = |i: usize| {
+            || {
+                let terrain = Terrain::on(surface, places, &closed, None);
+                (terrain, Known::default())
+            },
+            |(terrain, known), j| {
+                let mut drains = |i: usize| {
                     let p = [
                         low[0] + (i as f64 + 0.5) * side,
                         low[1] + (j as f64 + 0.5) * side,
@@ -60,9 +67,30 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
                     if under(found.triangle, found.elevation).is_some() {
                         return false;
                     }
-                    let way = terrain.way_from(p, found.triangle, |t, z| under(t, z).is_some());
-                    let end = way.path.last().map_or(f64::INFINITY, |q| q[2]);
-                    way.stop == Stop::Reached && under(way.last, end).is_some_and(|k| ours[k])
+                    let mut met = None;
+                    let mut passed = Vec::new();
+                    let way = terrain.way_until(p, found.triangle, |t, way| {
+                        let Some(&[x, y, z]) = way.path.last() else {
+                            return false;
+                        };
+                        // A hollow that is full turns ways that come by later.
+                        if way.hollows.is_empty() {
+                            let place = (t, [x, y, z].map(f64::to_bits));
+                            met = known.get(&place).copied();
+                            if met.is_some() {
+                                return true;
+                            }
+                            passed.push(place);
+                        }
+                        under(t, z).is_some()
+                    });
+                    let ends = || {
+                        let end = way.path.last().map_or(f64::INFINITY, |q| q[2]);
+                        way.stop == Stop::Reached && under(way.last, end).is_some_and(|k| ours[k])
+                    };
+                    let drains = met.unwrap_or_else(ends);
+                    known.extend(passed.into_iter().map(|place| (place, drains)));
+                    drains
                 };
                 (0..nx).filter(|&i| drains(i)).count()
             },

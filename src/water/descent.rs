@@ -53,6 +53,13 @@ pub struct Way {
     pub last: u32,
 }
 
+impl Way {
+    /// Elevation of its last place.
+    fn low(&self) -> f64 {
+        self.path.last().map_or(f64::INFINITY, |p| p[2])
+    }
+}
+
 enum Next {
     At(u32, [f64; 3]),
     Pit(u32, [f64; 3]),
@@ -89,7 +96,7 @@ impl Terrain<'_> {
         if let Some(pass) = self.pass_out(from, level, own) {
             if self.over_pass(&pass, &mut way.path) {
                 let full = vec![self.filled(from, pass.height)];
-                self.follow(pass.into, full, &mut way, reached);
+                self.follow(pass.into, full, &mut way, |t, way| reached(t, way.low()));
             } else {
                 way.stop = Stop::Survey;
             }
@@ -99,6 +106,11 @@ impl Terrain<'_> {
 
     /// The way from a place in plan.
     pub fn way_from(&self, p: P2, triangle: u32, reached: impl Fn(u32, f64) -> bool) -> Way {
+        self.way_until(p, triangle, |t, way| reached(t, way.low()))
+    }
+
+    /// The same; `reached` is asked at each place with the way so far, whose last place it is.
+    pub fn way_until(&self, p: P2, triangle: u32, reached: impl FnMut(u32, &Way) -> bool) -> Way {
         let mut way = Way {
             path: vec![[p[0], p[1], self.height(triangle, p)]],
             hollows: Vec::new(),
@@ -117,7 +129,7 @@ impl Terrain<'_> {
         mut t: u32,
         mut full: Full,
         way: &mut Way,
-        reached: impl Fn(u32, f64) -> bool,
+        mut reached: impl FnMut(u32, &Way) -> bool,
     ) {
         way.stop = Stop::Lost;
         for _ in 0..MOST {
@@ -125,7 +137,7 @@ impl Terrain<'_> {
                 return;
             };
             way.last = t;
-            if way.path.len() > 1 && reached(t, p[2]) {
+            if way.path.len() > 1 && reached(t, way) {
                 way.stop = Stop::Reached;
                 return;
             }
