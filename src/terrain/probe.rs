@@ -26,6 +26,9 @@ pub struct Sounding {
     pub triangle: u32,
 }
 
+/// Rounding is no way past a square, metres.
+const HAIR: f64 = 1e-9;
+
 /// A point of a section: distance along the line, elevation.
 pub type Station = [f64; 2];
 
@@ -141,25 +144,22 @@ impl<'a> Probe<'a> {
             return Vec::new();
         }
         let steps = (length / (0.5 * self.side)).ceil() as usize;
-        // Squares that the line comes near; neighbours on it share most of them.
-        let mut squares: Vec<u32> = Vec::new();
-        let mut last = None;
-        for s in 0..=steps {
+        // All squares that the line runs through, a stretch at a time.
+        let place = |s: usize| {
             let f = s as f64 / steps as f64;
-            let here = self.square([a[0] + f * d[0], a[1] + f * d[1]]);
-            if last.replace(here) == Some(here) {
-                continue;
-            }
-            let (x, y) = here;
-            for y in y.saturating_sub(1)..=(y + 1).min(self.rows - 1) {
-                for x in x.saturating_sub(1)..=(x + 1).min(self.columns - 1) {
-                    squares.push((y * self.columns + x) as u32);
-                }
+            [a[0] + f * d[0], a[1] + f * d[1]]
+        };
+        let mut squares: Vec<u32> = Vec::new();
+        for s in 0..steps {
+            let stretch = Span::of([place(s), place(s + 1)]).grown(HAIR);
+            let (low, high) = (self.square(stretch.low), self.square(stretch.high));
+            for y in low.1..=high.1 {
+                squares.extend((low.0..=high.0).map(|x| (y * self.columns + x) as u32));
             }
         }
         squares.sort_unstable();
         squares.dedup();
-        let span = Span::of([a, b]);
+        let span = Span::of([a, b]).grown(HAIR);
         let mut bits: Vec<(u32, [f64; 2], [f64; 2])> = Vec::new();
         for s in squares.into_iter().map(|s| s as usize) {
             for &t in &self.ids[self.start[s] as usize..self.start[s + 1] as usize] {
