@@ -164,7 +164,7 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
             floors = rings;
         }
     }
-    if track == Track::Dug {
+    if track == Track::Dug && upto == Upto::Daylight && yard.staked {
         // The side as it is dug passes through the water's level here, and through each shelf's
         // level where the next side begins.
         let thick = |b: f64| up.side * (b * b + 1.0).sqrt();

@@ -31,6 +31,8 @@ pub struct Yard<'a> {
     /// Works in hand, and how far walls among them are.
     pub in_hand: Vec<String>,
     pub walls: Walls,
+    /// The works are to be staked.
+    pub staked: bool,
 }
 
 impl Yard<'_> {

@@ -136,9 +136,16 @@ fn lay_out(
         .map(|f| design::strip::ramp(f, yard, ground))
 }
 
-/// Runs the stages on `ground`. Soil is moved on the dug track: only there is what each work moves
-/// measured, what is odd about it noticed, and what `watch` looks at seen.
-pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: Watch) -> Outcome {
+/// Runs the stages on `ground`. With a `watch`, for which there is cause only on the dug track, where soil
+/// is moved: what each work moves is measured, what is odd about it noticed, what the watch looks at seen.
+pub fn run(
+    ground: Mosaic,
+    yard: &Yard,
+    track: Track,
+    stages: &[Stage],
+    watch: Option<Watch>,
+) -> Outcome {
+    let watched = watch.is_some();
     let mut out = Outcome {
         ground,
         volumes: Vec::new(),
@@ -148,7 +155,7 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: W
         findings: Vec::new(),
         stages: stages.to_vec(),
         set_out: Vec::new(),
-        watch,
+        watch: watch.unwrap_or_default(),
     };
     let taken_back: FxHashSet<&str> = stages
         .iter()
@@ -157,7 +164,6 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: W
     let mut works: FxHashMap<String, u32> = FxHashMap::default();
     let mut done: FxHashSet<String> = FxHashSet::default();
     let topsoil = yard.job.soil.topsoil_depth;
-    let watched = track == Track::Dug;
     for stage in stages {
         let mut refill: Vec<Part> = Vec::new();
         for name in &stage.works {
@@ -224,9 +230,9 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: W
                 for step in &part.moves {
                     apply(&mut out.ground, step, &works);
                 }
+                let strip = yard.job.soil.strip_under_fills && !temporary && !part.structure;
                 if watched {
                     obstructed(&mut out, &part.name, yard);
-                    let strip = yard.job.soil.strip_under_fills && !temporary && !part.structure;
                     // What is put back in the same stage goes back with its topsoil.
                     let depth = if part.temporary { 0.0 } else { topsoil };
                     let moved = out.ground.finish(depth, strip);
@@ -245,6 +251,9 @@ pub fn run(ground: Mosaic, yard: &Yard, track: Track, stages: &[Stage], watch: W
                     inside_basin(&mut out, &part, yard);
                     on_temporary(&mut out, &part, temporary, yard);
                     record(&mut out.volumes, &part, &stage.name, moved);
+                } else if track == Track::Dug && strip {
+                    // Later works meet the ground without its topsoil.
+                    out.ground.finish(topsoil, true);
                 } else {
                     out.ground.settle();
                 }

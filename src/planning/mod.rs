@@ -75,7 +75,7 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
         &yard,
         Track::Dug,
         &stages,
-        Watch::default(),
+        Some(Watch::default()),
     );
     Some(ask(&out.ground, &yard))
 }
@@ -93,7 +93,7 @@ pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<(String, Ve
         boxes: boxes.collect(),
         ..Watch::default()
     };
-    let out = dug_again(job, plan, watch);
+    let out = dug_again(job, plan, Some(watch));
     let mut kept = out.watch.kept;
     for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
         (p[0], p[1]) = (p[0] + dx, p[1] + dy);
@@ -108,12 +108,13 @@ pub fn moved(job: &Job, plan: &Plan) -> f64 {
     if plan.existing.triangles.is_empty() {
         return 0.0;
     }
-    let (cut, fill) = dug_again(job, plan, Watch::default()).ground.since_survey();
+    let (cut, fill) = dug_again(job, plan, None).ground.since_survey();
     fill - cut
 }
 
-/// The works of a job on the ground of a known plan, on the dug track.
-fn dug_again(job: &Job, plan: &Plan, watch: Watch) -> sequence::Outcome {
+/// The works of a job on the ground of a known plan, on the dug track; without a watch only the ground
+/// that they leave is worked out.
+fn dug_again(job: &Job, plan: &Plan, watch: Option<Watch>) -> sequence::Outcome {
     let [dx, dy] = drawn::origin(&plan.survey);
     let mut ground = plan.existing.clone();
     for p in &mut ground.points {
@@ -129,7 +130,8 @@ fn dug_again(job: &Job, plan: &Plan, watch: Watch) -> sequence::Outcome {
         boundary: Vec::new(),
         closed: Vec::new(),
     };
-    let yard = yard(job, &plan.survey, Makers::of(job), &base);
+    let mut yard = yard(job, &plan.survey, Makers::of(job), &base);
+    yard.staked = watch.is_some();
     let stages = sequence::stages_of(job, &mut Vec::new());
     let ground = base.mosaic(&yard).with_room();
     sequence::run(ground, &yard, Track::Dug, &stages, watch)
@@ -155,6 +157,7 @@ fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Y
         bottom: bounds[0][2],
         in_hand: Vec::new(),
         walls: Walls::Built,
+        staked: true,
     };
     (yard.top, yard.bottom) = heights(&yard);
     yard
@@ -204,7 +207,7 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
     let (guards, watch) = guards::watch(&yard, &for_dug);
     let (dug, finished) = rayon::join(
         || {
-            let mut out = sequence::run(for_dug, &yard, Track::Dug, &stages, watch);
+            let mut out = sequence::run(for_dug, &yard, Track::Dug, &stages, Some(watch));
             let made = assemble(&out.ground);
             let moved = out.ground.since_survey();
             let mut found = Vec::new();
@@ -217,13 +220,7 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
             (out, made, moved, soil, [found, guarded, cautions])
         },
         || {
-            let out = sequence::run(
-                for_finished,
-                &yard,
-                Track::Finished,
-                &stages,
-                Watch::default(),
-            );
+            let out = sequence::run(for_finished, &yard, Track::Finished, &stages, None);
             let made = assemble(&out.ground);
             let waters = waters(&out, &made, &base, &yard);
             let moved = out.ground.since_survey();
