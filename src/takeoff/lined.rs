@@ -4,8 +4,6 @@
 //! A face belongs to the lining where the ground below it does, up to the edge; and where the ground
 //! above it does (the drop under a lip), down to its foot. Metres.
 
-use std::cmp::Ordering;
-
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
@@ -24,6 +22,8 @@ pub enum Part {
 #[derive(Debug, Clone, Copy)]
 pub struct Bit {
     pub corners: [[f64; 3]; 3],
+    /// Numbers of the corners' places in plan.
+    places: [u32; 3],
     pub lined: Option<Part>,
 }
 
@@ -84,7 +84,7 @@ pub struct Skin {
     pub creases: Vec<Crease>,
     /// Corners of what is lined at which those end, meet or turn.
     pub bends: Vec<P2>,
-    /// Corners of what is lined, each once.
+    /// All corners of what is lined, hardly any twice.
     pub lined: Vec<P2>,
 }
 
@@ -94,9 +94,21 @@ const FLAT: f64 = 2e-5;
 /// A crease runs on straight past a corner that lies no further off it (metres).
 const STRAIGHT: f64 = 2e-6;
 
-/// A place in plan to a hundredth of a millimetre.
-fn key(p: &[f64]) -> (i64, i64) {
-    ((p[0] * 1e5).round() as i64, (p[1] * 1e5).round() as i64)
+/// Places in plan to a hundredth of a millimetre, numbered as they come.
+#[derive(Default)]
+struct Places(FxHashMap<(i64, i64), u32>);
+
+impl Places {
+    fn number(&mut self, p: &[f64]) -> u32 {
+        let key = ((p[0] * 1e5).round() as i64, (p[1] * 1e5).round() as i64);
+        let next = self.0.len() as u32;
+        *self.0.entry(key).or_insert(next)
+    }
+}
+
+/// An edge by the places that it runs between.
+fn edge(from: u32, to: u32) -> u64 {
+    u64::from(from) << 32 | u64::from(to)
 }
 
 /// A body of lining: who is lined, and the elevation of its edge.
@@ -149,23 +161,34 @@ impl Skin {
             })
             .collect();
         let mut skin = Skin::default();
+        let mut places = Places::default();
+        let mut of_point = vec![u32::MAX; surface.points.len()];
+        for &i in near.iter().flat_map(|&t| &surface.triangles[t]) {
+            let place = &mut of_point[i as usize];
+            if *place == u32::MAX {
+                *place = places.number(&surface.points[i as usize]);
+            }
+        }
+        let places_of = |t: usize| surface.triangles[t].map(|i| of_point[i as usize]);
         for &t in &near {
-            skin.add(surface.corners(t), lining(t));
+            skin.add(surface.corners(t), places_of(t), lining(t), &mut places);
         }
         // Edges by their ends in plan: both sides of an upright face have the same.
-        let mut edges: FxHashMap<_, (f64, f64, usize)> = FxHashMap::default();
+        let mut edges: FxHashMap<u64, (f64, f64, usize)> =
+            FxHashMap::with_capacity_and_hasher(3 * near.len(), Default::default());
         for &t in &near {
-            let c = surface.corners(t);
+            let (c, at) = (surface.corners(t), places_of(t));
             for k in 0..3 {
-                let (a, b) = (c[k], c[(k + 1) % 3]);
-                edges.insert((key(&a), key(&b)), (a[2], b[2], t));
+                let m = (k + 1) % 3;
+                edges.insert(edge(at[k], at[m]), (c[k][2], c[m][2], t));
             }
         }
         for &t in &near {
-            let c = surface.corners(t);
+            let (c, at) = (surface.corners(t), places_of(t));
             for k in 0..3 {
-                let (a, b) = (c[k], c[(k + 1) % 3]);
-                let Some(&(zb, za, other)) = edges.get(&(key(&b), key(&a))) else {
+                let m = (k + 1) % 3;
+                let (a, b) = (c[k], c[m]);
+                let Some(&(zb, za, other)) = edges.get(&edge(at[m], at[k])) else {
                     continue;
                 };
                 // Seen from below, so that each is taken once.
@@ -195,41 +218,43 @@ impl Skin {
             }
         }
         skin.crease();
-        let lined = skin.bits.iter().filter(|b| b.lined.is_some());
-        let corners = lined.flat_map(|b| b.corners).map(|c| [c[0], c[1]]);
-        skin.lined = corners.collect();
-        skin.lined
-            .sort_unstable_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
-        skin.lined.dedup();
+        // A corner is left out only if the last of that place was the very same.
+        let mut known = vec![[f64::NAN; 2]; places.0.len()];
+        for bit in skin.bits.iter().filter(|b| b.lined.is_some()) {
+            for (c, place) in bit.corners.iter().zip(bit.places) {
+                let corner = [c[0], c[1]];
+                if std::mem::replace(&mut known[place as usize], corner) != corner {
+                    skin.lined.push(corner);
+                }
+            }
+        }
         skin
     }
 
     /// Finds creases and bends. Works cut one plane into very many triangles: a tape bends at few of their
     /// edges.
     fn crease(&mut self) {
-        let edges: FxHashMap<_, usize> = self
-            .bits
-            .iter()
-            .enumerate()
-            .flat_map(|(i, bit)| {
-                let c = &bit.corners;
-                (0..3).map(move |k| ((key(&c[k]), key(&c[(k + 1) % 3])), 3 * i + k))
-            })
-            .collect();
+        let mut edges: FxHashMap<u64, usize> =
+            FxHashMap::with_capacity_and_hasher(3 * self.bits.len(), Default::default());
+        for (i, Bit { places, .. }) in self.bits.iter().enumerate() {
+            for k in 0..3 {
+                edges.insert(edge(places[k], places[(k + 1) % 3]), 3 * i + k);
+            }
+        }
         // Over each corner the other ends of its creases, and whether any borders on lining.
-        let mut meeting: FxHashMap<_, (P2, bool, SmallVec<[P2; 4]>)> = FxHashMap::default();
+        let mut meeting: FxHashMap<u32, (P2, bool, SmallVec<[P2; 4]>)> = FxHashMap::default();
         for (i, bit) in self.bits.iter().enumerate() {
             for k in 0..3 {
                 let (a, b) = (bit.corners[k], bit.corners[(k + 1) % 3]);
-                let over = edges.get(&(key(&b), key(&a))).map(|e| (e / 3, e % 3));
+                let (at_a, at_b) = (bit.places[k], bit.places[(k + 1) % 3]);
+                let over = edges.get(&edge(at_b, at_a)).map(|e| (e / 3, e % 3));
                 let mut lined = bit.lined.is_some();
                 let mut right = None;
                 if let Some((o, m)) = over {
                     let other = &self.bits[o];
                     let off =
                         |of: &Bit, c: [f64; 3]| (of.plane().at([c[0], c[1]]) - c[2]).abs() <= FLAT;
-                    right = Some(Ground::of(&other.plane()));
-                    let twice = edges.get(&(key(&a), key(&b))) == Some(&(3 * i + k)) && o < i;
+                    let twice = edges.get(&edge(at_a, at_b)) == Some(&(3 * i + k)) && o < i;
                     let flat = bit.lined.is_some() == other.lined.is_some()
                         && off(bit, other.corners[(m + 2) % 3])
                         && off(other, bit.corners[(k + 2) % 3]);
@@ -237,6 +262,7 @@ impl Skin {
                         continue;
                     }
                     lined |= other.lined.is_some();
+                    right = Some(Ground::of(&other.plane()));
                 }
                 let (a, b) = ([a[0], a[1]], [b[0], b[1]]);
                 self.creases.push(Crease {
@@ -246,10 +272,8 @@ impl Skin {
                     right,
                     lined,
                 });
-                for (p, q) in [(a, b), (b, a)] {
-                    let at = meeting
-                        .entry(key(&p))
-                        .or_insert((p, false, SmallVec::new()));
+                for (place, p, q) in [(at_a, a, b), (at_b, b, a)] {
+                    let at = meeting.entry(place).or_insert((p, false, SmallVec::new()));
                     at.1 |= lined;
                     at.2.push(q);
                 }
@@ -266,34 +290,45 @@ impl Skin {
     }
 
     /// A triangle, cut at the elevation of the lining's edge.
-    fn add(&mut self, c: [[f64; 3]; 3], lining: Option<(f64, Part)>) {
+    fn add(
+        &mut self,
+        c: [[f64; 3]; 3],
+        at: [u32; 3],
+        lining: Option<(f64, Part)>,
+        places: &mut Places,
+    ) {
         let Some((edge, part)) = lining else {
             self.bits.push(Bit {
                 corners: c,
+                places: at,
                 lined: None,
             });
             return;
         };
-        let (mut below, mut above) = (Vec::new(), Vec::new());
+        type Ring = SmallVec<[([f64; 3], u32); 4]>;
+        let (mut below, mut above): (Ring, Ring) = Default::default();
         for k in 0..3 {
             let (p, q) = (c[k], c[(k + 1) % 3]);
             let side = |z: f64| z <= edge + 1e-9;
             if side(p[2]) {
-                below.push(p);
+                below.push((p, at[k]));
             } else {
-                above.push(p);
+                above.push((p, at[k]));
             }
             if side(p[2]) != side(q[2]) {
                 let f = (edge - p[2]) / (q[2] - p[2]);
                 let x = [p[0] + f * (q[0] - p[0]), p[1] + f * (q[1] - p[1]), edge];
+                let x = (x, places.number(&x));
                 below.push(x);
                 above.push(x);
             }
         }
         for (ring, lined) in [(below, Some(part)), (above, None)] {
             for k in 1..ring.len().saturating_sub(1) {
+                let [a, b, c] = [ring[0], ring[k], ring[k + 1]];
                 self.bits.push(Bit {
-                    corners: [ring[0], ring[k], ring[k + 1]],
+                    corners: [a.0, b.0, c.0],
+                    places: [a.1, b.1, c.1],
                     lined,
                 });
             }
