@@ -85,22 +85,28 @@ pub fn after(job: &Job, plan: &Plan, walked: Option<Walked>) -> (WaterFlow, Vec<
 
 pub fn closer(job: &Job, plan: &Plan) -> Closer {
     let mut overflows = plan.flow.overflows.clone();
-    let findings = if overflows.is_empty() {
-        Vec::new()
-    } else {
-        with_scene(job, plan, None, |scene| {
-            overflow::size(scene, &mut overflows)
-        })
-    };
     let mut storage = plan.flow.storage.clone();
-    for s in &mut storage {
-        if let Some(measured) = takeoff::stone_in(job, plan, &s.water) {
-            s.stone_m3 = measured;
-        }
-    }
+    let (findings, brims) = rayon::join(
+        || {
+            if overflows.is_empty() {
+                return Vec::new();
+            }
+            with_scene(job, plan, None, |scene| {
+                overflow::size(scene, &mut overflows)
+            })
+        },
+        || {
+            for s in &mut storage {
+                if let Some(measured) = takeoff::stone_in(job, plan, &s.water) {
+                    s.stone_m3 = measured;
+                }
+            }
+            brims::brims(job, plan)
+        },
+    );
     Closer {
         storage,
-        brims: brims::brims(job, plan),
+        brims,
         overflows,
         findings,
     }
