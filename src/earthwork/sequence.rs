@@ -1,6 +1,8 @@
 //! The works in the order of the stages, on one track: surfaces, volumes and soil on hand.
 //! Metres, m³.
 
+use std::ops::Range;
+
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::watch::Watch;
@@ -12,6 +14,7 @@ use crate::job::{Job, Stage};
 use crate::plan::{BaseCourse, FeatureVolume, Kind, SetOut, Solid, Station};
 
 /// What the sequence came to.
+#[derive(Clone)]
 pub struct Outcome {
     pub ground: Mosaic,
     pub volumes: Vec<FeatureVolume>,
@@ -145,66 +148,98 @@ pub fn run(
     stages: &[Stage],
     watch: Option<Watch>,
 ) -> Outcome {
-    let watched = watch.is_some();
-    let mut out = Outcome {
-        ground,
-        volumes: Vec::new(),
-        courses: Vec::new(),
-        waters: Vec::new(),
-        solids: Vec::new(),
-        findings: Vec::new(),
-        stages: stages.to_vec(),
-        set_out: Vec::new(),
-        watch: watch.unwrap_or_default(),
-    };
-    let taken_back: FxHashSet<&str> = stages
-        .iter()
-        .flat_map(|s| s.take_back.iter().map(String::as_str))
-        .collect();
-    let mut works: FxHashMap<String, u32> = FxHashMap::default();
-    let mut done: FxHashSet<String> = FxHashSet::default();
-    let topsoil = yard.job.soil.topsoil_depth;
-    for stage in stages {
-        let mut refill: Vec<Part> = Vec::new();
-        for name in &stage.works {
-            let layout = match lay_out(name, yard, &out.ground, track, &done) {
-                Some(Ok(layout)) => layout,
-                Some(Err(why)) => {
+    let mut begun = Begun::on(ground, stages, watch);
+    begun.go_on(yard, track, 0..stages.len());
+    begun.out
+}
+
+/// Works of which some stages are done.
+#[derive(Clone)]
+pub struct Begun {
+    pub out: Outcome,
+    watched: bool,
+    /// Temporary works by name.
+    works: FxHashMap<String, u32>,
+    done: FxHashSet<String>,
+}
+
+impl Begun {
+    /// Nothing done yet of these stages; the rest as for [`run`].
+    pub fn on(ground: Mosaic, stages: &[Stage], watch: Option<Watch>) -> Self {
+        Begun {
+            watched: watch.is_some(),
+            out: Outcome {
+                ground,
+                volumes: Vec::new(),
+                courses: Vec::new(),
+                waters: Vec::new(),
+                solids: Vec::new(),
+                findings: Vec::new(),
+                stages: stages.to_vec(),
+                set_out: Vec::new(),
+                watch: watch.unwrap_or_default(),
+            },
+            works: FxHashMap::default(),
+            done: FxHashSet::default(),
+        }
+    }
+
+    /// Does the next stages.
+    pub fn go_on(&mut self, yard: &Yard, track: Track, next: Range<usize>) {
+        let Begun {
+            out,
+            watched,
+            works,
+            done,
+        } = self;
+        let watched = *watched;
+        let stages = out.stages.clone();
+        let taken_back: FxHashSet<&str> = stages
+            .iter()
+            .flat_map(|s| s.take_back.iter().map(String::as_str))
+            .collect();
+        let topsoil = yard.job.soil.topsoil_depth;
+        for stage in &stages[next] {
+            let mut refill: Vec<Part> = Vec::new();
+            for name in &stage.works {
+                let layout = match lay_out(name, yard, &out.ground, track, done) {
+                    Some(Ok(layout)) => layout,
+                    Some(Err(why)) => {
+                        out.findings.push(Finding::new(
+                            Severity::Error,
+                            name.clone(),
+                            format!("cannot be built: {why}"),
+                            "mend it in the job; every figure is without it",
+                        ));
+                        continue;
+                    }
+                    None => {
+                        out.findings.push(Finding::new(
+                            Severity::Error,
+                            format!("stage {}", stage.name),
+                            format!("names {name}, which is not in the design"),
+                            "use the name of a basin, cascade, wall, pad, berm, trench or ramp",
+                        ));
+                        continue;
+                    }
+                };
+                if !done.insert(name.clone()) {
                     out.findings.push(Finding::new(
-                        Severity::Error,
-                        name.clone(),
-                        format!("cannot be built: {why}"),
-                        "mend it in the job; every figure is without it",
-                    ));
-                    continue;
-                }
-                None => {
-                    out.findings.push(Finding::new(
-                        Severity::Error,
+                        Severity::Warning,
                         format!("stage {}", stage.name),
-                        format!("names {name}, which is not in the design"),
-                        "use the name of a basin, cascade, wall, pad, berm, trench or ramp",
+                        format!("builds {name} a second time"),
+                        "name each feature in one stage only",
                     ));
                     continue;
                 }
-            };
-            if !done.insert(name.clone()) {
-                out.findings.push(Finding::new(
-                    Severity::Warning,
-                    format!("stage {}", stage.name),
-                    format!("builds {name} a second time"),
-                    "name each feature in one stage only",
-                ));
-                continue;
-            }
-            let late = yard
-                .job
-                .design
-                .cascades
-                .iter()
-                .find(|c| c.into == *name && done.contains(&c.name));
-            if let Some(cascade) = late {
-                out.findings.push(Finding::new(
+                let late = yard
+                    .job
+                    .design
+                    .cascades
+                    .iter()
+                    .find(|c| c.into == *name && done.contains(&c.name));
+                if let Some(cascade) = late {
+                    out.findings.push(Finding::new(
                     Severity::Warning,
                     format!("stage {}", stage.name),
                     format!(
@@ -213,110 +248,110 @@ pub fn run(
                     ),
                     "dig the basin first, then build the cascade",
                 ));
-            }
-            for line in layout.lines.iter().filter(|_| watched) {
-                let staked = staked(line, name, &stage.name, &out.ground, yard);
-                out.set_out.push(staked);
-            }
-            out.findings.extend(layout.findings);
-            out.solids.extend(layout.solids);
-            out.waters.extend(layout.waters);
-            for part in layout.parts {
-                let temporary = part.temporary || taken_back.contains(name.as_str());
-                let work = out.ground.begin(temporary);
-                if temporary {
-                    works.insert(part.name.clone(), work);
                 }
-                for step in &part.moves {
-                    apply(&mut out.ground, step, &works);
+                for line in layout.lines.iter().filter(|_| watched) {
+                    let staked = staked(line, name, &stage.name, &out.ground, yard);
+                    out.set_out.push(staked);
                 }
-                let strip = yard.job.soil.strip_under_fills && !temporary && !part.structure;
-                if watched {
-                    obstructed(&mut out, &part.name, yard);
-                    // What is put back in the same stage goes back with its topsoil.
-                    let depth = if part.temporary { 0.0 } else { topsoil };
-                    let moved = out.ground.finish(depth, strip);
-                    out.watch.see(&out.ground, &part, &stage.name);
-                    if part.structure {
-                        if moved.fill > 1e-9 {
-                            out.courses.push(BaseCourse {
-                                wall: part.name.clone(),
-                                stage: stage.name.clone(),
-                                compacted_m3: moved.fill,
-                            });
+                out.findings.extend(layout.findings);
+                out.solids.extend(layout.solids);
+                out.waters.extend(layout.waters);
+                for part in layout.parts {
+                    let temporary = part.temporary || taken_back.contains(name.as_str());
+                    let work = out.ground.begin(temporary);
+                    if temporary {
+                        works.insert(part.name.clone(), work);
+                    }
+                    for step in &part.moves {
+                        apply(&mut out.ground, step, works);
+                    }
+                    let strip = yard.job.soil.strip_under_fills && !temporary && !part.structure;
+                    if watched {
+                        obstructed(out, &part.name, yard);
+                        // What is put back in the same stage goes back with its topsoil.
+                        let depth = if part.temporary { 0.0 } else { topsoil };
+                        let moved = out.ground.finish(depth, strip);
+                        out.watch.see(&out.ground, &part, &stage.name);
+                        if part.structure {
+                            if moved.fill > 1e-9 {
+                                out.courses.push(BaseCourse {
+                                    wall: part.name.clone(),
+                                    stage: stage.name.clone(),
+                                    compacted_m3: moved.fill,
+                                });
+                            }
+                            continue;
                         }
+                        in_vain(out, &part, moved);
+                        inside_basin(out, &part, yard);
+                        on_temporary(out, &part, temporary, yard);
+                        record(&mut out.volumes, &part, &stage.name, moved);
+                    } else if track == Track::Dug && strip {
+                        // Later works meet the ground without its topsoil.
+                        out.ground.finish(topsoil, true);
+                    } else {
+                        out.ground.settle();
+                    }
+                    if part.temporary && part.kind == Kind::Trench {
+                        refill.push(part);
+                    }
+                }
+            }
+            for part in refill {
+                if let Some(&work) = works.get(&part.name) {
+                    out.ground.begin(false);
+                    out.ground.restore(work, Act::Place);
+                    if !watched {
+                        out.ground.settle();
                         continue;
                     }
-                    in_vain(&mut out, &part, moved);
-                    inside_basin(&mut out, &part, yard);
-                    on_temporary(&mut out, &part, temporary, yard);
-                    record(&mut out.volumes, &part, &stage.name, moved);
-                } else if track == Track::Dug && strip {
-                    // Later works meet the ground without its topsoil.
-                    out.ground.finish(topsoil, true);
-                } else {
-                    out.ground.settle();
-                }
-                if part.temporary && part.kind == Kind::Trench {
-                    refill.push(part);
+                    let moved = out.ground.finish(topsoil, false);
+                    let refill = Part {
+                        label: "refill",
+                        ..part
+                    };
+                    out.watch.see(&out.ground, &refill, &stage.name);
+                    record(&mut out.volumes, &refill, &stage.name, moved);
                 }
             }
-        }
-        for part in refill {
-            if let Some(&work) = works.get(&part.name) {
+            for name in &stage.take_back {
+                let Some(&work) = works.get(name) else {
+                    out.findings.push(Finding::new(
+                        Severity::Error,
+                        format!("stage {}", stage.name),
+                        format!("takes {name} back, but no earlier stage built it"),
+                        "take back only what an earlier stage builds",
+                    ));
+                    continue;
+                };
                 out.ground.begin(false);
-                out.ground.restore(work, Act::Place);
+                out.ground.restore(work, Act::Dig);
                 if !watched {
                     out.ground.settle();
                     continue;
                 }
                 let moved = out.ground.finish(topsoil, false);
-                let refill = Part {
-                    label: "refill",
-                    ..part
-                };
-                out.watch.see(&out.ground, &refill, &stage.name);
-                record(&mut out.volumes, &refill, &stage.name, moved);
-            }
-        }
-        for name in &stage.take_back {
-            let Some(&work) = works.get(name) else {
-                out.findings.push(Finding::new(
-                    Severity::Error,
-                    format!("stage {}", stage.name),
-                    format!("takes {name} back, but no earlier stage built it"),
-                    "take back only what an earlier stage builds",
-                ));
-                continue;
-            };
-            out.ground.begin(false);
-            out.ground.restore(work, Act::Dig);
-            if !watched {
-                out.ground.settle();
-                continue;
-            }
-            let moved = out.ground.finish(topsoil, false);
-            if moved.redug + moved.cut_bank < 1e-6 {
-                out.findings.push(Finding::new(
+                if moved.redug + moved.cut_bank < 1e-6 {
+                    out.findings.push(Finding::new(
                     Severity::Warning,
                     format!("stage {}", stage.name),
                     format!("takes {name} back, but nothing that it placed lies there: nothing is moved"),
                     "take back what was placed, such as a ramp; what is dug is filled by a work of its own",
                 ));
+                }
+                let back = Part {
+                    label: "taken back",
+                    ..Part::new(name, kind_of(&out.volumes, name), Vec::new())
+                };
+                out.watch.see(&out.ground, &back, &stage.name);
+                record(&mut out.volumes, &back, &stage.name, moved);
             }
-            let back = Part {
-                label: "taken back",
-                ..Part::new(name, kind_of(&out.volumes, name), Vec::new())
-            };
-            out.watch.see(&out.ground, &back, &stage.name);
-            record(&mut out.volumes, &back, &stage.name, moved);
+            if watched {
+                out.watch.stage_over(&out.ground);
+            }
         }
-        if watched {
-            out.watch.stage_over(&out.ground);
-        }
+        design::set_out::steps(&mut out.set_out);
     }
-    design::set_out::steps(&mut out.set_out);
-    out
 }
 
 /// The places to stake on a line, with the ground there as surveyed and as it stands now.

@@ -6,12 +6,15 @@ mod waters;
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::design::{Makers, Track, Yard};
+use crate::earthwork::sequence::Begun;
 use crate::earthwork::watch::Watch;
 use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
 use crate::flow::Walked;
-use crate::job::{Job, Walls};
+use crate::job::{Job, Stage, Walls};
 use crate::plan::{Plan, Solid, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
@@ -93,7 +96,7 @@ pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<(String, Ve
         boxes: boxes.collect(),
         ..Watch::default()
     };
-    let out = dug_again(job, plan, Some(watch));
+    let out = dug_again(job, plan, watch);
     let mut kept = out.watch.kept;
     for p in kept.iter_mut().flatten().flat_map(|s| &mut s.points) {
         (p[0], p[1]) = (p[0] + dx, p[1] + dy);
@@ -102,19 +105,52 @@ pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<(String, Ve
     names.zip(kept).collect()
 }
 
-/// Fill less cut, m³, between existing and dug ground of a job whose survey is that of a known plan: for
-/// those who change the design to see what that moves. Lays its works out on one track.
-pub fn moved(job: &Job, plan: &Plan) -> f64 {
-    if plan.existing.triangles.is_empty() {
-        return 0.0;
-    }
-    let (cut, fill) = dug_again(job, plan, None).ground.since_survey();
-    fill - cut
+/// Fill less cut, m³, between existing and dug ground of each of some jobs, which differ from that of a
+/// known plan only in how they build the work `name`: for those who change it to see what that moves. Lays
+/// the works out on one track; those of the stages before it once for all, unless heights differ that
+/// slopes run on to.
+pub fn moved(jobs: &[Job], name: &str, plan: &Plan) -> Vec<f64> {
+    let Some(first) = jobs.first().filter(|_| !plan.existing.triangles.is_empty()) else {
+        return vec![0.0; jobs.len()];
+    };
+    let base = base_again(plan);
+    let yards: Vec<Yard> = jobs
+        .iter()
+        .map(|job| Yard {
+            staked: false,
+            ..yard(job, &plan.survey, Makers::of(job), &base)
+        })
+        .collect();
+    let stages = sequence::stages_of(first, &mut Vec::new());
+    let alike = yards
+        .iter()
+        .all(|y| [y.top, y.bottom] == [yards[0].top, yards[0].bottom]);
+    let its = |s: &Stage| s.works.iter().any(|w| w == name);
+    let before = stages.iter().position(its).filter(|_| alike).unwrap_or(0);
+    let mut begun = Begun::on(base.mosaic(&yards[0]).with_room(), &stages, None);
+    begun.go_on(&yards[0], Track::Dug, 0..before);
+    yards
+        .par_iter()
+        .map(|yard| {
+            let mut works = begun.clone();
+            works.go_on(yard, Track::Dug, before..stages.len());
+            let (cut, fill) = works.out.ground.since_survey();
+            fill - cut
+        })
+        .collect()
 }
 
-/// The works of a job on the ground of a known plan, on the dug track; without a watch only the ground
-/// that they leave is worked out.
-fn dug_again(job: &Job, plan: &Plan, watch: Option<Watch>) -> sequence::Outcome {
+/// The works of a job on the ground of a known plan, on the dug track.
+fn dug_again(job: &Job, plan: &Plan, watch: Watch) -> sequence::Outcome {
+    let base = base_again(plan);
+    let yard = yard(job, &plan.survey, Makers::of(job), &base);
+    let stages = sequence::stages_of(job, &mut Vec::new());
+    let ground = base.mosaic(&yard).with_room();
+    sequence::run(ground, &yard, Track::Dug, &stages, Some(watch))
+}
+
+/// The ground before any work, of a known plan.
+fn base_again(plan: &Plan) -> Base {
     let [dx, dy] = drawn::origin(&plan.survey);
     let mut ground = plan.existing.clone();
     for p in &mut ground.points {
@@ -124,17 +160,12 @@ fn dug_again(job: &Job, plan: &Plan, watch: Option<Watch>) -> sequence::Outcome 
     for p in walls.iter_mut().flat_map(|w| &mut w.footprint) {
         *p = [p[0] - dx, p[1] - dy];
     }
-    let base = Base {
+    Base {
         ground: Arc::new(ground),
         walls,
         boundary: Vec::new(),
         closed: Vec::new(),
-    };
-    let mut yard = yard(job, &plan.survey, Makers::of(job), &base);
-    yard.staked = watch.is_some();
-    let stages = sequence::stages_of(job, &mut Vec::new());
-    let ground = base.mosaic(&yard).with_room();
-    sequence::run(ground, &yard, Track::Dug, &stages, watch)
+    }
 }
 
 /// The yard that the works are laid out in, with all heights that they can get to.
@@ -407,5 +438,38 @@ fn shift(plan: &mut Plan, origin: P2, surveyed: usize) {
             at[0] += dx;
             at[1] += dy;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Works that go on from stages done for another design leave the ground that the plan has.
+    #[test]
+    fn stages_done_once_for_all_come_to_the_same() {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("surveys/demo.ron");
+        let (_, job) = crate::job::Document::load(&path).unwrap_or_else(|e| panic!("{e}"));
+        let plan = Plan::of(&job);
+        let expected = plan.volumes.existing_to_dug_fill_m3 - plan.volumes.existing_to_dug_cut_m3;
+        for name in job.sequence.iter().flat_map(|s| &s.works) {
+            let moved = moved(&[job.clone(), job.clone()], name, &plan);
+            for moved in moved {
+                assert!(
+                    (moved - expected).abs() < 1e-9,
+                    "from {name} on: {moved} m³, in the plan {expected}"
+                );
+            }
+        }
+        // The room for the pond's lining is dug late: what comes before it is shared.
+        let mut bare = job.clone();
+        bare.design.basins[0].lining.clear();
+        let both = moved(&[job.clone(), bare.clone()], "pond", &plan);
+        let alone = moved(&[bare], &job.sequence[0].works[0], &plan)[0];
+        assert_eq!(both[1], alone);
+        assert!(
+            alone > expected + 0.1,
+            "{alone} m³ without lining, {expected} with"
+        );
     }
 }

@@ -2,8 +2,6 @@
 //! room for it and one without. For both the whole design is laid out, so it is exact, corners and all;
 //! the layers of a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
 
-use rayon::prelude::*;
-
 use super::lines::Say;
 use crate::job::{Job, Layer, LayerOn, Stuff};
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
@@ -40,10 +38,10 @@ fn layers(
     name: &str,
     lining: &[Layer],
     out: &mut Takeoff,
-    put: impl Fn(&mut Job, Vec<Layer>) + Sync,
+    put: impl Fn(&mut Job, Vec<Layer>),
 ) {
     let say = Say(job.unit);
-    for (k, volume) in volumes(job, plan, lining, put) {
+    for (k, volume) in volumes(job, plan, name, lining, put) {
         let layer = &lining[k];
         if volume <= 1e-6 {
             out.notes
@@ -75,28 +73,31 @@ fn layers(
 fn volumes(
     job: &Job,
     plan: &Plan,
+    name: &str,
     lining: &[Layer],
-    put: impl Fn(&mut Job, Vec<Layer>) + Sync,
+    put: impl Fn(&mut Job, Vec<Layer>),
 ) -> Vec<(usize, f64)> {
     let is_stone = |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
     let stone: Vec<usize> = (0..lining.len())
         .filter(|&k| is_stone(&lining[k]))
         .collect();
     // With only the layers from the k-th on still to be laid.
-    let room: Vec<f64> = (0..=lining.len())
-        .into_par_iter()
-        .map(|k| {
-            if k == 0 {
-                return net(plan);
-            }
-            if !stone.contains(&k) && !stone.contains(&(k - 1)) {
-                return 0.0;
-            }
+    let laid: Vec<usize> = (1..=lining.len())
+        .filter(|k| stone.contains(k) || stone.contains(&(k - 1)))
+        .collect();
+    let jobs: Vec<Job> = laid
+        .iter()
+        .map(|&k| {
             let mut job = job.clone();
             put(&mut job, lining[k..].to_vec());
-            planning::moved(&job, plan)
+            job
         })
         .collect();
+    let mut room = vec![0.0; lining.len() + 1];
+    room[0] = net(plan);
+    for (k, moved) in laid.into_iter().zip(planning::moved(&jobs, name, plan)) {
+        room[k] = moved;
+    }
     stone
         .into_iter()
         .map(|k| (k, room[k + 1] - room[k]))
@@ -110,7 +111,7 @@ pub fn stone_in(job: &Job, plan: &Plan, basin: &str) -> Option<f64> {
     let lining = &job.design.basins[k].lining;
     let put = |job: &mut Job, lining| job.design.basins[k].lining = lining;
     Some(
-        volumes(job, plan, lining, put)
+        volumes(job, plan, basin, lining, put)
             .iter()
             .map(|v| v.1.max(0.0))
             .sum(),
