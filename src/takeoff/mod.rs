@@ -1,7 +1,7 @@
 //! The takeoff: what to buy, from the plan's own surfaces, each line with how it was got.
 //!
 //! Sheets are taped along the dug surface, layers of stone are the difference of two plans, walls and
-//! pipes go by their lines. Takes some tens of milliseconds, so it is no part of the plan itself.
+//! pipes go by their lines. Takes longer than the plan, so it is no part of it.
 
 mod layers;
 mod lined;
