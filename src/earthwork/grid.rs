@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use crate::terrain::predicates::P2;
-use crate::terrain::{Plane, Surface};
+use crate::terrain::{Plane, Span, Surface};
 
 use super::facet::Act;
 
@@ -107,6 +107,14 @@ impl Grid {
         }
         (grid.first, grid.ids) = (first.into(), ids.into());
         grid
+    }
+
+    /// What it lies over, and the side of its cells.
+    pub fn extent(&self) -> (Span, f64) {
+        let [w, h] = [self.columns, self.rows].map(|n| n as f64 * self.cell);
+        let high = [self.low[0] + w, self.low[1] + h];
+        let low = self.low;
+        (Span { low, high }, self.cell)
     }
 
     /// Makes room for so many things more.

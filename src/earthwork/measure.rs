@@ -18,6 +18,21 @@ fn level(gap: f64) -> f64 {
     if gap.abs() < LEVEL { 0.0 } else { gap }
 }
 
+/// What lies no further outside an edge is on it.
+pub(super) const HAIR: f64 = 1e-7;
+
+/// Whether a convex piece holds a place, or its edge does.
+#[inline]
+pub(super) fn holds(corners: &[P2], p: P2) -> bool {
+    let mut a = corners[corners.len() - 1];
+    corners.iter().all(|&b| {
+        let d = [b[0] - a[0], b[1] - a[1]];
+        let side = cross(a, b, p);
+        a = b;
+        side >= 0.0 || side * side <= HAIR * HAIR * (d[0] * d[0] + d[1] * d[1])
+    })
+}
+
 impl Mosaic {
     /// Ends the work in hand: what it changed beyond its daylight line, where the ground dips out of
     /// its slopes and a mound comes up again, is put back; the rest is measured. `strip`: topsoil under
@@ -236,29 +251,19 @@ impl Mosaic {
 
     fn lowest(&self, p: P2, plane: impl Fn(u32) -> Option<Plane>) -> Option<f64> {
         let n = self.base_count();
-        // No further outside an edge than a hair.
-        let holds = |corners: &[P2]| {
-            let mut a = corners[corners.len() - 1];
-            corners.iter().all(|&b| {
-                let d = [b[0] - a[0], b[1] - a[1]];
-                let side = cross(a, b, p);
-                a = b;
-                side >= 0.0 || side * side <= 1e-14 * (d[0] * d[0] + d[1] * d[1])
-            })
-        };
         self.grid
             .at(p)
             .filter_map(|id| self.there(id))
             .filter(|&id| {
                 if id < n {
                     let [a, b, c] = self.base.corners(id as usize);
-                    return holds(&[[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]]);
+                    return holds(&[[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]], p);
                 }
                 let [lo, hi] = self.boxes[(id - n) as usize];
                 let piece = &self.pieces[(id - n) as usize];
                 let start = piece.start as usize;
-                (0..2).all(|k| p[k] >= lo[k] - 1e-7 && p[k] <= hi[k] + 1e-7)
-                    && holds(&self.corners[start..start + piece.len as usize])
+                (0..2).all(|k| p[k] >= lo[k] - HAIR && p[k] <= hi[k] + HAIR)
+                    && holds(&self.corners[start..start + piece.len as usize], p)
             })
             .filter_map(|id| Some(plane(id)?.at(p)))
             .min_by(f64::total_cmp)

@@ -4,6 +4,7 @@ use std::time::Instant;
 
 use rayon::prelude::*;
 
+use crate::earthwork::Relief;
 use crate::findings::{Finding, Severity};
 use crate::job::{At, Job, Ramp};
 use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFigures, RampFound};
@@ -217,8 +218,9 @@ fn find(
     };
     let given: Vec<&str> = ends.iter().filter_map(|p| work_at(*p)).collect();
     let kept_clear = |p: P2| work_at(p).is_some_and(|work| !given.contains(&work));
+    let relief = Relief::new(ground);
     let sought = Sought {
-        ground,
+        ground: &relief,
         closed: &closed,
         kept_clear: &kept_clear,
         from,

@@ -258,10 +258,12 @@ impl Sought<'_> {
     /// turn apart along it.
     fn overlaps(&self, at: &[Stop]) -> bool {
         let apart = std::f64::consts::PI * self.radius.max(0.5 * self.width);
+        // What is more than a width off along an axis is told without a root.
+        let far = |a: P2, b: P2| (0..2).any(|k| (a[k] - b[k]).abs() > self.width);
         at.iter().enumerate().any(|(k, a)| {
-            at[k + 1..]
-                .iter()
-                .any(|b| b.along - a.along > apart && dist(a.at, b.at) < self.width)
+            at[k + 1..].iter().any(|b| {
+                b.along - a.along > apart && !far(a.at, b.at) && dist(a.at, b.at) < self.width
+            })
         })
     }
 }

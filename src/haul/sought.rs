@@ -15,7 +15,7 @@ use std::collections::BinaryHeap;
 
 use rustc_hash::FxHashMap;
 
-use crate::earthwork::Mosaic;
+use crate::earthwork::Relief;
 use crate::terrain::Span;
 use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
@@ -24,7 +24,7 @@ use super::paths::HEADINGS;
 use super::profile::{CARE, FINE};
 
 pub struct Sought<'a> {
-    pub ground: &'a Mosaic,
+    pub ground: &'a Relief<'a>,
     /// Each with the box around it.
     pub closed: &'a [(Span, Vec<P2>)],
     /// What is worked later, while the ramp stands.
@@ -100,11 +100,12 @@ impl Sought<'_> {
 
     /// Whether nothing is in the way across it, or so much beside it.
     fn clear(&self, p: P2, u: P2, room: f64) -> bool {
-        ACROSS.iter().all(|off| {
-            let q = beside(p, u, off * (self.width + 2.0 * room));
-            let mut closed = self.closed.iter();
-            !closed.any(|(span, ring)| span.holds(q) && in_ring(ring, q)) && !(self.kept_clear)(q)
-        })
+        let places = ACROSS.map(|off| beside(p, u, off * (self.width + 2.0 * room)));
+        let across = Span::of(places);
+        let shut = |(span, ring): &(Span, Vec<P2>)| {
+            span.meets(&across) && places.iter().any(|q| span.holds(*q) && in_ring(ring, *q))
+        };
+        !self.closed.iter().any(shut) && !places.iter().any(|q| (self.kept_clear)(*q))
     }
 
     /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel
