@@ -269,6 +269,24 @@ impl Field {
             .collect()
     }
 
+    /// How steep the ground is in each square, rise over run, by its neighbours.
+    pub fn steep(&self, z: &[f64]) -> Vec<f64> {
+        let slope = |k: usize| {
+            let (x, y) = (k % self.columns, k / self.columns);
+            let fall = |a: usize, b: usize, squares: usize| {
+                let d = (z[b] - z[a]) / (squares.max(1) as f64 * self.side);
+                if d.is_finite() { d } else { 0.0 }
+            };
+            let (x0, x1) = (x.saturating_sub(1), (x + 1).min(self.columns - 1));
+            let (y0, y1) = (y.saturating_sub(1), (y + 1).min(self.rows - 1));
+            let row = y * self.columns;
+            let gx = fall(row + x0, row + x1, x1 - x0);
+            let gy = fall(y0 * self.columns + x, y1 * self.columns + x, y1 - y0);
+            gx.hypot(gy)
+        };
+        (0..z.len()).map(slope).collect()
+    }
+
     /// Elevation between the middles of squares.
     pub fn height(&self, z: &[f64], p: P2) -> f64 {
         let u = ((p[0] - self.low[0]) / self.side - 0.5).clamp(0.0, (self.columns - 1) as f64);

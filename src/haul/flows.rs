@@ -31,14 +31,22 @@ type Site = (String, Option<P2>);
 struct Moment {
     ground: Ground,
     room: Vec<f64>,
+    steep: Vec<f64>,
+}
+
+/// Where a carrier can go at a moment, and how far it is from the places asked about.
+struct Region<'a> {
+    map: Map<'a>,
+    reaches: FxHashMap<[u64; 2], Reach>,
 }
 
 /// Ways over the yard, each found once.
 pub(super) struct Ways<'a> {
     field: &'a Field,
     pub(super) carriers: &'a [Carrier],
-    moments: Vec<Moment>,
-    reaches: FxHashMap<(usize, usize, [u64; 2]), Reach>,
+    moments: &'a [Moment],
+    /// By moment and carrier.
+    regions: FxHashMap<(usize, usize), Region<'a>>,
     /// Of each work in order, the moment just before it.
     moment_of: Vec<usize>,
     pub(super) list: Vec<Way>,
@@ -47,20 +55,22 @@ pub(super) struct Ways<'a> {
     shut_out: Vec<bool>,
 }
 
-impl Ways<'_> {
+impl<'a> Ways<'a> {
+    fn region(&mut self, moment: usize, c: usize) -> &mut Region<'a> {
+        let (m, carrier) = (&self.moments[moment], &self.carriers[c]);
+        self.regions.entry((moment, c)).or_insert_with(|| {
+            let (half, limit) = (carrier.half, carrier.gradient);
+            Region {
+                map: Map::new(self.field, &m.ground, &m.room, &m.steep, half, limit),
+                reaches: FxHashMap::default(),
+            }
+        })
+    }
+
     fn find(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
-        let m = &self.moments[moment];
-        let carrier = &self.carriers[c];
-        let map = Map::new(
-            self.field,
-            &m.ground,
-            &m.room,
-            carrier.half,
-            carrier.gradient,
-        );
-        let key = (moment, c, from.map(f64::to_bits));
-        let reach = self.reaches.entry(key).or_insert_with(|| map.from(from));
-        map.to(reach, to)
+        let Region { map, reaches } = self.region(moment, c);
+        let reach = reaches.entry(from.map(f64::to_bits));
+        map.to(reach.or_insert_with(|| map.from(from)), to)
     }
 
     fn between(&mut self, order: usize, from: P2, to: Option<P2>) -> Vec<(usize, usize)> {
@@ -94,7 +104,7 @@ impl Ways<'_> {
             }
             if carrier.drives
                 && let Some((street, _)) = self.street
-                && self.find(moment, c, street, from).is_none()
+                && !self.region(moment, c).map.joined(street, from)
             {
                 continue;
             }
@@ -220,8 +230,8 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     let mut ways = Ways {
         field: &field,
         carriers: &carriers,
-        moments,
-        reaches: FxHashMap::default(),
+        moments: &moments,
+        regions: FxHashMap::default(),
         moment_of,
         list: Vec::new(),
         street,
@@ -307,7 +317,12 @@ fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Mo
         if moments.is_empty() || fresh {
             let ground = field.ground(&built, &standing);
             let room = field.room(&ground.open);
-            moments.push(Moment { ground, room });
+            let steep = field.steep(&ground.z);
+            moments.push(Moment {
+                ground,
+                room,
+                steep,
+            });
             fresh = false;
         }
         of.push(moments.len() - 1);

@@ -5,9 +5,6 @@
 //! Dijkstra over sixteen directions; the pulled line is what is measured. Ends are joined to any
 //! square within [`REACH`], the reach of a bucket or a shovel's throw.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-
 use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::P2;
 
@@ -16,7 +13,7 @@ use super::field::{Field, Ground};
 pub const REACH: f64 = 2.5;
 const NONE: u32 = u32::MAX;
 
-/// Sixteen directions over squares, counter-clockwise.
+/// Sixteen directions over squares, counter-clockwise: the other half are the first eight turned about.
 pub(super) const HEADINGS: [(i32, i32); 16] = [
     (1, 0),
     (2, 1),
@@ -42,14 +39,26 @@ pub struct Map<'a> {
     ground: &'a Ground,
     pass: Vec<bool>,
     limit: f64,
+    /// Of each square, one bit for each heading that it can be left in.
+    ways: Vec<u16>,
+    /// Squares between which there is a way have the same number.
+    part: Vec<u32>,
 }
 
-/// Distances from one place.
+/// Distances from one place, as far out as anybody asked yet.
 pub struct Reach {
     from: P2,
     distance: Vec<f64>,
     before: Vec<u32>,
+    /// Squares reached and not yet left, by the stretch of distance that they lie in.
+    waiting: Vec<Vec<(u64, u32)>>,
+    /// Stretches that are done with.
+    done: usize,
 }
+
+/// Length of a stretch, as part of a square's side: shorter than any step, so that no step ends in
+/// the stretch that it starts in.
+const STRETCH: f64 = 0.99;
 
 #[derive(Debug, Clone, PartialEq)]
 pub struct Way {
@@ -59,32 +68,120 @@ pub struct Way {
 }
 
 impl<'a> Map<'a> {
-    pub fn new(field: &'a Field, ground: &'a Ground, room: &[f64], half: f64, limit: f64) -> Self {
+    /// Of the ground where there is so much `room` and where it is so `steep`: of what needs `half` its
+    /// width to both sides and takes slopes up to `limit`.
+    pub fn new(
+        field: &'a Field,
+        ground: &'a Ground,
+        room: &[f64],
+        steep: &[f64],
+        half: f64,
+        limit: f64,
+    ) -> Self {
         // Across a slope as well as up it: the ground itself may not be steeper than that, but for
         // what squares make of an edge.
         let steepest = 1.15 * limit;
-        let level = |k: usize| {
-            let (x, y) = (k % field.columns, k / field.columns);
-            let fall = |a: usize, b: usize, squares: usize| {
-                let d = (ground.z[b] - ground.z[a]) / (squares.max(1) as f64 * field.side);
-                if d.is_finite() { d } else { 0.0 }
-            };
-            let (x0, x1) = (x.saturating_sub(1), (x + 1).min(field.columns - 1));
-            let (y0, y1) = (y.saturating_sub(1), (y + 1).min(field.rows - 1));
-            let row = y * field.columns;
-            let gx = fall(row + x0, row + x1, x1 - x0);
-            let gy = fall(y0 * field.columns + x, y1 * field.columns + x, y1 - y0);
-            gx.hypot(gy) <= steepest
-        };
-        let pass = (0..ground.open.len())
-            .map(|k| ground.open[k] && room[k] >= half && ground.z[k].is_finite() && level(k))
+        let pass: Vec<bool> = (0..ground.open.len())
+            .map(|k| {
+                ground.open[k] && room[k] >= half && ground.z[k].is_finite() && steep[k] <= steepest
+            })
             .collect();
-        Map {
+        let n = pass.len();
+        let mut map = Map {
             field,
             ground,
             pass,
             limit,
+            ways: vec![0; n],
+            part: Vec::new(),
+        };
+        map.join();
+        map.part = map.parts();
+        map
+    }
+
+    /// Finds the ways from each square to its neighbours.
+    fn join(&mut self) {
+        let f = self.field;
+        let (columns, rows) = (f.columns as i32, f.rows as i32);
+        for (h, &(dx, dy)) in HEADINGS.iter().enumerate().take(8) {
+            let most = self.limit * self.step(h) + 1e-9;
+            let by = dy as isize * f.columns as isize + dx as isize;
+            // What a longer step passes over must be free as well.
+            let half = (dx / 2) as isize + (dy / 2) as isize * f.columns as isize;
+            for y in 0..rows - dy {
+                for x in (-dx).max(0)..columns - dx.max(0) {
+                    let k = y as usize * f.columns + x as usize;
+                    let to = k.wrapping_add_signed(by);
+                    if !self.pass[k] || !self.pass[to] {
+                        continue;
+                    }
+                    let (a, b) = (k.wrapping_add_signed(half), to.wrapping_add_signed(-half));
+                    if half != 0 && (!self.pass[a] || !self.pass[b]) {
+                        continue;
+                    }
+                    if (self.ground.z[to] - self.ground.z[k]).abs() <= most {
+                        self.ways[k] |= 1 << h;
+                        self.ways[to] |= 1 << (h + 8);
+                    }
+                }
+            }
         }
+    }
+
+    /// Numbers the parts between which there is no way.
+    fn parts(&self) -> Vec<u32> {
+        let mut part = vec![NONE; self.pass.len()];
+        let mut squares = Vec::new();
+        for first in (0..self.pass.len()).filter(|&k| self.pass[k]) {
+            if part[first] != NONE {
+                continue;
+            }
+            part[first] = first as u32;
+            squares.push(first);
+            while let Some(k) = squares.pop() {
+                for (_, to) in self.next(k) {
+                    if part[to] == NONE {
+                        part[to] = first as u32;
+                        squares.push(to);
+                    }
+                }
+            }
+        }
+        part
+    }
+
+    /// The squares next to one, each with the heading that leads to it.
+    fn next(&self, k: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let mut ways = self.ways[k];
+        std::iter::from_fn(move || {
+            if ways == 0 {
+                return None;
+            }
+            let h = ways.trailing_zeros() as usize;
+            ways &= ways - 1;
+            let (dx, dy) = HEADINGS[h];
+            let by = dy as isize * self.field.columns as isize + dx as isize;
+            Some((h, k.wrapping_add_signed(by)))
+        })
+    }
+
+    /// Length of a step in a heading.
+    fn step(&self, h: usize) -> f64 {
+        let (dx, dy) = HEADINGS[h];
+        f64::from(dx * dx + dy * dy).sqrt() * self.field.side
+    }
+
+    /// Whether there is a way between two places.
+    pub fn joined(&self, a: P2, b: P2) -> bool {
+        let mut parts: Vec<u32> = Vec::new();
+        for (k, _) in self.near(a) {
+            if !parts.contains(&self.part[k]) {
+                parts.push(self.part[k]);
+            }
+        }
+        let mut there = self.near(b).into_iter();
+        there.any(|(k, _)| parts.contains(&self.part[k]))
     }
 
     fn near(&self, p: P2) -> Vec<(usize, f64)> {
@@ -106,66 +203,72 @@ impl<'a> Map<'a> {
     }
 
     pub fn from(&self, p: P2) -> Reach {
-        let f = self.field;
         let n = self.pass.len();
         let mut reach = Reach {
             from: p,
             distance: vec![f64::INFINITY; n],
             before: vec![NONE; n],
+            waiting: Vec::new(),
+            done: 0,
         };
-        let mut heap: BinaryHeap<Reverse<(u64, u32)>> = BinaryHeap::new();
         for (k, d) in self.near(p) {
             reach.distance[k] = d;
-            heap.push(Reverse((d.to_bits(), k as u32)));
-        }
-        while let Some(Reverse((bits, k))) = heap.pop() {
-            let d = f64::from_bits(bits);
-            let k = k as usize;
-            if d > reach.distance[k] {
-                continue;
-            }
-            let (x, y) = ((k % f.columns) as i32, (k / f.columns) as i32);
-            for (dx, dy) in HEADINGS {
-                let (i, j) = (x + dx, y + dy);
-                if i < 0 || j < 0 || i >= f.columns as i32 || j >= f.rows as i32 {
-                    continue;
-                }
-                let to = j as usize * f.columns + i as usize;
-                if !self.pass[to] {
-                    continue;
-                }
-                // What a longer step passes over must be free as well.
-                if dx.abs() + dy.abs() == 3 {
-                    let (hx, hy) = (dx / 2, dy / 2);
-                    let a = (y + hy) as usize * f.columns + (x + hx) as usize;
-                    let b = (y + dy - hy) as usize * f.columns + (x + dx - hx) as usize;
-                    if !self.pass[a] || !self.pass[b] {
-                        continue;
-                    }
-                }
-                let step = f64::from(dx * dx + dy * dy).sqrt() * f.side;
-                if (self.ground.z[to] - self.ground.z[k]).abs() > self.limit * step + 1e-9 {
-                    continue;
-                }
-                let new = d + step;
-                if new < reach.distance[to] - 1e-12 {
-                    reach.distance[to] = new;
-                    reach.before[to] = k as u32;
-                    heap.push(Reverse((new.to_bits(), to as u32)));
-                }
-            }
+            self.wait(&mut reach.waiting, k, d);
         }
         reach
     }
 
+    fn wait(&self, waiting: &mut Vec<Vec<(u64, u32)>>, k: usize, d: f64) {
+        let stretch = (d / (STRETCH * self.field.side)) as usize;
+        if waiting.len() <= stretch {
+            waiting.resize_with(stretch + 1, Vec::new);
+        }
+        waiting[stretch].push((d.to_bits(), k as u32));
+    }
+
+    /// Goes on by a stretch.
+    fn extend(&self, reach: &mut Reach) {
+        let steps: [f64; 16] = std::array::from_fn(|h| self.step(h));
+        let mut squares = std::mem::take(&mut reach.waiting[reach.done]);
+        reach.done += 1;
+        squares.retain(|&(bits, k)| f64::from_bits(bits) <= reach.distance[k as usize]);
+        // From near to far, as if they were taken one by one from all that wait.
+        squares.sort_unstable();
+        for (bits, k) in squares {
+            let d = f64::from_bits(bits);
+            for (h, to) in self.next(k as usize) {
+                let new = d + steps[h];
+                if new < reach.distance[to] - 1e-12 {
+                    reach.distance[to] = new;
+                    reach.before[to] = k;
+                    self.wait(&mut reach.waiting, to, new);
+                }
+            }
+        }
+    }
+
     /// The way from where `reach` began to `p`.
-    pub fn to(&self, reach: &Reach, p: P2) -> Option<Way> {
-        let (end, _) = self
-            .near(p)
-            .into_iter()
-            .map(|(k, d)| (k, reach.distance[k] + d))
-            .filter(|(_, d)| d.is_finite())
-            .min_by(|a, b| a.1.total_cmp(&b.1))?;
+    pub fn to(&self, reach: &mut Reach, p: P2) -> Option<Way> {
+        if !self.joined(reach.from, p) {
+            return None;
+        }
+        let near = self.near(p);
+        let nearest = |reach: &Reach| {
+            let all = near.iter().map(|&(k, d)| (k, reach.distance[k] + d));
+            let known = all.filter(|(_, d)| d.is_finite());
+            known.min_by(|a, b| a.1.total_cmp(&b.1))
+        };
+        let mut found = nearest(reach);
+        while reach.done < reach.waiting.len() {
+            // Whatever is not known for good lies further than that.
+            let known = reach.done as f64 * STRETCH * self.field.side;
+            if found.is_some_and(|(_, d)| d < known - 1e-9) {
+                break;
+            }
+            self.extend(reach);
+            found = nearest(reach);
+        }
+        let (end, _) = found?;
         let mut squares = vec![end];
         let mut k = end;
         while reach.before[k] != NONE {
