@@ -104,14 +104,22 @@ impl Sought<'_> {
             let length = at[k].along - at[k - 1].along;
             let steps = (length / close).ceil().max(1.0) as usize;
             let most = self.gradient * care.gradient * length / steps as f64 * (1.0 + 1e-4) + 1e-9;
-            for side in [-0.5, 0.0, 0.5] {
+            // The first place of a leg is the last of the leg before, looked at already unless the line
+            // bends there.
+            let Across { tracks, middle, .. } = at[k - 1].ground;
+            let known =
+                (k == 1 || legs[k - 2].along == u).then_some([tracks[0], middle, tracks[1]]);
+            for (wheel, side) in [-0.5, 0.0, 0.5].into_iter().enumerate() {
                 let under = |s: usize| {
                     let l = length * s as f64 / steps as f64;
                     let [x, y] = at[k - 1].at;
                     let p = [x + l * u[0], y + l * u[1]];
                     self.ground.elevation(beside(p, u, side * self.gauge))
                 };
-                let mut before = under(0)?;
+                let mut before = match known {
+                    Some(known) => known[wheel],
+                    None => under(0)?,
+                };
                 for s in 1..=steps {
                     let z = under(s)?;
                     if (z - before).abs() > most {

@@ -11,7 +11,7 @@
 //! wheel tracks it is measured as built, and taken only if it keeps to the gradient there.
 
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BinaryHeap, VecDeque};
 
 use rustc_hash::FxHashMap;
 
@@ -50,8 +50,8 @@ pub const STEP: f64 = 0.3;
 pub const ROOM: [f64; 3] = [0.0, 0.1, 0.3];
 /// Square, heading, and height as a rung of the ladder or [`BARE`].
 type State = (i32, i32, u8, i32);
-/// Cost so far, and the state before.
-type Got = (f64, State);
+/// Cost so far, and the state before: its node and height.
+type Got = (f64, (u32, i32));
 /// So many states at most.
 const MOST: usize = 3_000_000;
 const BARE: i32 = i32::MIN;
@@ -65,6 +65,110 @@ pub struct Across {
     pub tracks: [f64; 2],
     /// Lowest top that clears the ground but for the cross fall allowed.
     pub least: f64,
+}
+
+/// What the search knows of its lattice. All heights at a place and heading lie beside each other: they
+/// are asked about together.
+#[derive(Default)]
+struct Lattice {
+    number: FxHashMap<(i32, i32, u8), u32>,
+    nodes: Vec<Node>,
+    /// Ground across each place, the same forwards and backwards.
+    across: FxHashMap<(i32, i32, u8), Option<Across>>,
+    states: usize,
+}
+
+/// A square and a heading.
+struct Node {
+    at: (i32, i32, u8),
+    across: Option<Option<Across>>,
+    /// The step onward in this heading, once looked at.
+    step: Option<Option<(Across, bool)>>,
+    bare: Got,
+    /// From this rung of the ladder up.
+    lowest: i32,
+    rungs: VecDeque<Got>,
+}
+
+const NOWHERE: Got = (f64::INFINITY, (0, 0));
+
+impl Lattice {
+    fn node(&mut self, at: (i32, i32, u8)) -> u32 {
+        *self.number.entry(at).or_insert_with(|| {
+            self.nodes.push(Node {
+                at,
+                across: None,
+                step: None,
+                bare: NOWHERE,
+                lowest: 0,
+                rungs: VecDeque::new(),
+            });
+            self.nodes.len() as u32 - 1
+        })
+    }
+
+    fn across(&mut self, k: u32, ask: impl Fn(i32, i32, u8) -> Option<Across>) -> Option<Across> {
+        let node = &mut self.nodes[k as usize];
+        *node.across.get_or_insert_with(|| {
+            let (x, y, h) = node.at;
+            let known = self.across.entry((x, y, h % 8));
+            *known.or_insert_with(|| ask(x, y, h))
+        })
+    }
+
+    /// Least cost known of a state.
+    fn cost(&self, k: u32, state: i32) -> f64 {
+        self.before(k, state).0
+    }
+
+    fn before(&self, k: u32, state: i32) -> Got {
+        let node = &self.nodes[k as usize];
+        if state == BARE {
+            return node.bare;
+        }
+        let rung = usize::try_from(i64::from(state) - i64::from(node.lowest));
+        let got = rung.ok().and_then(|r| node.rungs.get(r));
+        got.copied().unwrap_or(NOWHERE)
+    }
+
+    fn got(&mut self, k: u32, state: i32, cost: f64, before: (u32, i32)) {
+        let node = &mut self.nodes[k as usize];
+        let got = if state == BARE {
+            &mut node.bare
+        } else {
+            if node.rungs.is_empty() {
+                node.lowest = state;
+            }
+            while state < node.lowest {
+                node.rungs.push_front(NOWHERE);
+                node.lowest -= 1;
+            }
+            let rung = (state - node.lowest) as usize;
+            if rung >= node.rungs.len() {
+                node.rungs.resize(rung + 1, NOWHERE);
+            }
+            &mut node.rungs[rung]
+        };
+        self.states += usize::from(got.0 == f64::INFINITY);
+        *got = (cost, before);
+    }
+
+    /// The squares that lead to a state.
+    fn way(&self, to: (u32, i32)) -> Vec<(i32, i32)> {
+        let mut at = to;
+        let mut line = Vec::new();
+        loop {
+            let (x, y, _) = self.nodes[at.0 as usize].at;
+            line.push((x, y));
+            let (_, before) = self.before(at.0, at.1);
+            if before == at {
+                break;
+            }
+            at = before;
+        }
+        line.reverse();
+        line
+    }
 }
 
 /// The place so far to the left of a way.
@@ -148,11 +252,9 @@ impl Sought<'_> {
         let goal = [squares as i32, 0];
         let rung = (self.gradient * cell / 3.0).max(0.01);
         let slack = 0.5 * rung;
-        let mut known: FxHashMap<(i32, i32, u8), Option<Across>> = FxHashMap::default();
-        let mut steps: FxHashMap<(i32, i32, u8), Option<(Across, bool)>> = FxHashMap::default();
-        let mut best: FxHashMap<State, Got> = FxHashMap::default();
+        let mut lattice = Lattice::default();
         // By cost so far and the least that is still to come: the way straight there, without soil.
-        let mut heap: BinaryHeap<Reverse<(u64, u64, State)>> = BinaryHeap::new();
+        let mut heap: BinaryHeap<Reverse<(u64, u64, State, u32)>> = BinaryHeap::new();
         let to_come = |p: P2| LENGTH * dist(p, to);
         let turned = |x: f64, y: f64| [along[0] * x - along[1] * y, along[1] * x + along[0] * y];
         let unit = |h: u8| {
@@ -160,6 +262,7 @@ impl Sought<'_> {
             let l = f64::from(x * x + y * y).sqrt();
             turned(f64::from(x) / l, f64::from(y) / l)
         };
+        let units: [P2; 16] = std::array::from_fn(|h| unit(h as u8));
         let place = |x: i32, y: i32| {
             let [dx, dy] = turned(f64::from(x) * cell, f64::from(y) * cell);
             [from[0] + dx, from[1] + dy]
@@ -171,70 +274,68 @@ impl Sought<'_> {
                 f64::from(state) * rung
             }
         };
+        let length = |h: u8| {
+            let (x, y) = HEADINGS[h as usize];
+            f64::from(x * x + y * y).sqrt() * cell
+        };
+        // Whether there is room to bend from one heading into another.
+        let bends = |h: u8, next: u8| {
+            let (u, v) = (units[h as usize], units[next as usize]);
+            let angle = (u[0] * v[1] - u[1] * v[0])
+                .abs()
+                .atan2(u[0] * v[0] + u[1] * v[1]);
+            let leg = length(next).min(length(h));
+            0.5 * leg / (0.5 * angle).tan() >= self.radius - 1e-9
+        };
+        let turns: [Vec<u8>; 16] = std::array::from_fn(|h| {
+            let next = (-2i32..=2).map(|turn| (h as i32 + turn).rem_euclid(16) as u8);
+            let h = h as u8;
+            next.filter(|&n| n == h || bends(h, n)).collect()
+        });
+        let across = |x: i32, y: i32, h: u8| self.across(place(x, y), units[h as usize % 8], room);
         for h in 0..16u8 {
-            let a = *known
-                .entry((0, 0, h % 8))
-                .or_insert_with(|| self.across(place(0, 0), unit(h % 8), room));
-            let Some(a) = a else { continue };
+            let k = lattice.node((0, 0, h));
+            let Some(a) = lattice.across(k, across) else {
+                continue;
+            };
             let state = if (self.from[2] - a.middle).abs() < 0.05 && a.least <= a.middle + EVEN {
                 BARE
             } else {
                 (self.from[2].max(a.least) / rung).round() as i32
             };
-            let key = (0, 0, h, state);
-            best.insert(key, (0.0, key));
-            heap.push(Reverse((to_come(from).to_bits(), 0, key)));
+            lattice.got(k, state, 0.0, (k, state));
+            heap.push(Reverse((to_come(from).to_bits(), 0, (0, 0, h, state), k)));
         }
-        while let Some(Reverse((_, bits, key))) = heap.pop() {
+        while let Some(Reverse((_, bits, (x, y, h, state), k))) = heap.pop() {
             let cost = f64::from_bits(bits);
-            if best.get(&key).is_some_and(|b| cost > b.0) {
+            if cost > lattice.cost(k, state) {
                 continue;
             }
-            let (x, y, h, state) = key;
-            let Some(here) = known.get(&(x, y, h % 8)).copied().flatten() else {
+            let Some(here) = lattice.across(k, across) else {
                 continue;
             };
             let z = height(state, &here);
             if [x, y] == goal && (z - self.to[2]).abs() <= slack {
-                let mut line = vec![place(x, y)];
-                let mut at = key;
-                while let Some(&(_, before)) = best.get(&at) {
-                    if before == at {
-                        break;
-                    }
-                    line.push(place(before.0, before.1));
-                    at = before;
-                }
-                line.reverse();
-                return (Some(line), cell, best.len());
+                let line = lattice.way((k, state));
+                let line = line.into_iter().map(|(x, y)| place(x, y));
+                return (Some(line.collect()), cell, lattice.states);
             }
-            if best.len() > MOST {
+            if lattice.states > MOST {
                 break;
             }
-            for turn in -2i32..=2 {
-                let next = (i32::from(h) + turn).rem_euclid(16) as u8;
+            for &next in &turns[h as usize] {
                 let (sx, sy) = HEADINGS[next as usize];
-                let step = f64::from(sx * sx + sy * sy).sqrt() * cell;
-                if turn != 0 {
-                    let (u, v) = (unit(h), unit(next));
-                    let angle = (u[0] * v[1] - u[1] * v[0])
-                        .abs()
-                        .atan2(u[0] * v[0] + u[1] * v[1]);
-                    let (hx, hy) = HEADINGS[h as usize];
-                    let leg = step.min(f64::from(hx * hx + hy * hy).sqrt() * cell);
-                    if 0.5 * leg / (0.5 * angle).tan() < self.radius - 1e-9 {
-                        continue;
-                    }
-                }
+                let step = length(next);
                 let (nx, ny) = (x + sx, y + sy);
                 let p = place(nx, ny);
-                let there = *known
-                    .entry((nx, ny, next % 8))
-                    .or_insert_with(|| self.across(p, unit(next % 8), room));
-                let Some(there) = there else { continue };
-                let middle = *steps
-                    .entry((x, y, next))
-                    .or_insert_with(|| self.step(place(x, y), p, unit(next), room));
+                let node = lattice.node((nx, ny, next));
+                let Some(there) = lattice.across(node, across) else {
+                    continue;
+                };
+                let leaves = lattice.node((x, y, next));
+                let middle = *lattice.nodes[leaves as usize]
+                    .step
+                    .get_or_insert_with(|| self.step(place(x, y), p, units[next as usize], room));
                 let Some((middle, steep)) = middle else {
                     continue;
                 };
@@ -242,9 +343,15 @@ impl Sought<'_> {
                 let low = ((z - most).max(there.least) / rung).ceil() as i32;
                 let high = ((z + most) / rung).floor() as i32;
                 let bare = there.least <= there.middle + EVEN && (there.middle - z).abs() <= most;
-                let rungs = (low..=high.min(low + 12))
+                let rungs = (low..=high.min(low.saturating_add(12)))
                     .map(Some)
                     .chain([bare.then_some(BARE)]);
+                let to_come = to_come(p);
+                let a1 = if state == BARE {
+                    0.0
+                } else {
+                    self.area(&here, z)
+                };
                 for state2 in rungs.flatten() {
                     let z2 = height(state2, &there);
                     let zm = 0.5 * (z + z2);
@@ -252,11 +359,6 @@ impl Sought<'_> {
                     if zm < middle.least - 0.05 || (on_ground && steep) {
                         continue;
                     }
-                    let a1 = if state == BARE {
-                        0.0
-                    } else {
-                        self.area(&here, z)
-                    };
                     let a2 = if state2 == BARE {
                         0.0
                     } else {
@@ -268,16 +370,16 @@ impl Sought<'_> {
                         self.area(&middle, zm)
                     };
                     let new = cost + step * ((a1 + 4.0 * am + a2) / 6.0 + LENGTH);
-                    let to = (nx, ny, next, state2);
-                    let least = new + to_come(p);
-                    if least <= limit && best.get(&to).is_none_or(|b| new < b.0 - 1e-12) {
-                        best.insert(to, (new, key));
-                        heap.push(Reverse((least.to_bits(), new.to_bits(), to)));
+                    let least = new + to_come;
+                    if least <= limit && new < lattice.cost(node, state2) - 1e-12 {
+                        lattice.got(node, state2, new, (k, state));
+                        let key = (nx, ny, next, state2);
+                        heap.push(Reverse((least.to_bits(), new.to_bits(), key, node)));
                     }
                 }
             }
         }
-        (None, cell, best.len())
+        (None, cell, lattice.states)
     }
 
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
