@@ -21,15 +21,21 @@ fn level(gap: f64) -> f64 {
 /// What lies no further outside an edge is on it.
 pub(super) const HAIR: f64 = 1e-7;
 
+/// Whether a place lies to the left of an edge, or on it: both from where the edge begins.
+#[inline]
+pub(super) fn on_or_left(edge: P2, p: P2) -> bool {
+    let side = edge[0] * p[1] - edge[1] * p[0];
+    side >= 0.0 || side * side <= HAIR * HAIR * (edge[0] * edge[0] + edge[1] * edge[1])
+}
+
 /// Whether a convex piece holds a place, or its edge does.
 #[inline]
-pub(super) fn holds(corners: &[P2], p: P2) -> bool {
+fn holds(corners: &[P2], p: P2) -> bool {
     let mut a = corners[corners.len() - 1];
     corners.iter().all(|&b| {
-        let d = [b[0] - a[0], b[1] - a[1]];
-        let side = cross(a, b, p);
+        let (edge, to) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
         a = b;
-        side >= 0.0 || side * side <= HAIR * HAIR * (d[0] * d[0] + d[1] * d[1])
+        on_or_left(edge, to)
     })
 }
 

@@ -8,13 +8,13 @@ use smallvec::SmallVec;
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Plane, Span};
 
-use super::measure::{HAIR, holds};
+use super::measure::{HAIR, on_or_left};
 use super::mosaic::Mosaic;
 
 /// What lies so far from a square cannot matter to it: more than hairs and what rounds.
 const APART: f64 = 1e-6;
 /// So many squares at most.
-const MOST: f64 = 100_000.0;
+const MOST: f64 = 40_000.0;
 
 pub struct Relief<'a> {
     mosaic: &'a Mosaic,
@@ -22,16 +22,35 @@ pub struct Relief<'a> {
     side: f64,
     columns: usize,
     rows: usize,
-    /// Each with what reaches into it, filled when it is first asked about.
-    squares: Vec<OnceLock<Box<[Bit]>>>,
+    /// Filled when first asked about.
+    squares: Vec<OnceLock<Square>>,
+}
+
+enum Square {
+    /// All of it lies in one piece.
+    Whole(Plane),
+    Parts(Box<[Part]>),
 }
 
 /// A piece that reaches into a square.
-struct Bit {
+struct Part {
     plane: Plane,
     span: Span,
-    /// None where all of the square lies in it.
-    corners: SmallVec<[P2; 4]>,
+    /// Those of its edges that the square is not wholly inside of.
+    edges: SmallVec<[Edge; 2]>,
+}
+
+/// From `a` on by `along`, the piece on its left.
+struct Edge {
+    a: P2,
+    along: P2,
+}
+
+impl Part {
+    fn holds(&self, p: P2) -> bool {
+        let left = |e: &Edge| on_or_left(e.along, [p[0] - e.a[0], p[1] - e.a[1]]);
+        self.edges.iter().all(left) && self.span.holds(p)
+    }
 }
 
 impl<'a> Relief<'a> {
@@ -59,14 +78,16 @@ impl<'a> Relief<'a> {
         }
         let [x, y] = [0, 1].map(|k| ((p[k] - self.span.low[k]) / self.side) as usize);
         let (x, y) = (x.min(self.columns - 1), y.min(self.rows - 1));
-        let bits = self.squares[y * self.columns + x].get_or_init(|| self.bits(x, y));
-        let there = |b: &&Bit| b.corners.is_empty() || (b.span.holds(p) && holds(&b.corners, p));
-        let found = bits.iter().filter(there).map(|b| b.plane.at(p));
-        found.min_by(f64::total_cmp)
+        match self.squares[y * self.columns + x].get_or_init(|| self.square(x, y)) {
+            Square::Whole(plane) => Some(plane.at(p)),
+            Square::Parts(parts) => {
+                let found = parts.iter().filter(|part| part.holds(p));
+                found.map(|part| part.plane.at(p)).min_by(f64::total_cmp)
+            }
+        }
     }
 
-    /// What reaches into a square.
-    fn bits(&self, x: usize, y: usize) -> Box<[Bit]> {
+    fn square(&self, x: usize, y: usize) -> Square {
         let corner = |x: usize, y: usize| {
             [
                 self.span.low[0] + x as f64 * self.side,
@@ -78,29 +99,30 @@ impl<'a> Relief<'a> {
         let ends = [low, [high[0], low[1]], high, [low[0], high[1]]];
         let mut ids = Vec::new();
         self.mosaic.grid.query(low, high, &mut ids);
-        let mut bits = Vec::new();
+        let mut parts = Vec::new();
         for id in ids.into_iter().filter_map(|id| self.mosaic.there(id)) {
-            let mut corners: SmallVec<[P2; 4]> = SmallVec::from_slice(&self.mosaic.polygon(id));
+            let corners = self.mosaic.polygon(id);
             let span = Span::of(corners.iter().copied()).grown(HAIR);
-            let (mut meets, mut whole) = (span.meets(&square), true);
+            let mut meets = span.meets(&square);
+            let mut edges = SmallVec::new();
             for (k, &b) in corners.iter().enumerate() {
                 let a = corners[(k + corners.len() - 1) % corners.len()];
-                let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+                let along = [b[0] - a[0], b[1] - a[1]];
+                let sure = APART * (along[0].hypot(along[1]) + APART);
                 let sides = ends.map(|p| cross(a, b, p));
-                meets &= sides.iter().any(|s| *s >= -APART * (length + APART));
-                whole &= sides.iter().all(|s| *s >= APART * (length + APART));
-            }
-            if whole {
-                corners.clear();
+                meets &= sides.iter().any(|s| *s >= -sure);
+                if sides.iter().any(|s| *s < sure) {
+                    edges.push(Edge { a, along });
+                }
             }
             if meets {
-                bits.push(Bit {
-                    plane: self.mosaic.plane_of(id),
-                    span,
-                    corners,
-                });
+                let plane = self.mosaic.plane_of(id);
+                parts.push(Part { plane, span, edges });
             }
         }
-        bits.into()
+        match &parts[..] {
+            [one] if one.edges.is_empty() => Square::Whole(one.plane),
+            _ => Square::Parts(parts.into()),
+        }
     }
 }

@@ -256,7 +256,7 @@ fn find(
     // in its tracks.
     let built = |(line, _): &(Vec<P2>, f64)| {
         CARE.iter().find_map(|care| {
-            let (course, _) = sought.course(line, FINE, 0.0, care)?;
+            let (course, _) = sought.course(line, FINE, 0.0, care, f64::INFINITY)?;
             let course = thinned(&course);
             let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
             // Points that only change the profile are no bends.

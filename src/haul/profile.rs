@@ -66,7 +66,7 @@ const FELT: f64 = 0.01;
 
 impl Sought<'_> {
     /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
-    /// be: closed ground, a bend too sharp, or ends too far apart in height.
+    /// be: closed ground, a bend too sharp, or ends too far apart in height; or where it costs no `less`.
     ///
     /// Wheels run on whatever is higher, ground or ramp. So what is built may lie under the ground, and
     /// must reach the ground only where that cannot be driven over as it lies: where it falls to the side
@@ -79,6 +79,7 @@ impl Sought<'_> {
         finer: usize,
         room: f64,
         care: &Care,
+        less: f64,
     ) -> Option<(Course, f64)> {
         if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
             return None;
@@ -89,6 +90,11 @@ impl Sought<'_> {
             return None;
         }
         let mut floor: Vec<f64> = at.iter().map(|a| self.needed(&a.ground)).collect();
+        // Most lines tried are told by what is known so far.
+        if less.is_finite() {
+            let known = self.lowest(&at, &legs, floor.clone(), care);
+            known.filter(|(_, _, cost)| *cost < less)?;
+        }
         let close = if finer > 1 { CLOSE } else { STEP };
         // Between two places what is built is straight: ground in between counts for both.
         let mut raise = |k: usize, s: usize, steps: usize, z: f64| {
@@ -130,6 +136,29 @@ impl Sought<'_> {
                 }
             }
         }
+        let (z, bare, cost) = self.lowest(&at, &legs, floor, care)?;
+        let line = at.iter().zip(&z).enumerate().map(|(k, (a, &z))| {
+            let built = (k > 0 && !bare[k - 1]) || bare.get(k).is_some_and(|b| !b);
+            [a.at[0], a.at[1], if built { z } else { a.ground.middle }]
+        });
+        let course = Course {
+            line: line.collect(),
+            bare,
+            fades: true,
+        };
+        Some((course, cost))
+    }
+
+    /// The lowest profile over a floor, which of its legs are bare ground, and what it costs; `None`
+    /// where it does not come down to the ends. No higher floor costs less.
+    fn lowest(
+        &self,
+        at: &[Stop],
+        legs: &[Leg],
+        mut floor: Vec<f64>,
+        care: &Care,
+    ) -> Option<(Vec<f64>, Vec<bool>, f64)> {
+        let n = at.len();
         let wheels = |k: usize| {
             let Across { tracks, middle, .. } = at[k].ground;
             [tracks[0], middle, tracks[1]]
@@ -181,16 +210,7 @@ impl Sought<'_> {
             let both = self.area(&at[k - 1].ground, z[k - 1]) + self.area(&at[k].ground, z[k]);
             cost += 0.5 * both * (along[k] - along[k - 1]);
         }
-        let line = at.iter().zip(&z).enumerate().map(|(k, (a, &z))| {
-            let built = (k > 0 && !bare[k - 1]) || bare.get(k).is_some_and(|b| !b);
-            [a.at[0], a.at[1], if built { z } else { a.ground.middle }]
-        });
-        let course = Course {
-            line: line.collect(),
-            bare,
-            fades: true,
-        };
-        Some((course, cost + LENGTH * along[n - 1]))
+        Some((z, bare, cost + LENGTH * along[n - 1]))
     }
 
     /// Where a line is looked at, and what lies between one place and the next. Near a bend only at the

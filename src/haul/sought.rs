@@ -392,13 +392,14 @@ impl Sought<'_> {
 
     fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, f64)> {
         let mut line = line.to_vec();
-        let (_, mut cost) = self.course(&line, 1, room, &CARE[0])?;
+        let (_, mut cost) = self.course(&line, 1, room, &CARE[0], f64::INFINITY)?;
         let mut reach = 1.0;
         for _ in 0..40 {
             let mut better = false;
             let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
-                if let Some((_, v)) = self.course(&new, 1, room, &CARE[0])
-                    && v < cost - 1e-5
+                let less = cost - 1e-5;
+                if let Some((_, v)) = self.course(&new, 1, room, &CARE[0], less)
+                    && v < less
                 {
                     (*line, cost, *better) = (new, v, true);
                 }
@@ -440,7 +441,7 @@ impl Sought<'_> {
                 }
             }
         }
-        let (_, cost) = self.course(&line, FINE, 0.0, &CARE[0])?;
+        let (_, cost) = self.course(&line, FINE, 0.0, &CARE[0], f64::INFINITY)?;
         Some((line, cost))
     }
 }
