@@ -180,6 +180,89 @@ fn ramp_dug_through_and_taken_back() {
     assert!(fill.abs() < 1e-9, "{fill}");
 }
 
+/// A berm with a bend, level, on level ground. Its crest moved out by d has the area A + P d + d² Σ tan(t / 2)
+/// over the turns t of its corners, less than nothing at an inward one; a corner that turns by more than
+/// 1.75 is rounded off, as a fan of n chords: n sin(t / n) / 2 in place of tan(t / 2) (geometry). With a
+/// batter b and a height h the volume is A h + P b h² / 2 + b² h³ / 3 of that sum.
+#[test]
+fn a_bent_berm_is_its_crest_moved_out() {
+    for degrees in [
+        -150.0f64, -120.0, -95.0, -60.0, -20.0, 10.0, 45.0, 90.0, 110.0, 140.0, 165.0,
+    ] {
+        let bend = degrees.to_radians();
+        let line = [
+            [20.0, 30.0],
+            [40.0, 30.0],
+            [40.0 + 15.0 * bend.cos(), 30.0 + 15.0 * bend.sin()],
+        ];
+        let (half, high, batter) = (0.6, 1.0, 1.5);
+        let mut m = Mosaic::new(ground(80.0, 60.0, 300, |_, _| 10.0));
+        let ring = facet::strip(&line, half, half, |_| 10.0 + high);
+        m.begin(false);
+        for f in facet::strip_core(&ring, 1).iter().chain(&facet::sides(
+            &ring,
+            |_| batter,
+            Slope::Down,
+            9.0,
+            1,
+        )) {
+            m.apply(Act::Place, f);
+        }
+        let placed = m.finish(0.0, false).fill;
+        let crest = plan(&ring);
+        let n = crest.len();
+        let (mut area, mut around, mut corners) = (0.0, 0.0, 0.0);
+        for k in 0..n {
+            let [a, b, c] = [k, k + 1, k + 2].map(|k| crest[k % n]);
+            let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
+            area += 0.5 * (a[0] * b[1] - a[1] * b[0]);
+            around += u[0].hypot(u[1]);
+            let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
+            let chords = (turn / 0.25).ceil();
+            corners += if turn > 1.75 {
+                0.5 * chords * (turn / chords).sin()
+            } else {
+                (0.5 * turn).tan()
+            };
+        }
+        let expected = area * high
+            + 0.5 * around * batter * high * high
+            + batter * batter * high.powi(3) / 3.0 * corners;
+        close(&format!("bent by {degrees}°"), placed, expected, 1e-9);
+        // Up to where its corners are cut, the crest is as wide as it is said to be.
+        if degrees.abs() < 130.0 {
+            close("crest", area, 35.0 * 2.0 * half, 1e-9);
+        }
+    }
+}
+
+/// Beside a bend with less room than half the width needs, the strip folds, and says so.
+#[test]
+fn a_strip_that_folds_says_so() {
+    let berm = |line: &str| {
+        let text = format!(
+            "(name: \"yard\", unit: Metre, field_book: (points: [(\"a\", 0, 0, 100), (\"b\", 40, 0, 100), \
+             (\"c\", 40, 40, 100), (\"d\", 0, 40, 100)]), soil: (topsoil_depth: 0), design: (berms: [(name: \"bank\", \
+             line: {line}, crest: 101, crest_width: 3, batter: 2)]), sequence: [(name: \"a\", works: [\"bank\"])])"
+        );
+        let (_, job) = brimline::job::Document::parse("berm", &text).expect("a job");
+        let plan = brimline::plan::Plan::of(&job);
+        let folds = plan
+            .findings
+            .iter()
+            .any(|f| f.what.contains("runs backwards"));
+        (plan.volumes.by_feature[0].fill_compacted_m3, folds)
+    };
+    // Moved out by d: 60 + 46 d + 4 d²; d up to 2.
+    let (soil, folds) = berm("[(10, 20), (20, 20), (20, 30)]");
+    close("with room", soil, 60.0 + 46.0 + 16.0 / 3.0, 1e-9);
+    assert!(!folds);
+    // The last two metres lie beside the first ten: a crest of 11.5 m by 5 m, did it not fold.
+    let (soil, folds) = berm("[(10, 20), (20, 20), (20, 22), (10, 22)]");
+    assert!(folds && soil < 57.5 + 33.0 + 16.0 / 3.0, "{soil}");
+    assert!(berm("[(10, 20), (20, 20), (20, 21)]").1);
+}
+
 // ---------------------------------------------------------------- bodies with curved faces
 
 /// A bowl or mound of similar rings, laid out as flat faces between them: rings of an ellipse with

@@ -18,6 +18,32 @@ fn ground_along(line: &[P2], ground: &Mosaic) -> Result<Vec<f64>, String> {
         .collect()
 }
 
+/// What is to be said of a bend so sharp that the inner edge of a stretch beside it runs backwards: the
+/// strip folds over itself there.
+fn folds(name: &str, line: &[P2], ring: &[[f64; 3]]) -> Option<Finding> {
+    let n = line.len();
+    let along = |a: [f64; 3], b: [f64; 3], u: P2| (b[0] - a[0]) * u[0] + (b[1] - a[1]) * u[1];
+    let folded = (1..n).find(|&k| {
+        let u = [line[k][0] - line[k - 1][0], line[k][1] - line[k - 1][1]];
+        let (right, left) = (
+            (ring[k - 1], ring[k]),
+            (ring[2 * n - k], ring[2 * n - 1 - k]),
+        );
+        [right, left].iter().any(|(a, b)| along(*a, *b, u) < 0.0)
+    })?;
+    let [x, y, z] = ring[folded];
+    let finding = Finding::new(
+        Severity::Warning,
+        name,
+        format!(
+            "is too wide for its bends: beside points {folded} and {} its inner edge runs backwards, and its volume comes out too small there",
+            folded + 1
+        ),
+        "set the points beside the bend further apart, make the bend flatter, or make it narrower",
+    );
+    Some(finding.at(x, y, z))
+}
+
 pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let line = yard.line(&berm.line)?;
     let crest: Vec<f64> = match &berm.crest {
@@ -46,6 +72,9 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
     let (kind, top) = (Kind::Berm, top.collect());
     Ok(Layout {
         lines: vec![SetLine::line(&berm.name, kind, "crest", Spaced::Line, top)],
+        findings: folds(&format!("berm {}", berm.name), &line, &ring)
+            .into_iter()
+            .collect(),
         parts: vec![Part::new(&berm.name, Kind::Berm, vec![Move::Place(facets)])],
         ..Layout::default()
     })
@@ -134,6 +163,8 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
     }
     let half = 0.5 * ramp.width;
     let ring = facet::strip(&line, half, half, |i| profile[i]);
+    let folds = folds(&format!("ramp {}", ramp.name), &line, &ring);
+    layout.findings.extend(folds);
     let (top, side) = (
         yard.maker(&ramp.name, Kind::Ramp, "top"),
         yard.maker(&ramp.name, Kind::Ramp, "side"),
@@ -218,6 +249,9 @@ pub fn trench(trench: &Trench, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
             inverts,
         )],
         parts: vec![part],
+        findings: folds(&format!("trench {}", trench.name), &line, &ring)
+            .into_iter()
+            .collect(),
         ..Layout::default()
     })
 }

@@ -12,7 +12,7 @@ use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 
-use super::profile::{CARE, FINE, thinned};
+use super::profile::{CARE, Look, thinned};
 use super::ramp::{Course, bend_radius, figures};
 use super::sought::{LENGTH, ROOM, Sought};
 
@@ -256,7 +256,7 @@ fn find(
     // in its tracks.
     let built = |(line, _): &(Vec<P2>, f64)| {
         CARE.iter().find_map(|care| {
-            let (course, _) = sought.course(line, FINE, 0.0, care, f64::INFINITY)?;
+            let (course, _) = sought.course(line, &Look::closely(care))?;
             let course = thinned(&course);
             let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
             // Points that only change the profile are no bends.

@@ -48,6 +48,8 @@ pub struct Map<'a> {
 /// Distances from one place, as far out as anybody asked yet.
 pub struct Reach {
     from: P2,
+    /// Parts of the map that it gets to.
+    parts: Vec<u32>,
     distance: Vec<f64>,
     before: Vec<u32>,
     /// Squares reached and not yet left, by the stretch of distance that they lie in.
@@ -174,14 +176,17 @@ impl<'a> Map<'a> {
 
     /// Whether there is a way between two places.
     pub fn joined(&self, a: P2, b: P2) -> bool {
-        let mut parts: Vec<u32> = Vec::new();
-        for (k, _) in self.near(a) {
-            if !parts.contains(&self.part[k]) {
-                parts.push(self.part[k]);
-            }
-        }
-        let mut there = self.near(b).into_iter();
-        there.any(|(k, _)| parts.contains(&self.part[k]))
+        let parts = self.parts_of(&self.near(a));
+        self.near(b)
+            .iter()
+            .any(|(k, _)| parts.contains(&self.part[*k]))
+    }
+
+    fn parts_of(&self, squares: &[(usize, f64)]) -> Vec<u32> {
+        let mut parts: Vec<u32> = squares.iter().map(|(k, _)| self.part[*k]).collect();
+        parts.sort_unstable();
+        parts.dedup();
+        parts
     }
 
     fn near(&self, p: P2) -> Vec<(usize, f64)> {
@@ -204,14 +209,16 @@ impl<'a> Map<'a> {
 
     pub fn from(&self, p: P2) -> Reach {
         let n = self.pass.len();
+        let near = self.near(p);
         let mut reach = Reach {
             from: p,
+            parts: self.parts_of(&near),
             distance: vec![f64::INFINITY; n],
             before: vec![NONE; n],
             waiting: Vec::new(),
             done: 0,
         };
-        for (k, d) in self.near(p) {
+        for (k, d) in near {
             reach.distance[k] = d;
             self.wait(&mut reach.waiting, k, d);
         }
@@ -249,10 +256,13 @@ impl<'a> Map<'a> {
 
     /// The way from where `reach` began to `p`.
     pub fn to(&self, reach: &mut Reach, p: P2) -> Option<Way> {
-        if !self.joined(reach.from, p) {
+        let near = self.near(p);
+        if !near
+            .iter()
+            .any(|(k, _)| reach.parts.contains(&self.part[*k]))
+        {
             return None;
         }
-        let near = self.near(p);
         let nearest = |reach: &Reach| {
             let all = near.iter().map(|&(k, d)| (k, reach.distance[k] + d));
             let known = all.filter(|(_, d)| d.is_finite());

@@ -1,5 +1,9 @@
 //! The lowest profile of a ramp along a line, and about how much soil it takes. Metres, m³.
 
+use std::cell::RefCell;
+
+use rustc_hash::FxHashMap;
+
 use super::ramp::Course;
 use super::sought::{ACROSS, Across, EVEN, LENGTH, STEP, Sought, beside};
 use crate::terrain::line::dist;
@@ -46,6 +50,35 @@ const fn care(over: f64, gradient: f64, level_bends: bool) -> Care {
     }
 }
 
+/// How a line is looked at.
+pub struct Look<'a> {
+    /// So many times as closely as on the way there.
+    pub finer: usize,
+    /// With so much room beside it.
+    pub room: f64,
+    pub care: &'a Care,
+    /// Only if it costs less.
+    pub less: f64,
+    /// What was looked at with that room before: lines tried one after the other share most of it.
+    pub seen: Option<&'a RefCell<Seen>>,
+}
+
+impl Look<'static> {
+    /// As what is built, whatever it costs.
+    pub fn closely(care: &'static Care) -> Self {
+        Look {
+            finer: FINE,
+            room: 0.0,
+            care,
+            less: f64::INFINITY,
+            seen: None,
+        }
+    }
+}
+
+/// Ground across places, by place and heading.
+pub type Seen = FxHashMap<[[u64; 2]; 2], Option<Across>>;
+
 /// A place that a line is looked at.
 struct Stop {
     at: P2,
@@ -73,18 +106,12 @@ impl Sought<'_> {
     /// by more than allowed, and where it climbs too steeply under a wheel. Between such places it dives
     /// out of the ground and into it again no steeper than a ramp, and no wheel meets a step. The least
     /// profile is then the upper envelope of cones over those places and the ends.
-    pub fn course(
-        &self,
-        line: &[P2],
-        finer: usize,
-        room: f64,
-        care: &Care,
-        less: f64,
-    ) -> Option<(Course, f64)> {
+    pub fn course(&self, line: &[P2], look: &Look) -> Option<(Course, f64)> {
+        let (finer, care, less) = (look.finer, look.care, look.less);
         if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
             return None;
         }
-        let (at, legs) = self.stops(line, finer, room)?;
+        let (at, legs) = self.stops(line, look)?;
         let n = at.len();
         if self.overlaps(&at) {
             return None;
@@ -215,7 +242,16 @@ impl Sought<'_> {
 
     /// Where a line is looked at, and what lies between one place and the next. Near a bend only at the
     /// bend itself and where it begins and ends: sections across the way would cross each other.
-    fn stops(&self, line: &[P2], finer: usize, room: f64) -> Option<(Vec<Stop>, Vec<Leg>)> {
+    fn stops(&self, line: &[P2], look: &Look) -> Option<(Vec<Stop>, Vec<Leg>)> {
+        let seen = |p: P2, u: P2| {
+            let Some(seen) = look.seen else {
+                return self.across(p, u, look.room);
+            };
+            let key = [p, u].map(|p| p.map(f64::to_bits));
+            let mut seen = seen.borrow_mut();
+            let known = seen.entry(key);
+            *known.or_insert_with(|| self.across(p, u, look.room))
+        };
         let n = line.len();
         let unit = |k: usize| {
             let (a, b) = (line[k], line[k + 1]);
@@ -240,7 +276,7 @@ impl Sought<'_> {
             let length = dist(line[k], line[k + 1]);
             let (from, to) = (bend(k), (length - bend(k + 1)).max(0.0));
             let straight = (to - from).max(0.0);
-            let steps = (straight / STEP).ceil() as usize * finer;
+            let steps = (straight / STEP).ceil() as usize * look.finer;
             let mut places = vec![0.0];
             places.extend((from > 0.0).then_some(from.min(length)));
             places.extend((1..=steps).map(|s| from + straight * s as f64 / steps as f64));
@@ -255,7 +291,7 @@ impl Sought<'_> {
                     continue;
                 }
                 let p = [line[k][0] + l * u[0], line[k][1] + l * u[1]];
-                let ground = self.across(p, u, room)?;
+                let ground = seen(p, u)?;
                 at.push(Stop {
                     at: p,
                     along: begun + l,

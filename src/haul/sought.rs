@@ -10,6 +10,7 @@
 //! The answer is the best the lattice holds, improved locally; not proved best over all lines. In its
 //! wheel tracks it is measured as built, and taken only if it keeps to the gradient there.
 
+use std::cell::RefCell;
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, VecDeque};
 
@@ -21,7 +22,7 @@ use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
 
 use super::paths::HEADINGS;
-use super::profile::{CARE, FINE};
+use super::profile::{CARE, Look};
 
 pub struct Sought<'a> {
     pub ground: &'a Relief<'a>,
@@ -392,13 +393,21 @@ impl Sought<'_> {
 
     fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, f64)> {
         let mut line = line.to_vec();
-        let (_, mut cost) = self.course(&line, 1, room, &CARE[0], f64::INFINITY)?;
+        let seen = RefCell::default();
+        let look = |less: f64| Look {
+            finer: 1,
+            room,
+            care: &CARE[0],
+            less,
+            seen: Some(&seen),
+        };
+        let (_, mut cost) = self.course(&line, &look(f64::INFINITY))?;
         let mut reach = 1.0;
         for _ in 0..40 {
             let mut better = false;
             let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
                 let less = cost - 1e-5;
-                if let Some((_, v)) = self.course(&new, 1, room, &CARE[0], less)
+                if let Some((_, v)) = self.course(&new, &look(less))
                     && v < less
                 {
                     (*line, cost, *better) = (new, v, true);
@@ -441,7 +450,7 @@ impl Sought<'_> {
                 }
             }
         }
-        let (_, cost) = self.course(&line, FINE, 0.0, &CARE[0], f64::INFINITY)?;
+        let (_, cost) = self.course(&line, &Look::closely(&CARE[0]))?;
         Some((line, cost))
     }
 }
