@@ -5,12 +5,12 @@ mod common;
 
 use brimline::earthwork::compose::{How, compose};
 use brimline::earthwork::facet::{self, Act, Facet, Slope};
-use brimline::earthwork::{Assembled, Mosaic, Moved, assemble};
+use brimline::earthwork::{Assembled, Mosaic, Moved, Relief, assemble};
 use brimline::terrain::Surface;
 use brimline::terrain::overlay::{Overlay, cut_fill};
 use brimline::terrain::predicates::P2;
 use brimline::water::Terrain;
-use common::{close, close_to, ground};
+use common::{Random, close, close_to, ground};
 use proptest::prelude::*;
 use std::collections::HashMap;
 
@@ -521,4 +521,45 @@ fn mean(polygon: &[P2], over: &[f64]) -> f64 {
         sum += t * (over[0] + over[k] + over[k + 1]) / 3.0;
     }
     if area > 0.0 { sum / area } else { 0.0 }
+}
+
+/// A relief says of every place what the mosaic says, to the last digit: on dug and placed ground, on edges
+/// and corners, and beyond the ground.
+#[test]
+fn a_relief_says_what_the_mosaic_says() {
+    let rough = |x: f64, y: f64| 10.0 + 0.4 * (0.9 * x).sin() * (0.7 * y).cos();
+    let mut m = Mosaic::new(ground([0.0, 0.0], [30.0, 20.0], 400, 3, rough));
+    let pit = [[8.0, 6.0], [15.0, 5.0], [17.0, 12.0], [9.0, 13.0]];
+    let ring = facet::lift(&pit, 8.8);
+    m.begin(false);
+    let mut facets = facet::flat(&pit, 8.8, 1);
+    facets.extend(facet::sides(&ring, |_| 0.8, Slope::Up, 12.0, 1));
+    m.apply_all(Act::Dig, &facets);
+    m.finish(0.0, false);
+    let bank = facet::strip(&[[3.0, 16.0], [20.0, 14.0], [26.0, 4.0]], 0.7, 0.7, |_| {
+        11.5
+    });
+    m.begin(false);
+    let mut facets = facet::strip_core(&bank, 2);
+    facets.extend(facet::sides(&bank, |_| 1.5, Slope::Down, 8.0, 2));
+    m.apply_all(Act::Place, &facets);
+    m.finish(0.0, false);
+    let relief = Relief::new(&m);
+    let mut r = Random::new(5);
+    let anywhere = (0..20_000).map(|_| [r.within(-1.0, 31.0), r.within(-1.0, 21.0)]);
+    let mut places: Vec<P2> = anywhere.collect();
+    let made = assemble(&m).surface;
+    for t in &made.triangles {
+        let corners = t.map(|i| made.points[i as usize]).map(|p| [p[0], p[1]]);
+        for k in 0..3 {
+            let (a, b) = (corners[k], corners[(k + 1) % 3]);
+            places.extend([a, [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]]);
+        }
+    }
+    let mut none = 0;
+    for p in places {
+        assert_eq!(relief.elevation(p), m.elevation(p), "at {p:?}");
+        none += usize::from(m.elevation(p).is_none());
+    }
+    assert!(none > 500);
 }

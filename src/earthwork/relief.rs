@@ -57,7 +57,7 @@ impl<'a> Relief<'a> {
     pub fn new(mosaic: &'a Mosaic) -> Self {
         let (span, cell) = mosaic.grid.extent();
         let [w, h] = [0, 1].map(|k| span.high[k] - span.low[k]);
-        let side = (0.5 * cell).max((w * h / MOST).sqrt());
+        let side = cell.max((w * h / MOST).sqrt());
         let (columns, rows) = ((w / side) as usize + 1, (h / side) as usize + 1);
         let squares = std::iter::repeat_with(OnceLock::new).take(columns * rows);
         Relief {

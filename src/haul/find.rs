@@ -33,6 +33,7 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
     let gauge = machine.map_or(GAUGE, |m| m.gauge);
     let radius = sought.radius.or(machine.map(|m| m.radius)).unwrap_or(0.0);
     let strips = super::strips(job, plan);
+    let mut cut_short = false;
     for (k, ramp) in job.design.ramps.iter().enumerate() {
         let Some(strip) = strips.iter().find(|s| s.name == ramp.name) else {
             continue;
@@ -50,7 +51,19 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
             };
             let own_figures = figures(&ramp.name, &own, ramp, gauge, radius, yard, ground);
             let found = (k == 0)
-                .then(|| find(job, plan, ramp, Some(&own), gauge, radius, yard, ground))
+                .then(|| {
+                    find(
+                        job,
+                        plan,
+                        ramp,
+                        Some(&own),
+                        gauge,
+                        radius,
+                        yard,
+                        ground,
+                        &mut cut_short,
+                    )
+                })
                 .flatten();
             (own_figures, found)
         });
@@ -89,7 +102,7 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
                 found.own = Some(own);
                 out.found = Some(found);
             } else if k == 0 {
-                none(out);
+                none(cut_short, out);
             }
         }
     }
@@ -104,12 +117,30 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
             cut: false,
         };
         let found = crate::planning::before(job, "", |ground, yard| {
-            find(job, plan, &like, None, gauge, radius, yard, ground)
+            find(
+                job,
+                plan,
+                &like,
+                None,
+                gauge,
+                radius,
+                yard,
+                ground,
+                &mut cut_short,
+            )
         });
         match found.flatten() {
             Some(found) => out.found = Some(found),
-            None => none(out),
+            None => none(cut_short, out),
         }
+    }
+    if out.found.is_some() && cut_short {
+        out.findings.push(Finding::new(
+            Severity::Note,
+            "ramp found",
+            "the search was cut short: there may be a line that needs less soil",
+            CLOSER,
+        ));
     }
     if !out.ramps.is_empty() || out.found.is_some() {
         out.findings.push(Finding::new(
@@ -122,13 +153,24 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
     haulage
 }
 
-fn none(out: &mut Haulage) {
-    out.findings.push(Finding::new(
-        Severity::Note,
-        "ramp found",
-        "no line between the two places keeps gradient, width and turning radius on the surveyed ground",
-        "give `ramp` of `haul` other ends, a steeper gradient or a smaller radius, or level the ground there first",
-    ));
+/// What makes a search shorter.
+const CLOSER: &str =
+    "give `ramp` of `haul` ends nearer to each other, a steeper gradient or a larger radius";
+
+fn none(cut_short: bool, out: &mut Haulage) {
+    let (what, remedy) = if cut_short {
+        (
+            "the search was cut short before any line was found; there may be one",
+            CLOSER,
+        )
+    } else {
+        (
+            "no line between the two places keeps gradient, width and turning radius on the surveyed ground",
+            "give `ramp` of `haul` other ends, a steeper gradient or a smaller radius, or level the ground there first",
+        )
+    };
+    let found = Finding::new(Severity::Note, "ramp found", what, remedy);
+    out.findings.push(found);
 }
 
 /// For each maker, the work it belongs to if that is done while the ramp stands.
@@ -155,6 +197,7 @@ fn find(
     radius: f64,
     yard: &crate::design::Yard,
     ground: &crate::earthwork::Mosaic,
+    cut_short: &mut bool,
 ) -> Option<RampFound> {
     let begun = Instant::now();
     let want = &job.haul.ramp;
@@ -244,9 +287,10 @@ fn find(
     // A line that costs much more than these on the lattice is not made better than these.
     let known = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
     for room in ROOM {
-        let (line, side, looked) = sought.search(room, 1.5 * known + 0.2);
-        (cell, states) = (side, states + looked);
-        let Some(line) = line else { break };
+        let searched = sought.search(room, 1.5 * known + 0.2);
+        (cell, states) = (searched.cell, states + searched.states);
+        *cut_short |= searched.cut_short;
+        let Some(line) = searched.line else { break };
         if let Some(found) = sought.improve(&line) {
             tried.push(found);
             break;

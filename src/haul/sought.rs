@@ -53,7 +53,7 @@ pub const ROOM: [f64; 3] = [0.0, 0.1, 0.3];
 type State = (i32, i32, u8, i32);
 /// Cost so far, and the state before: its node and height.
 type Got = (f64, (u32, i32));
-/// So many states at most.
+/// So many states at most: some seconds.
 const MOST: usize = 3_000_000;
 const BARE: i32 = i32::MIN;
 pub const EVEN: f64 = 0.01;
@@ -66,6 +66,18 @@ pub struct Across {
     pub tracks: [f64; 2],
     /// Lowest top that clears the ground but for the cross fall allowed.
     pub least: f64,
+}
+
+/// What a search came to.
+#[derive(Default)]
+pub struct Searched {
+    pub line: Option<Vec<P2>>,
+    /// Side of the lattice's squares.
+    pub cell: f64,
+    /// So many were looked at.
+    pub states: usize,
+    /// Given up with more to look at: no line means only that none was found.
+    pub cut_short: bool,
 }
 
 /// What the search knows of its lattice. All heights at a place and heading lie beside each other: they
@@ -214,17 +226,18 @@ impl Sought<'_> {
     }
 
     /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel
-    /// would climb it too steeply as it lies.
-    fn step(&self, a: P2, b: P2, u: P2, room: f64) -> Option<(Across, bool)> {
+    /// would climb it too steeply as it lies; given how high the wheels stand at both ends.
+    fn step(&self, [a, b]: [P2; 2], u: P2, ends: [P2; 2], room: f64) -> Option<(Across, bool)> {
         let length = dist(a, b);
         let steps = (length / STEP).ceil().max(1.0) as usize;
         let at = |f: f64| [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
-        let (first, last) = (self.across(a, u, room)?, self.across(b, u, room)?);
         let free = (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
         let middle = free.then(|| self.across(at(0.5), u, room)).flatten()?;
         let most = 0.5 * self.gradient * length + 1e-3;
-        let steep = [(&first, &middle), (&middle, &last)].iter().any(|(a, b)| {
-            let mut wheels = a.tracks.iter().zip(b.tracks);
+        let [first, last] = ends;
+        let steep = [(first, middle.tracks), (middle.tracks, last)];
+        let steep = steep.iter().any(|(a, b)| {
+            let mut wheels = a.iter().zip(b);
             wheels.any(|(a, b)| (b - a).abs() > most)
         });
         Some((middle, steep))
@@ -238,14 +251,13 @@ impl Sought<'_> {
             + 0.5 * self.batter * (h(0) * h(0) + h(4) * h(4))
     }
 
-    /// The lattice's best line with so much room beside it, the side of its squares, and how many states
-    /// were looked at; `None` if there is none that costs no more than `limit`.
-    pub fn search(&self, room: f64, limit: f64) -> (Option<Vec<P2>>, f64, usize) {
+    /// The lattice's best line with so much room beside it that costs no more than `limit`.
+    pub fn search(&self, room: f64, limit: f64) -> Searched {
         // Turned and stretched so that both ends are corners of its squares.
         let (from, to) = ([self.from[0], self.from[1]], [self.to[0], self.to[1]]);
         let apart = dist(from, to);
         if apart < 1e-6 {
-            return (None, 0.0, 0);
+            return Searched::default();
         }
         let along = [(to[0] - from[0]) / apart, (to[1] - from[1]) / apart];
         let squares = (apart / (self.radius / 2.118).max(0.6)).floor().max(1.0);
@@ -254,6 +266,7 @@ impl Sought<'_> {
         let rung = (self.gradient * cell / 3.0).max(0.01);
         let slack = 0.5 * rung;
         let mut lattice = Lattice::default();
+        let mut cut_short = false;
         // By cost so far and the least that is still to come: the way straight there, without soil.
         let mut heap: BinaryHeap<Reverse<(u64, u64, State, u32)>> = BinaryHeap::new();
         let to_come = |p: P2| LENGTH * dist(p, to);
@@ -319,9 +332,15 @@ impl Sought<'_> {
             if [x, y] == goal && (z - self.to[2]).abs() <= slack {
                 let line = lattice.way((k, state));
                 let line = line.into_iter().map(|(x, y)| place(x, y));
-                return (Some(line.collect()), cell, lattice.states);
+                return Searched {
+                    line: Some(line.collect()),
+                    cell,
+                    states: lattice.states,
+                    cut_short,
+                };
             }
             if lattice.states > MOST {
+                cut_short = true;
                 break;
             }
             for &next in &turns[h as usize] {
@@ -334,9 +353,14 @@ impl Sought<'_> {
                     continue;
                 };
                 let leaves = lattice.node((x, y, next));
-                let middle = *lattice.nodes[leaves as usize]
-                    .step
-                    .get_or_insert_with(|| self.step(place(x, y), p, units[next as usize], room));
+                let begins = lattice.across(leaves, across);
+                let step_on = &mut lattice.nodes[leaves as usize].step;
+                let middle = *step_on.get_or_insert_with(|| {
+                    // What is known of both ends was looked at in one of the first eight headings.
+                    let ends = [begins?.tracks, there.tracks];
+                    let ends = ends.map(|[r, l]| if next < 8 { [r, l] } else { [l, r] });
+                    self.step([place(x, y), p], units[next as usize], ends, room)
+                });
                 let Some((middle, steep)) = middle else {
                     continue;
                 };
@@ -380,7 +404,12 @@ impl Sought<'_> {
                 }
             }
         }
-        (None, cell, lattice.states)
+        Searched {
+            line: None,
+            cell,
+            states: lattice.states,
+            cut_short,
+        }
     }
 
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
