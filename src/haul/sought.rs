@@ -307,6 +307,22 @@ impl Sought<'_> {
             next.filter(|&n| n == h || bends(h, n)).collect()
         });
         let across = |x: i32, y: i32, h: u8| self.across(place(x, y), units[h as usize % 8], room);
+        // Where the ground at the end stands too high beside it in every heading, no line comes down to it,
+        // and all the yard would be searched for one.
+        let ends = (0..8).any(|h| {
+            let k = lattice.node((goal[0], goal[1], h));
+            lattice.across(k, across).is_some_and(|a| {
+                let bare = a.least <= a.middle + EVEN && (a.middle - self.to[2]).abs() <= slack;
+                let lowest = (a.least / rung).ceil() * rung;
+                bare || lowest <= self.to[2] + slack + 1e-9
+            })
+        });
+        if !ends {
+            return Searched {
+                cell,
+                ..Searched::default()
+            };
+        }
         for h in 0..16u8 {
             let k = lattice.node((0, 0, h));
             let Some(a) = lattice.across(k, across) else {
