@@ -364,6 +364,18 @@ fn names_change_everywhere() {
 }
 
 #[test]
+fn of_two_things_of_one_name_one_is_renamed_alone() {
+    // A wall left with the pond's name: a slip, to be put right by typing another.
+    let twice = YARD.replace("name: \"wall\"", "name: \"pond\"");
+    let mut editor = Editor::of_text("yard", &twice);
+    assert!(!editor.is_good());
+    let typing = typed("design.walls[0].name", "wall");
+    editor.apply(&typing).unwrap_or_else(|why| panic!("{why}"));
+    assert_eq!(editor.text(), YARD, "the pond went with the wall");
+    good(&editor);
+}
+
+#[test]
 fn parts_are_added_with_usual_measures() {
     let part = |list: &str| Edit::AddPart {
         list: at(list),

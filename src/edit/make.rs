@@ -229,7 +229,7 @@ fn rename(draft: &mut Draft, at: &Address, new: &str) -> Result<String, Refused>
     }
     let span = draft.at(&field, |_, found| found.node.map(|n| n.span.clone()))?;
     let names = draft.names()?;
-    let names = span.map_or(names, |span| names.here(&old, &span));
+    let names = span.as_ref().map_or(names, |span| names.here(&old, span));
     if names.is_taken(group, &new) {
         return Err(Refused::NameTaken {
             name: new,
@@ -237,6 +237,12 @@ fn rename(draft: &mut Draft, at: &Address, new: &str) -> Result<String, Refused>
         });
     }
     let quoted = typed::quoted(&new);
+    // Two of one name, as on the way from "wall" to "pond wall" beside a pond: whoever refers to it
+    // means the other one, which keeps its name.
+    if span.is_some_and(|span| names.is_shared(group, &old, &span)) {
+        draft.write(&field, &quoted)?;
+        return Ok(label);
+    }
     let splices = names
         .everywhere(group, &old)
         .into_iter()

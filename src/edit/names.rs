@@ -189,6 +189,13 @@ impl Names {
         self.given(wanted).any(|(given, _)| given == name)
     }
 
+    /// Whether another thing than the one whose name stands at `span` is called so too. A sight on a
+    /// point names it again and is no other thing.
+    pub fn is_shared(&self, wanted: Group, name: &str, span: &Span) -> bool {
+        let mut names = self.seen.names.iter();
+        names.any(|n| group(n.space) == wanted && n.name == name && n.span != *span)
+    }
+
     /// Where a name stands, given or referred to, in the order of the text.
     pub fn everywhere(&self, wanted: Group, name: &str) -> Vec<Span> {
         // A setup may be named like a shot as long as it has no place; then nothing refers to it.
