@@ -239,15 +239,16 @@ impl Begun {
                     .iter()
                     .find(|c| c.into == *name && done.contains(&c.name));
                 if let Some(cascade) = late {
-                    out.findings.push(Finding::new(
-                    Severity::Warning,
-                    format!("stage {}", stage.name),
-                    format!(
+                    let what = format!(
                         "digs {name} after its cascade {}: the banks cut into the cascade's foot",
                         cascade.name
-                    ),
-                    "dig the basin first, then build the cascade",
-                ));
+                    );
+                    out.findings.push(Finding::new(
+                        Severity::Warning,
+                        format!("stage {}", stage.name),
+                        what,
+                        "dig the basin first, then build the cascade",
+                    ));
                 }
                 for line in layout.lines.iter().filter(|_| watched) {
                     let staked = staked(line, name, &stage.name, &out.ground, yard);

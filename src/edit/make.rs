@@ -237,8 +237,7 @@ fn rename(draft: &mut Draft, at: &Address, new: &str) -> Result<String, Refused>
         });
     }
     let quoted = typed::quoted(&new);
-    // Two of one name, as on the way from "wall" to "pond wall" beside a pond: whoever refers to it
-    // means the other one, which keeps its name.
+    // Two of one name, left so by a slip: whoever refers to it means the other one, which keeps its name.
     if span.is_some_and(|span| names.is_shared(group, &old, &span)) {
         draft.write(&field, &quoted)?;
         return Ok(label);

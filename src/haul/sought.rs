@@ -266,7 +266,6 @@ impl Sought<'_> {
         let rung = (self.gradient * cell / 3.0).max(0.01);
         let slack = 0.5 * rung;
         let mut lattice = Lattice::default();
-        let mut cut_short = false;
         // By cost so far and the least that is still to come: the way straight there, without soil.
         let mut heap: BinaryHeap<Reverse<(u64, u64, State, u32)>> = BinaryHeap::new();
         let to_come = |p: P2| LENGTH * dist(p, to);
@@ -352,12 +351,16 @@ impl Sought<'_> {
                     line: Some(line.collect()),
                     cell,
                     states: lattice.states,
-                    cut_short,
+                    cut_short: false,
                 };
             }
             if lattice.states > MOST {
-                cut_short = true;
-                break;
+                return Searched {
+                    line: None,
+                    cell,
+                    states: lattice.states,
+                    cut_short: true,
+                };
             }
             for &next in &turns[h as usize] {
                 let (sx, sy) = HEADINGS[next as usize];
@@ -421,10 +424,9 @@ impl Sought<'_> {
             }
         }
         Searched {
-            line: None,
             cell,
             states: lattice.states,
-            cut_short,
+            ..Searched::default()
         }
     }
 
