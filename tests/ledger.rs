@@ -38,7 +38,15 @@ fn survey(name: &str) -> Job {
 /// all stages together are the way from the existing to the dug surface.
 fn conserved(plan: &Plan) -> Result<(), String> {
     let mut lies = [0.0f64; 3];
+    let mut placed = 0.0;
     for stage in &plan.ledger.stages {
+        placed += stage.fill_compacted_m3 - stage.redug_compacted_m3;
+        if stage.ramp_compacted_m3 > placed + 1e-7 {
+            return Err(format!(
+                "stage {}: {} in ramps, {placed} placed and not dug out again",
+                stage.name, stage.ramp_compacted_m3
+            ));
+        }
         for kind in SoilKind::ALL {
             let mine = stage.entries.iter().filter(|e| e.soil == kind);
             let sum: f64 = mine.clone().map(|e| e.deed.sign() * e.bank_m3).sum();
@@ -572,4 +580,66 @@ proptest! {
             prop_assert!(false, "{why}");
         }
     }
+}
+
+/// A causeway 40 ft long and 3 ft high, 6 ft wide on top with sides of 1 1/2 to 1, and a pit of 10 ft by
+/// 10 ft through its middle. In the pit stood 10 ft of it, cut off 5 ft to either side: 6 ft by 3 ft in
+/// the middle, and beside it 2 ft that fall by 4/3 ft.
+#[test]
+fn what_is_dug_out_of_a_ramp_is_in_it_no_more() {
+    let ramp = "ramps: [(name: \"way\", line: [(20, 40), (60, 40)], width: 6, profile: [103, 103], batter: 1.5)]";
+    let pit = "pads: [(name: \"pit\", outline: [(35, 35), (45, 35), (45, 45), (35, 45)], elevation: 99, batter: 0)]";
+    let gone = 10.0 * (6.0 * 3.0 + 2.0 * 2.0 * (3.0 - 2.0 / 3.0)) * FT3;
+    for back in ["", "(name: \"c\", take_back: [\"way\"])"] {
+        let rest = format!(
+            "sequence: [(name: \"a\", works: [\"way\"]), (name: \"b\", works: [\"pit\"]), {back}]"
+        );
+        let plan = flat(&format!("{ramp}, {pit}"), &rest);
+        conserved(&plan).unwrap_or_else(|e| panic!("{e}"));
+        let stands: Vec<f64> = plan
+            .ledger
+            .stages
+            .iter()
+            .map(|s| s.ramp_compacted_m3)
+            .collect();
+        close("dug out of it", stands[0] - stands[1], gone, 1e-9);
+        close("as placed", stands[0], plan.volumes.fill_compacted_m3, 1e-9);
+        if !back.is_empty() {
+            assert_eq!(stands[2], 0.0, "taken back");
+        }
+    }
+}
+
+/// Trees to keep: a pile on the roots of one is warned of, and no place is suggested there.
+#[test]
+fn piles_keep_off_the_roots_of_trees() {
+    let without = flat(HOLE, "soil: (topsoil_depth: 0)");
+    let job = |rest: &str| {
+        let text = format!(
+            "(name: \"flat\", unit: Foot, field_book: (points: [(\"a\", 0, 0, 100), (\"b\", 120, 0, 100), \
+             (\"c\", 120, 90, 100), (\"d\", 0, 90, 100)]), {rest}, soil: (topsoil_depth: 0))"
+        );
+        Document::parse("flat.ron", &text)
+            .unwrap_or_else(|e| panic!("{e}"))
+            .1
+    };
+    let bare = job(&format!("design: ({HOLE})"));
+    let best = brimline::ledger::places(&bare, &without)[0].at;
+    let [x, y] = best.map(|v| v / 0.3048);
+    let trees = format!("site: (trees: [(name: \"ash\", at: ({x}, {y}), trunk: \"8 in\")])");
+    let shaded = job(&format!("{trees}, design: ({HOLE})"));
+    let place = brimline::ledger::places(&shaded, &Plan::of(&shaded))[0].clone();
+    let off = (place.at[0] - best[0]).hypot(place.at[1] - best[1]);
+    // On level ground a cone reaches as far as its area tells.
+    let reach = (place.area_m2 / std::f64::consts::PI).sqrt() + shaded.site.trees[0].protected();
+    assert!(off > reach - 0.05, "{off} m off the trunk, {reach} wanted");
+    let heaped = job(&format!(
+        "{trees}, design: ({HOLE}, piles: [(name: \"heap\", along: [({x}, {y})])])"
+    ));
+    let plan = Plan::of(&heaped);
+    let warned = plan
+        .findings
+        .iter()
+        .any(|f| f.place == "pile heap" && f.what.contains("root zone of the tree ash"));
+    assert!(warned, "{:#?}", plan.findings);
 }

@@ -8,7 +8,7 @@ use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Maker, Plane};
 
 use super::assemble::floor;
-use super::mosaic::{LEVEL, Mosaic, Moved, NO, bounds, centroid};
+use super::mosaic::{LEVEL, Mosaic, Moved, NO, Piece, bounds, centroid};
 use super::sets::Sets;
 
 type Gaps = SmallVec<[f64; 8]>;
@@ -373,6 +373,33 @@ impl Mosaic {
             let met = if raised { rise > 0.01 } else { rise < -0.01 };
             (met && area2(&poly) > 0.02).then_some((piece.before_maker, at))
         })
+    }
+
+    /// What stands of a temporary work: soil over what lay under it, m³.
+    pub fn stands_of(&self, work: u32) -> f64 {
+        self.stands(|p| (p.under_work == work && p.under != NO).then_some(p.under))
+    }
+
+    /// Placed soil under the surface that some makers left, m³.
+    pub fn stands_by(&self, of: impl Fn(Maker) -> bool) -> f64 {
+        self.stands(|p| of(p.maker).then_some(p.native))
+    }
+
+    /// `over`: the plane that soil in a piece stands on, if it is any of it.
+    fn stands(&self, over: impl Fn(&Piece) -> Option<u32>) -> f64 {
+        let live = self.pieces.iter().filter(|p| p.live && !p.solid);
+        live.filter_map(|piece| {
+            let foot = self.planes[over(piece)? as usize];
+            let now = self.planes[piece.plane as usize];
+            let start = piece.start as usize;
+            let poly = &self.corners[start..start + piece.len as usize];
+            let gap: Gaps = poly
+                .iter()
+                .map(|&p| level(now.at(p) - foot.at(p)))
+                .collect();
+            Some(positive_integral(poly, &gap))
+        })
+        .sum()
     }
 
     /// For each maker of the surface now, how far below the ground as surveyed it lies at most, and

@@ -11,7 +11,7 @@ use crate::design::basin::Upto;
 use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, Stage};
-use crate::plan::{BaseCourse, FeatureVolume, Kind, SetOut, Solid, Station};
+use crate::plan::{BaseCourse, FeatureVolume, Kind, RampStands, SetOut, Solid, Station};
 
 /// What the sequence came to.
 #[derive(Clone)]
@@ -20,6 +20,8 @@ pub struct Outcome {
     pub volumes: Vec<FeatureVolume>,
     /// Stone laid under walls: it is bought, not dug.
     pub courses: Vec<BaseCourse>,
+    /// Soil in the ramps when each stage ends.
+    pub ramps: Vec<RampStands>,
     pub waters: Vec<Still>,
     pub solids: Vec<Solid>,
     pub findings: Vec<Finding>,
@@ -160,6 +162,8 @@ pub struct Begun {
     watched: bool,
     /// Temporary works by name.
     works: FxHashMap<String, u32>,
+    /// Ramps built so far; a temporary one with its work.
+    ramps: Vec<(String, Option<u32>)>,
     done: FxHashSet<String>,
 }
 
@@ -172,6 +176,7 @@ impl Begun {
                 ground,
                 volumes: Vec::new(),
                 courses: Vec::new(),
+                ramps: Vec::new(),
                 waters: Vec::new(),
                 solids: Vec::new(),
                 findings: Vec::new(),
@@ -180,6 +185,7 @@ impl Begun {
                 watch: watch.unwrap_or_default(),
             },
             works: FxHashMap::default(),
+            ramps: Vec::new(),
             done: FxHashSet::default(),
         }
     }
@@ -190,6 +196,7 @@ impl Begun {
             out,
             watched,
             works,
+            ramps,
             done,
         } = self;
         let watched = *watched;
@@ -262,6 +269,9 @@ impl Begun {
                     let work = out.ground.begin(temporary);
                     if temporary {
                         works.insert(part.name.clone(), work);
+                    }
+                    if part.kind == Kind::Ramp {
+                        ramps.push((part.name.clone(), temporary.then_some(work)));
                     }
                     for step in &part.moves {
                         apply(&mut out.ground, step, works);
@@ -349,6 +359,18 @@ impl Begun {
             }
             if watched {
                 out.watch.stage_over(&out.ground);
+                let stand = ramps.iter().map(|(name, work)| RampStands {
+                    ramp: name.clone(),
+                    stage: stage.name.clone(),
+                    compacted_m3: match work {
+                        Some(work) => out.ground.stands_of(*work),
+                        None => out.ground.stands_by(|m| {
+                            let by = &yard.makers.list[m as usize];
+                            by.kind == Kind::Ramp && by.name == *name
+                        }),
+                    },
+                });
+                out.ramps.extend(stand);
             }
         }
         design::set_out::steps(&mut out.set_out);

@@ -240,8 +240,12 @@ fn find(
         _ => None,
     });
     let standing = plan.solids.iter().filter(|s| !s.new);
+    // A pile as it is at its largest: who builds the ramp need not know when it is.
+    let piles = plan.piles.iter().map(|pile| here(&pile.edge()));
+    let piles = piles.filter(|r| !ends.iter().any(|p| in_ring(r, *p)));
     let closed: Vec<(Span, Vec<P2>)> = marks
         .chain(standing.map(|s| here(&s.footprint)))
+        .chain(piles)
         .map(|ring| (Span::of(ring.iter().copied()), ring))
         .collect();
     let later = later(job, plan, &like.name);

@@ -11,7 +11,8 @@ use super::factors::Pair;
 use crate::earthwork::balance::{load, loads};
 use crate::job::Soil;
 use crate::plan::{
-    Deed, Entry, FeatureVolume, Kind, Ledger, LedgerStage, Loads, Lying, Shortage, SoilKind, State,
+    Deed, Entry, FeatureVolume, Ledger, LedgerStage, Loads, Lying, RampStands, Shortage, SoilKind,
+    State,
 };
 
 pub const OFF_SITE: &str = "off the site";
@@ -29,6 +30,7 @@ pub struct Turn {
 
 pub fn account(
     volumes: &[FeatureVolume],
+    ramps: &[RampStands],
     factors: &[Pair; 3],
     soil: &Soil,
     wanted: &Wanted,
@@ -44,7 +46,6 @@ pub fn account(
     }
     let mut ledger = Ledger::default();
     let mut pile = [0.0f64; 3];
-    let mut ramps: Vec<(&str, f64)> = Vec::new();
     let mut out = [0.0f64; 3];
     let mut brought = [0.0f64; 3];
     let mut i = 0;
@@ -74,13 +75,6 @@ pub fn account(
                     short(&mut ledger.shortages, v, kind, lack);
                 }
                 pile[k] = pile[k].max(0.0);
-            }
-            if v.kind == Kind::Ramp {
-                let stands = v.fill_compacted_m3 - v.redug_compacted_m3;
-                match ramps.iter_mut().find(|r| r.0 == v.name) {
-                    Some(ramp) => ramp.1 = (ramp.1 + stands).max(0.0),
-                    None => ramps.push((&v.name, stands.max(0.0))),
-                }
             }
         }
         for kind in SoilKind::ALL {
@@ -151,14 +145,15 @@ pub fn account(
                 });
             }
         }
-        for (name, stands) in ramps.iter().filter(|r| r.1 > SPECK) {
-            stage.ramp_compacted_m3 += stands;
+        let here = ramps.iter().filter(|r| r.stage == stage.name);
+        for ramp in here.filter(|r| r.compacted_m3 > SPECK) {
+            stage.ramp_compacted_m3 += ramp.compacted_m3;
             stage.lying.push(Lying {
-                place: name.to_string(),
+                place: ramp.ramp.clone(),
                 soil: SoilKind::Subsoil,
-                bank_m3: stands / f(SoilKind::Subsoil).compacted,
+                bank_m3: ramp.compacted_m3 / f(SoilKind::Subsoil).compacted,
                 state: State::Compacted,
-                volume_m3: *stands,
+                volume_m3: ramp.compacted_m3,
             });
         }
         ledger.stages.push(stage);

@@ -51,13 +51,15 @@ pub fn of(job: &Job, plan: &Plan) -> Ledger {
     let soils = factors::soils(&job.soil);
     let likely = factors::pick(&soils, 1, 1);
     let volumes = &plan.volumes.by_feature;
+    let ramps = &plan.volumes.ramps;
     let wanted = bare::wanted(job, plan);
-    let mut ledger = account::account(volumes, &likely, &job.soil, &wanted);
+    let mut ledger = account::account(volumes, ramps, &likely, &job.soil, &wanted);
     // More is left over the less room it takes when placed, and it takes the more room when loose:
     // the extremes lie at the corners of the two ranges.
     for (loose, compacted) in [(0, 0), (0, 2), (2, 0), (2, 2)] {
         let other = account::account(
             volumes,
+            ramps,
             &factors::pick(&soils, loose, compacted),
             &job.soil,
             &wanted,

@@ -382,6 +382,11 @@ pub(super) fn in_the_way(
                 format!("lies over the service {}", mark.name),
                 "move it: it hides the marks and loads the pipe, and nobody can get at it; ask the service's owner",
             ),
+            MarkKind::Tree if meets => add(
+                Severity::Warning,
+                format!("lies on the root zone of the tree {}", mark.name),
+                "move it: roots under soil and its weight get no air, and a trunk under soil rots (common practice, no source)",
+            ),
             MarkKind::House if meets => add(
                 Severity::Warning,
                 format!("lies against {}", mark.name),

@@ -140,7 +140,7 @@ fn barred(job: &Job, plan: &Plan) -> Vec<(Vec<P2>, bool, f64)> {
                 .iter()
                 .find(|s| s.name == m.name)
                 .map_or(0.6, |s| s.tolerance),
-            MarkKind::KeepOut | MarkKind::House | MarkKind::Paving => 0.0,
+            MarkKind::KeepOut | MarkKind::House | MarkKind::Paving | MarkKind::Tree => 0.0,
             _ => return None,
         };
         Some((m.line.clone(), m.closed, more))

@@ -163,6 +163,16 @@ pub struct Volumes {
     pub by_feature: Vec<FeatureVolume>,
     /// Stone laid under walls, as it lies compacted; no soil.
     pub base_courses: Vec<BaseCourse>,
+    /// What stands of each ramp when a stage ends.
+    pub ramps: Vec<RampStands>,
+}
+
+/// Soil in a ramp when a stage ends: what was placed for it less what any work dug out of it since.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RampStands {
+    pub ramp: String,
+    pub stage: String,
+    pub compacted_m3: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -1,8 +1,10 @@
 //! Piles of soil as they lie. SI units.
 
+use delaunator::Point;
 use serde::Serialize;
 
 use super::SoilKind;
+use crate::terrain::predicates::P2;
 
 /// A pile that the job gives a place, at its largest.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -21,6 +23,25 @@ pub struct PileState {
     pub stands_on: Vec<String>,
     /// Loose volume and thickness when each stage ends.
     pub over_time: Vec<PileStage>,
+}
+
+impl PileState {
+    /// Convex ring in plan around all of it at its largest.
+    pub fn edge(&self) -> Vec<P2> {
+        let largest = self
+            .over_time
+            .iter()
+            .max_by(|a, b| a.loose_m3.total_cmp(&b.loose_m3));
+        let points: Vec<Point> = largest
+            .iter()
+            .flat_map(|stage| stage.mesh.iter().flatten())
+            .map(|p| Point { x: p[0], y: p[1] })
+            .collect();
+        let hull = delaunator::triangulate(&points).hull;
+        hull.into_iter()
+            .map(|k| [points[k].x, points[k].y])
+            .collect()
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]

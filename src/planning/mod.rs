@@ -270,6 +270,7 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
         dug_to_finished_m3: (finished_fill - finished_cut) - (fill - cut),
         by_feature: Vec::new(),
         base_courses: std::mem::take(&mut dug.courses),
+        ramps: std::mem::take(&mut dug.ramps),
     };
     plan.soil = soil;
     plan.set_out = dug.set_out;
