@@ -169,6 +169,7 @@ fn digs(yard: &Yard, dug: &Outcome) -> Vec<Dig> {
 
 fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
     let unit = |v: f64| units::format_length(v, yard.job.unit);
+    let rule = |feet: u16| units::of_rule(feet, yard.job.unit);
     let kind = yard.job.soil.excavation_type;
     let digs = digs(yard, dug);
     let caution = |dig: &Dig, what: String, remedy: String| {
@@ -183,20 +184,21 @@ fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
         let depth = unit(dig.depth);
         let (what, remedy) = if dig.depth >= DESIGNED {
             (
-                format!("is dug {depth} deep: from 20 ft on, its protective system must be designed by a registered professional engineer (29 CFR 1926 Subpart P, App. B and F; from memory)"),
+                format!("is dug {depth} deep: from {} on, its protective system must be designed by a registered professional engineer (29 CFR 1926 Subpart P, App. B and F; from memory)", rule(20)),
                 "no slope of this plan is enough there: stop until that design is at hand; local code and licensed practice rule".to_string(),
             )
         } else if dig.depth >= PROTECT {
             (
                 format!("is dug {depth} deep: a protective system is required (29 CFR 1926.652)"),
                 format!(
-                    "slope it no steeper than {}:1 for this soil type, or shore it, under a competent person; a way out within 25 ft; local code and licensed practice rule",
-                    steepest(kind)
+                    "slope it no steeper than {}:1 for this soil type, or shore it, under a competent person; a way out within {}; local code and licensed practice rule",
+                    steepest(kind),
+                    rule(25)
                 ),
             )
         } else {
             (
-                format!("is dug {depth} deep: a way out within 25 ft of every worker is required (29 CFR 1926.651(c)(2))"),
+                format!("is dug {depth} deep: a way out within {} of every worker is required (29 CFR 1926.651(c)(2))", rule(25)),
                 "let a competent person look for signs of cave-in each day and after rain; local code rules".to_string(),
             )
         };
@@ -214,9 +216,10 @@ fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
         list.push(caution(
             dig,
             format!(
-                "{} deep, and {sides} steeper than {}:1, the steepest for its soil type from 5 ft (29 CFR 1926 Subpart P, Table B-1)",
+                "{} deep, and {sides} steeper than {}:1, the steepest for its soil type from {} (29 CFR 1926 Subpart P, Table B-1)",
                 unit(dig.depth),
-                steepest(kind)
+                steepest(kind),
+                rule(5)
             ),
             "flatten the sides, shore them, or let a licensed engineer design them".to_string(),
         ));
@@ -226,7 +229,10 @@ fn excavations(yard: &Yard, dug: &Outcome, list: &mut Vec<Finding>) {
             Severity::Caution,
             "spoil",
             "soil and machines at the edge can bring a face down",
-            "keep spoil at least 2 ft back from every edge (29 CFR 1926.651(j)(2)), machines further",
+            format!(
+                "keep spoil at least {} back from every edge (29 CFR 1926.651(j)(2)), machines further",
+                rule(2)
+            ),
         ));
     }
     if yard.job.design.ramps.iter().any(|r| r.gradient > 0.0) {

@@ -352,6 +352,14 @@ pub fn format_length(metres: f64, unit: Unit) -> String {
     }
 }
 
+/// A length that a rule gives in whole feet: `2 ft`, or `0.61 m (2 ft)` where the job is metric.
+pub fn of_rule(feet: u16, unit: Unit) -> String {
+    match unit {
+        Unit::Foot => format!("{feet} ft"),
+        Unit::Metre => format!("{} m ({feet} ft)", decimals(f64::from(feet) * FOOT, 2)),
+    }
+}
+
 /// Feet, inches and eighths, `5'-3 1/2"`, to the nearest eighth of an inch.
 ///
 /// ```

@@ -81,7 +81,10 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
                 Severity::Caution,
                 format!("wall {}", wall.name),
                 format!("stands {} from foot to cap and holds soil and perhaps water", yard.length(cap - foot)),
-                "walls from about 4 ft, or with a load behind them (pond, pile, slope, vehicle), are for a licensed engineer; ask the local code",
+                format!(
+                    "walls from about {}, or with a load behind them (pond, pile, slope, vehicle), are for a licensed engineer; ask the local code",
+                    crate::units::of_rule(4, yard.job.unit)
+                ),
             )
             .at(line[0][0], line[0][1], cap),
         );

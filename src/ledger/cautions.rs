@@ -36,10 +36,17 @@ pub fn of(job: &Job, plan: &Plan) -> Vec<Finding> {
             } else {
                 format!(" of stage {stage}")
             };
-            ways.push(format!(
-                "dig {name}{stage} before it, or part of it: it gives {} bank",
-                amount(*gives)
-            ));
+            ways.push(if *gives < s.bank_m3 - WORTH {
+                format!(
+                    "dig {name}{stage} before it, which gives {} bank of that, and bring in the rest",
+                    amount(*gives)
+                )
+            } else {
+                format!(
+                    "dig {name}{stage} before it, or part of it: it gives {} bank",
+                    amount(*gives)
+                )
+            });
         }
         let ramp = volumes
             .iter()
@@ -100,7 +107,8 @@ fn steeper(job: &Job, plan: &Plan, name: &str) -> Option<String> {
             }
         })
         .fold(0.0, f64::max);
-    (steepest + 0.005 < ramp.gradient).then(|| {
+    // One that runs level crosses something: it has no end to let down.
+    (steepest > 0.005 && steepest + 0.005 < ramp.gradient).then(|| {
         format!(
             "let {name} rise {:.0} % instead of {:.0} %, which its limit allows: it takes less soil",
             100.0 * ramp.gradient,

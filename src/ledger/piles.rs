@@ -263,6 +263,10 @@ pub(super) fn in_the_way(
     }
     let unit = |v: f64| units::format_length(v, job.unit);
     let place = format!("pile {name}");
+    let setback = format!(
+        "keep spoil at least {} back from the edge of a dig (29 CFR 1926.651(j)(2)), further as local code or a competent person says",
+        units::of_rule(2, job.unit)
+    );
     let mut add = |severity, what: String, remedy: &str| {
         found.push(Finding::new(severity, place.clone(), what, remedy));
     };
@@ -354,11 +358,7 @@ pub(super) fn in_the_way(
                 unit(SETBACK)
             )
         };
-        add(
-            Severity::Caution,
-            what,
-            "keep spoil at least 2 ft back from the edge of a dig (29 CFR 1926.651(j)(2)), further as local code or a competent person says",
-        );
+        add(Severity::Caution, what, &setback);
     }
     for mark in &plan.marks {
         let within = match mark.kind {
