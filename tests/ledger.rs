@@ -613,29 +613,30 @@ fn what_is_dug_out_of_a_ramp_is_in_it_no_more() {
 /// Trees to keep: a pile on the roots of one is warned of, and no place is suggested there.
 #[test]
 fn piles_keep_off_the_roots_of_trees() {
-    let without = flat(HOLE, "soil: (topsoil_depth: 0)");
-    let job = |rest: &str| {
+    // What is dug lies about until the screen is made of it.
+    let stages = "sequence: [(name: \"a\", works: [\"hole\"]), (name: \"b\", works: [\"screen\"])]";
+    let job = |site: &str, piles: &str| {
         let text = format!(
             "(name: \"flat\", unit: Foot, field_book: (points: [(\"a\", 0, 0, 100), (\"b\", 120, 0, 100), \
-             (\"c\", 120, 90, 100), (\"d\", 0, 90, 100)]), {rest}, soil: (topsoil_depth: 0))"
+             (\"c\", 120, 90, 100), (\"d\", 0, 90, 100)]), {site} design: ({HOLE}, {BERM}, {piles}), \
+             soil: (topsoil_depth: 0), {stages})"
         );
         Document::parse("flat.ron", &text)
             .unwrap_or_else(|e| panic!("{e}"))
             .1
     };
-    let bare = job(&format!("design: ({HOLE})"));
-    let best = brimline::ledger::places(&bare, &without)[0].at;
+    let bare = job("", "");
+    let best = brimline::ledger::places(&bare, &Plan::of(&bare))[0].at;
     let [x, y] = best.map(|v| v / 0.3048);
-    let trees = format!("site: (trees: [(name: \"ash\", at: ({x}, {y}), trunk: \"8 in\")])");
-    let shaded = job(&format!("{trees}, design: ({HOLE})"));
+    let trees = format!("site: (trees: [(name: \"ash\", at: ({x}, {y}), trunk: \"8 in\")]),");
+    let shaded = job(&trees, "");
     let place = brimline::ledger::places(&shaded, &Plan::of(&shaded))[0].clone();
     let off = (place.at[0] - best[0]).hypot(place.at[1] - best[1]);
     // On level ground a cone reaches as far as its area tells.
     let reach = (place.area_m2 / std::f64::consts::PI).sqrt() + shaded.site.trees[0].protected();
     assert!(off > reach - 0.05, "{off} m off the trunk, {reach} wanted");
-    let heaped = job(&format!(
-        "{trees}, design: ({HOLE}, piles: [(name: \"heap\", along: [({x}, {y})])])"
-    ));
+    let piles = format!("piles: [(name: \"heap\", along: [({x}, {y})])]");
+    let heaped = job(&trees, &piles);
     let plan = Plan::of(&heaped);
     let warned = plan
         .findings
