@@ -354,6 +354,136 @@ fn a_pipe_by_hand() {
     );
 }
 
+/// The demo's pump is piped as its flow is reckoned: by that size and that length, with the fittings of
+/// the job, once and not for its trench again; and so is the drain through the brim.
+#[test]
+fn the_pipes_of_the_plan_are_ordered() {
+    let path = format!("{}/surveys/demo.ron", env!("CARGO_MANIFEST_DIR"));
+    let (_, job) = Document::load(std::path::Path::new(&path)).unwrap_or_else(|e| panic!("{e}"));
+    let (plan, list) = list(&job);
+    let duty = &plan.flow.pumps[0];
+    let laid = duty
+        .pipes
+        .iter()
+        .find(|p| p.pipe == duty.pipe)
+        .expect("one is laid");
+    let pipe = item(&list, "pipe, 3 in", "falls pump");
+    near(
+        "pipe of the pump",
+        pipe.net.expect("a length").value,
+        duty.length_m,
+        1e-12,
+    );
+    assert_eq!(pipe.bore_m, Some(laid.diameter_m));
+    for (fitting, count) in [("elbow, 90°", 5.0), ("ball valve", 1.0)] {
+        near(
+            fitting,
+            item(&list, fitting, "falls pump")
+                .net
+                .expect("a count")
+                .value,
+            count,
+            0.0,
+        );
+    }
+    let drain = item(&list, "pipe, 4.026 in inside", "brim drain");
+    let made = &plan.flow.overflows[0];
+    near(
+        "pipe of the drain",
+        drain.net.expect("a length").value,
+        (4.8f64 * 0.3048).hypot(made.inlet_m - made.outlet_m),
+        1e-9,
+    );
+    let twice: Vec<_> = list
+        .items
+        .iter()
+        .filter(|i| i.place == "pipe run" && !i.what.starts_with("refill"))
+        .collect();
+    assert!(twice.is_empty(), "{twice:?}");
+    assert!(pipe.how.contains("trench pipe run"), "{}", pipe.how);
+}
+
+/// An overflow with a square corner, 7 m in plan and 0.3 m down; a trench that only crosses it keeps its
+/// own pipe, of which nobody knows the size.
+#[test]
+fn an_overflow_by_hand() {
+    let job = yard(
+        "basins: [(name: \"pond\", water: 9.8, outline: [(10, 10), (16, 10), (16, 14), (10, 14)], floor_depth: 1)],
+            overflows: [(name: \"drain\", basin: \"pond\", line: [(15, 12), (18, 12), (18, 16)], outlet: 9.5)],
+            trenches: [(name: \"cable\", line: [(17, 15), (21, 15)], depth: 0.5)]",
+        "materials: (pipe: (length: 3), waste: (pipe: 0))",
+    );
+    let (_, list) = list(&job);
+    let pipe = item(&list, "pipe, 102 mm inside", "drain");
+    near(
+        "pipe",
+        pipe.net.expect("a length").value,
+        7.0f64.hypot(0.3),
+        1e-9,
+    );
+    near(
+        "bend",
+        item(&list, "bend, 90", "drain").net.expect("a count").value,
+        1.0,
+        0.0,
+    );
+    let own = item(&list, "pipe, diameter not known", "cable");
+    assert_eq!(own.bore_m, None);
+    near(
+        "pipe in the trench",
+        own.net.expect("a length").value,
+        5.0,
+        1e-6,
+    );
+}
+
+/// A pit of 3 × 3 m, 0.5 m deep, gives 4.5 m³ of a berm that takes more; the rest is brought in, and so
+/// is all the topsoil where nothing is stripped.
+#[test]
+fn soil_that_is_lacking_is_ordered_by_kind() {
+    let job = yard(
+        "pads: [(name: \"pit\", outline: [(3, 3), (6, 3), (6, 6), (3, 6)], elevation: 9.5, batter: 0)],
+            berms: [(name: \"bank\", line: [(10, 10), (20, 10)], crest: 11, crest_width: 1, batter: 2)]",
+        "soil: (topsoil_depth: 0, put_back: 0.1), sequence: [(name: \"one\", works: [\"pit\", \"bank\"])]",
+    );
+    let (plan, list) = list(&job);
+    let class = &job.soil.class;
+    let bank = item(&list, "berm", "bank");
+    let takes = bank.net.expect("a volume").value / class.compacted;
+    near(
+        "share brought in",
+        bank.brought_in.expect("soil"),
+        1.0 - 4.5 / takes,
+        1e-6,
+    );
+    let common = item(&list, "common earth to bring in, loose", "bank");
+    near(
+        "brought in, loose",
+        common.net.expect("a volume").value,
+        (takes - 4.5) * class.loose,
+        1e-5,
+    );
+    let top = item(&list, "topsoil to bring in, loose", "bare ground");
+    let back = item(&list, "topsoil, settled", "bare ground");
+    assert_eq!(back.brought_in, Some(1.0));
+    let topsoil = &job.soil.topsoil;
+    near(
+        "topsoil, loose",
+        top.net.expect("a volume").value,
+        back.net.expect("a volume").value / topsoil.compacted * topsoil.loose,
+        1e-9,
+    );
+    let import: f64 = plan.ledger.stages.iter().map(|s| s.import_loose_m3).sum();
+    near(
+        "all that the ledger brings in",
+        common.net.expect("a volume").value + top.net.expect("a volume").value,
+        import,
+        1e-9,
+    );
+    let text = brimline::report::takeoff(&job, &list, 100);
+    assert!(text.contains("brought in"), "{text}");
+}
+
 /// A pad of 4 × 3 m, build-up 0.2 m of which 0.06 m paving: 12 m² and 1.68 m³ of bed. A berm's mulch
 /// is its area along the slopes by the depth: ridge 6 m long, 0.5 m high, sides 2:1, crest 0.4 m.
 #[test]

@@ -65,6 +65,10 @@ pub struct Item {
     /// Net and waste.
     pub gross: Option<Amount>,
     pub order: Option<Order>,
+    /// Of soil to place, the share that is brought in; the rest comes from the dig.
+    pub brought_in: Option<f64>,
+    /// Inside diameter of a pipe, where it is known.
+    pub bore_m: Option<f64>,
     /// How it was got, with its figures.
     pub how: String,
 }

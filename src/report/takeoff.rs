@@ -33,6 +33,15 @@ fn range(of: Of, least: f64, most: f64, m: Measure) -> String {
     format!("{bare} to {to}")
 }
 
+/// Where soil to place comes from, by the share of it that is brought in.
+fn comes_from(brought_in: f64) -> String {
+    match brought_in {
+        b if b < 0.005 => "from the dig".into(),
+        b if b > 0.995 => "brought in".into(),
+        b => format!("{} % brought in", number(100.0 * b, 0)),
+    }
+}
+
 pub fn takeoff(job: &Job, takeoff: &Takeoff, width: usize) -> String {
     let m = Measure(job.unit);
     let mut out = String::new();
@@ -78,13 +87,7 @@ pub fn takeoff(job: &Job, takeoff: &Takeoff, width: usize) -> String {
                     dash()
                 },
                 item.order.map_or_else(
-                    || {
-                        if item.net.is_some() {
-                            "from the dig".into()
-                        } else {
-                            dash()
-                        }
-                    },
+                    || item.brought_in.map_or_else(dash, comes_from),
                     |o| range(o.of, o.least, o.most, m),
                 ),
             ]);

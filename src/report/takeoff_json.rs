@@ -22,6 +22,8 @@ pub fn takeoff_json(job: &Job, takeoff: &Takeoff) -> Value {
                 "most": o.most,
                 "lot": o.lot,
             })),
+            "brought_in": i.brought_in,
+            "bore_m": i.bore_m,
             "how": i.how,
         })).collect::<Vec<_>>(),
         "sheets": takeoff.sheets,

@@ -15,6 +15,8 @@ impl Item {
             waste_percent: 0.0,
             gross: None,
             order: None,
+            brought_in: None,
+            bore_m: None,
             how: String::new(),
         }
     }
