@@ -227,9 +227,9 @@ pub fn run() -> ExitCode {
         Command::Takeoff { job, json } => with_plan(&job, |job, plan| {
             let list = takeoff::takeoff(job, plan);
             if json {
-                return say_json(&report::takeoff_json(job, &list));
+                return say_json(&report::takeoff_json(job, plan, &list));
             }
-            say(&report::takeoff(job, &list, width()));
+            say(&report::takeoff(job, plan, &list, width()));
             ExitCode::SUCCESS
         }),
         Command::Soil { job, json } => with_plan(&job, |job, plan| {
@@ -303,9 +303,9 @@ fn stake_out(
         }
     };
     if json {
-        say_json(&report::stakes_json(job, &all, level.as_ref()))
+        say_json(&report::stakes_json(job, plan, &all, level.as_ref()))
     } else {
-        say(&report::stakes(job, &all, level.as_ref(), width()));
+        say(&report::stakes(job, plan, &all, level.as_ref(), width()));
         ExitCode::SUCCESS
     }
 }

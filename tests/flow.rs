@@ -8,7 +8,7 @@ use std::collections::BinaryHeap;
 
 use brimline::findings::Severity;
 use brimline::job::{Document, Job};
-use brimline::plan::{End, Plan};
+use brimline::plan::{End, FlowIs, Plan};
 use brimline::terrain::{Probe, Surface};
 use brimline::water::{Stop, Terrain};
 use common::{Random, close, close_to, ground};
@@ -423,7 +423,12 @@ fn the_demo_adds_up() {
         .expect("a spill");
     assert_eq!(spill.ends, End::Survey);
     for lip in &cascade.lips {
-        assert!(lip.freeboard_m > 0.0 && lip.head_m >= lip.francis_m.max(lip.sill_m) - 1e-12);
+        assert!(
+            lip.freeboard_m > 0.0
+                && [lip.francis_m, lip.sill_m]
+                    .iter()
+                    .all(|h| lip.head_m >= h.expect("it falls") - 1e-12)
+        );
     }
 }
 
@@ -493,6 +498,229 @@ fn contradictions_are_named_and_give_no_figures() {
         "falls pump",
         "does not hold its water",
     );
+}
+
+const CURVE: &str = "(0, 17), (1500, 15.5), (3000, 12.5), (4500, 8), (6000, 2)";
+
+/// A pump that lifts nothing: no flow, and no figure for one anywhere.
+#[test]
+fn a_pump_that_gives_nothing_has_no_figures_for_a_flow() {
+    let text = DEMO.replace(CURVE, "(0, 2), (2000, 1)");
+    let job = job(&text);
+    let plan = Plan::of(&job);
+    let duty = &plan.flow.pumps[0];
+    assert_eq!((duty.flow_is, duty.flow_m3_s), (FlowIs::Nothing, 0.0));
+    assert!(plan.flow.cascades.is_empty(), "{:?}", plan.flow.cascades);
+    let known = (duty.start_volume_m3, duty.stop_volume_m3, duty.start_drop_m);
+    assert_eq!(known, (None, None, None));
+    says(
+        &plan,
+        Severity::Error,
+        "falls pump",
+        "gives nothing of the 3600 gal/h wanted",
+    );
+    let page = brimline::report::water(&job, &plan, &brimline::flow::closer(&job, &plan), 100);
+    for not in ["Flow over falls", "Starting", "RUNS OVER"] {
+        assert!(!page.contains(not), "{not} in\n{page}");
+    }
+    assert!(page.contains("nothing that its curve shows"), "{page}");
+}
+
+/// A curve that ends before it meets the pipe's: all is for its last point, the least that the pump gives,
+/// and the pipe is chosen by the speed of that.
+#[test]
+fn beyond_its_curve_a_pump_is_reckoned_with_its_last_point() {
+    let flow = |gal_h: f64| gal_h * GALLON / 3600.0;
+    let plan = demo_with(&[(CURVE, "(0, 17), (1000, 16)")]);
+    says(
+        &plan,
+        Severity::Warning,
+        "falls pump",
+        "is not shown to give the 3600 gal/h wanted",
+    );
+    let (duty, falls) = (&plan.flow.pumps[0], &plan.flow.cascades[0]);
+    assert_eq!(duty.flow_is, FlowIs::AtLeast);
+    close("flow", duty.flow_m3_s, flow(1000.0), 1e-9);
+    close("flow over the lips", falls.flow_m3_s, flow(1000.0), 1e-9);
+    assert!(
+        falls.at_least && falls.flow_from.contains("the least"),
+        "{falls:?}"
+    );
+
+    let wanted = "cascade: \"falls\", flow: \"3000 gal/h\"";
+    let plan = demo_with(&[
+        (CURVE, "(0, 30), (5000, 20)"),
+        ("cascade: \"falls\"", wanted),
+    ]);
+    says(
+        &plan,
+        Severity::Warning,
+        "falls pump",
+        "not for the 3000 gal/h wanted",
+    );
+    let duty = &plan.flow.pumps[0];
+    close("flow", duty.flow_m3_s, flow(5000.0), 1e-9);
+    // 5 ft/s is the limit: 3,000 gal/h run 4.78 ft/s through 2 in, 5,000 nearly 8.
+    let pipe = |name: &str| duty.pipes.iter().find(|p| p.pipe == name).expect("a size");
+    close_to(
+        "speed at the flow wanted",
+        pipe("2 in").velocity_m_s / FOOT,
+        4.78,
+        0.01,
+    );
+    assert!(!pipe("2 in").within_velocity && pipe("3 in").within_velocity);
+    assert_eq!(duty.pipe, "3 in");
+    let laid = demo_with(&[
+        (CURVE, "(0, 30), (5000, 20)"),
+        (
+            "cascade: \"falls\"",
+            "cascade: \"falls\", flow: \"3000 gal/h\", pipe: \"2 in\"",
+        ),
+    ]);
+    says(
+        &laid,
+        Severity::Warning,
+        "falls pump",
+        "at least 7.97 ft/s in 2 in",
+    );
+}
+
+/// A drop of 0.05 ft under 1.3 in of water: the pool below stands over the lip. It is drowned, its pool
+/// stands higher than a free lip's, nothing falls, and the pool below keeps its own freeboard.
+#[test]
+fn a_drowned_lip_is_no_fall() {
+    let free = demo_with(&[]);
+    let plan = demo_with(&[("drop: 0.75", "drop: 0.05")]);
+    let lips = &plan.flow.cascades[0].lips;
+    let (upper, middle) = (&lips[0], &lips[1]);
+    let over = upper.drowned_m.expect("drowned");
+    close_to("over the lip", over, middle.head_m - 0.05 * FOOT, 1e-9);
+    assert!(
+        upper.head_m > over && upper.head_m >= free.flow.cascades[0].lips[0].head_m,
+        "{upper:?}"
+    );
+    let falling = [
+        upper.francis_m,
+        upper.sill_m,
+        upper.brink_m,
+        upper.brink_velocity_m_s,
+    ];
+    assert_eq!(falling, [None; 4]);
+    assert!(middle.drowned_m.is_none() && middle.brink_m.is_some());
+    says(
+        &plan,
+        Severity::Warning,
+        "pool upper pool",
+        "is drowned: with the flow running middle pool stands",
+    );
+    // The lip above is no low place of the middle pool's brim.
+    close_to(
+        "freeboard",
+        middle.freeboard_m,
+        5.0 / 12.0 * FOOT - middle.head_m,
+        2e-3,
+    );
+    let edge = plan
+        .findings
+        .iter()
+        .find(|f| f.place.ends_with("middle pool"));
+    assert!(edge.is_none(), "{edge:?}");
+}
+
+/// A dead level yard at elevation 10, a pond in it, and a drain with these fields.
+fn level_yard(drain: &str) -> Job {
+    job(&format!(
+        "(name: \"yard\", unit: Metre, field_book: (points: [
+            (\"a\", 0, 0, 10), (\"b\", 30, 0, 10), (\"c\", 30, 30, 10), (\"d\", 0, 30, 10),
+        ]), design: (
+            basins: [(name: \"pond\", water: 9.8, outline: [(10, 10), (16, 10), (16, 14), (10, 14)], floor_depth: 1)],
+            overflows: [(name: \"drain\", basin: \"pond\", {drain})],
+        ), plumbing: (rain: \"50 mm/h\"))"
+    ))
+}
+
+/// An outlet under the ground lets nothing out, and an outlet under its own water drains nothing.
+#[test]
+fn an_outlet_must_lie_free() {
+    let plan = Plan::of(&level_yard(
+        "line: [(15, 12), (22, 12)], outlet: 9, cover: 0.5",
+    ));
+    says(
+        &plan,
+        Severity::Error,
+        "drain",
+        "is buried: the ground there lies 1.000 m over its invert",
+    );
+    let pipe = &plan.flow.overflows[0];
+    assert!(
+        pipe.capacity_m3_s.is_none() && pipe.outlet_path.is_empty(),
+        "{pipe:?}"
+    );
+    // The least cover is told where it is: past the water's edge at x = 16, on the bank.
+    let thin = plan
+        .findings
+        .iter()
+        .find(|f| f.what.contains("covers it only"))
+        .expect("a finding");
+    let [x, y, _] = thin.at.expect("a place");
+    assert!(
+        (16.0..16.6).contains(&x) && (y - 12.0).abs() < 1e-9,
+        "{thin:?}"
+    );
+    // Inside the basin it lies open.
+    assert!(
+        pipe.cover
+            .iter()
+            .all(|s| s.open == (s.along_m <= 1.0 + 1e-9 || s.along_m >= 6.5))
+    );
+
+    let plan = Plan::of(&level_yard("line: [(15, 12), (11, 12)], outlet: 9.7"));
+    says(
+        &plan,
+        Severity::Error,
+        "drain",
+        "its outlet lies in pond, 0.100 m under the water",
+    );
+    assert!(plan.flow.overflows[0].capacity_m3_s.is_none());
+
+    let back = level_yard("line: [(15, 12), (22, 12)], invert: 9.97, outlet: 9.94");
+    let plan = Plan::of(&back);
+    says(
+        &plan,
+        Severity::Warning,
+        "drain",
+        "its outlet stands 0.060 m deep in the ground",
+    );
+    says(
+        &plan,
+        Severity::Error,
+        "drain",
+        "runs back into pond, which it is to drain",
+    );
+    assert_eq!(plan.flow.overflows[0].outlet_into, "pond");
+    // What lies level may run anywhere: said, not silently counted.
+    let closer = brimline::flow::closer(&back, &plan);
+    let c = closer.overflows[0].catchment.expect("a catchment");
+    assert!(c.level_m2 > 0.9 * c.ground_m2 && c.ground_m2 > 0.0, "{c:?}");
+    assert!(
+        closer
+            .findings
+            .iter()
+            .any(|f| f.what.contains("may as well run elsewhere"))
+    );
+    let demo = job(DEMO);
+    let closer = brimline::flow::closer(&demo, &Plan::of(&demo));
+    let c = closer.overflows[0].catchment.expect("a catchment");
+    assert!(c.level_m2 < 0.1 * c.ground_m2, "{c:?}");
+    // The brim is told once round, and not its first place again past the end.
+    for b in &closer.brims {
+        assert!(
+            b.profile.iter().all(|p| p.along_m <= b.round_m),
+            "{} of {}",
+            b.water,
+            b.round_m
+        );
+    }
 }
 
 /// Every key that the command gives stands in its section of KEYS.md.

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use brimline::findings::Severity;
 use brimline::job::{Document, FieldBook, Job, Peg, Place, Setup, Side, Sight};
 use brimline::plan::{Flaw, Kind, Plan, Reading, Stake, Stakes};
+use brimline::report;
 use brimline::stakes;
 use brimline::survey;
 use brimline::terrain::{Probe, Surface};
@@ -322,6 +323,7 @@ fn every_thing_of_the_demo_is_set_out() {
         ("bench pad", "corners", 4),
         ("first dig", "corners", 5),
         ("pipe run", "invert", 3),
+        ("brim drain", "invert", 2),
         ("haul ramp", "right edge", 3),
         ("haul ramp", "left edge", 3),
     ] {
@@ -620,5 +622,108 @@ fn every_key_of_the_stakes_is_documented() {
         let value: Value = serde_json::from_str(&printed(args)).expect("JSON");
         given.extend(keys::given(&value));
     }
-    assert_eq!(given, keys::documented("stakes"));
+    // Neither has errors.
+    given.remove("findings");
+    let mut documented = keys::documented("stakes");
+    documented.remove("findings[]");
+    assert_eq!(given, documented);
+}
+
+/// A pond that does not hold its water, and one that cannot be dug: the lists say so at their end.
+#[test]
+fn lists_of_a_plan_that_fails_say_so() {
+    let with = |basin: &str| {
+        job(&format!(
+            "(name: \"yard\", unit: Metre, field_book: (points: [
+                (\"a\", 0, 0, 10), (\"b\", 30, 0, 10), (\"c\", 30, 30, 10), (\"d\", 0, 30, 10),
+            ]), design: (basins: [(name: \"pond\", floor_depth: 1, outline: {basin})]))"
+        ))
+    };
+    for (basin, what) in [
+        (
+            "[(10, 10), (16, 10), (16, 14), (10, 14)], water: 10.5",
+            "does not hold its water",
+        ),
+        (
+            "[(40, 10), (46, 10), (46, 14), (40, 14)], water: 9.8",
+            "has no water",
+        ),
+    ] {
+        let job = with(basin);
+        let plan = Plan::of(&job);
+        let list = brimline::takeoff::takeoff(&job, &plan);
+        let closer = brimline::flow::closer(&job, &plan);
+        let pages = [
+            report::takeoff(&job, &plan, &list, 200),
+            report::stakes(&job, &plan, &plan.stakes, None, 200),
+            report::water(&job, &plan, &closer, 200),
+        ];
+        for page in &pages {
+            assert!(
+                page.contains("ERROR") && page.contains(what),
+                "{what}:\n{page}"
+            );
+        }
+        assert!(
+            pages[..2].iter().all(|p| p.contains("DOUBTFUL")),
+            "{pages:?}"
+        );
+        for value in [
+            report::takeoff_json(&job, &plan, &list),
+            report::stakes_json(&job, &plan, &plan.stakes, None),
+        ] {
+            let found = value["findings"].as_array().expect("a list");
+            let said = |f: &Value| f["what"].as_str().is_some_and(|w| w.contains(what));
+            assert!(found.iter().any(said), "{what}: {found:?}");
+        }
+    }
+    let demo = job(DEMO);
+    let plan = Plan::of(&demo);
+    assert!(!report::stakes(&demo, &plan, &plan.stakes, None, 100).contains("DOUBTFUL"));
+}
+
+/// The drain of the demo: its invert at both ends, as its reckoning has it, after all works.
+#[test]
+fn an_overflow_is_staked_by_its_inverts() {
+    let text = DEMO.replace(
+        "line: [(50, 24), (50, 19.2)]",
+        "line: [(50, 24), (50, 20.2), (51, 19.2)]",
+    );
+    let plan = Plan::of(&job(&text));
+    let pipe = &plan.flow.overflows[0];
+    let stakes: Vec<&Stake> = plan
+        .stakes
+        .list
+        .iter()
+        .filter(|s| s.work == "brim drain")
+        .collect();
+    let notes: Vec<&str> = stakes.iter().map(|s| s.place.note).collect();
+    assert_eq!(notes, ["inlet", "bend", "outlet"]);
+    assert_eq!(pipe.line.len(), 3);
+    for (stake, corner) in stakes.iter().zip(&pipe.line) {
+        assert_eq!(stake.place.at, [corner[0], corner[1]]);
+        close_to(
+            "invert",
+            stake.place.dig.expect("an invert"),
+            corner[2],
+            1e-9,
+        );
+    }
+    // 1.47 ft down over 3.8 and √2 ft.
+    let fall = pipe.inlet_m - pipe.outlet_m;
+    let bend = pipe.inlet_m - fall * 3.8 / (3.8 + 2f64.sqrt());
+    close_to("invert at the bend", pipe.line[1][2], bend, 1e-6);
+    // The rod 5.12 on the gatepost reads so much on the outlet's invert.
+    let level = brimline::stakes::instrument(&job(&text), &plan, "gatepost=5.12").expect("a level");
+    let reading = plan.stakes.reading(level.height, pipe.outlet_m);
+    assert_eq!(
+        plan.stakes
+            .readings(level.height)
+            .last()
+            .and_then(|r| r.dig),
+        Some(reading)
+    );
+    // The ground by then: the wall's backfill stands over the bend.
+    let bend = &stakes[1].place;
+    assert!(bend.before > bend.existing, "{bend:?}");
 }

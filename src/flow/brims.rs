@@ -40,6 +40,13 @@ pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
                 if (p.freeboard - (water.spill_m - water.level_m)).abs() < ROD {
                     made.level_crest_m += next;
                 }
+                // The last place of a closed line is its first once more.
+                if line.len() > 2 && k + 1 == line.len() && p.at == line[0].at {
+                    if let Some(run) = &mut open {
+                        run.to_m = p.along - line[0].along;
+                    }
+                    continue;
+                }
                 made.profile.push(BrimPlace {
                     along_m: p.along,
                     at: p.at,

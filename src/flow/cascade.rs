@@ -2,6 +2,8 @@
 //!
 //! A lip of this design is a level sill: its head is taken by Francis (sharp crest, contracted) and as
 //! a broad crest (1.5 × critical depth, and friction along the sill by Manning); the greater counts.
+//! Where the water below stands over the crest, nothing falls: the lip is drowned, and its pool stands
+//! as high as Villemonte's reduction of the weir's flow asks for.
 
 use super::Scene;
 use super::basins::Curves;
@@ -10,7 +12,7 @@ use super::pump::{self, Feed};
 use crate::design;
 use crate::findings::{Finding, Severity};
 use crate::job::Cascade;
-use crate::plan::{CascadeFlow, LipFlow, PumpDuty};
+use crate::plan::{CascadeFlow, FlowIs, LipFlow, PumpDuty};
 use crate::terrain::line;
 use crate::terrain::predicates::P2;
 use crate::units;
@@ -63,34 +65,55 @@ pub fn of(
             .map(|p| p.lip_width)
             .fold(0.0, f64::max)
             * scene.job.plumbing.lip_flow;
-        let flow_at = |flow: f64| lay(scene, cascade, flow);
-        let (flow, from) = match pumps.first() {
-            None => (wanted, "by the widest lip, as no pump is given".to_string()),
+        let flow_at = |flow: f64, below: f64| lay(scene, cascade, flow, below);
+        let rest = scene
+            .water(&cascade.into)
+            .filter(|w| w.0.held)
+            .map_or(f64::NEG_INFINITY, |w| w.0.level_m);
+        let mut made = match pumps.first() {
+            None => {
+                let mut made = flow_at(wanted, rest);
+                made.flow_from = "by the widest lip, as no pump is given".into();
+                made
+            }
             Some(p) => {
                 let feed = Feed {
                     cascade,
                     top: levels[0],
                     wanted: p.flow.unwrap_or(wanted),
                 };
-                match pump::duty(scene, p, &feed, curves, findings, &flow_at) {
-                    Some((duty, flow)) => {
-                        let from = match duty.pipes.iter().find(|d| d.pipe == duty.pipe) {
-                            Some(d) if d.duty.is_some() => {
-                                format!("what {} gives through {}", p.name, duty.pipe)
-                            }
-                            _ if p.flow.is_some() => format!("as wanted of {}", p.name),
-                            _ => "by the widest lip".into(),
-                        };
-                        duties.push(duty);
-                        (flow, from)
-                    }
-                    None => (feed.wanted, "by what is wanted".into()),
+                let duty = pump::duty(scene, p, &feed, curves, findings, &flow_at);
+                let Some(duty) = duty else {
+                    let mut made = flow_at(feed.wanted, rest);
+                    made.flow_from = format!(
+                        "as wanted of {}: what it gives is not known, see the findings",
+                        p.name
+                    );
+                    report(scene, cascade, &made, findings);
+                    flows.push(made);
+                    continue;
+                };
+                let (flow, is) = (duty.flow_m3_s, duty.flow_is);
+                let through = format!("{} gives through {}", p.name, duty.pipe);
+                let running = duty.running_level_m;
+                duties.push(duty);
+                if is == FlowIs::Nothing {
+                    continue;
                 }
+                let mut made = flow_at(flow, running);
+                made.at_least = is == FlowIs::AtLeast;
+                made.flow_from = match is {
+                    FlowIs::Duty => format!("what {through}"),
+                    FlowIs::AtLeast => format!("the least that {through}: its curve ends there"),
+                    _ => format!("as wanted of {}: no curve tells what it gives", p.name),
+                };
+                made
             }
         };
-        let mut made = flow_at(flow);
-        made.flow_from = from;
         for (k, lip) in made.lips.iter_mut().enumerate() {
+            if lip.drowned_m.is_some() {
+                continue;
+            }
             let below = cascade.pools.get(k + 1).map_or(&cascade.into, |p| &p.name);
             lip.splash_room_m = splash_room(scene, cascade, k, below);
         }
@@ -114,19 +137,21 @@ fn pool_levels(scene: &Scene, cascade: &Cascade) -> Option<Vec<f64>> {
         .collect()
 }
 
-/// The cascade with a flow running.
-fn lay(scene: &Scene, cascade: &Cascade, flow: f64) -> CascadeFlow {
+/// The cascade with a flow running into water that stands at `below`: from the last lip up, for what
+/// stands in a pool may drown the lip over it.
+fn lay(scene: &Scene, cascade: &Cascade, flow: f64, mut below: f64) -> CascadeFlow {
     let plumbing = &scene.job.plumbing;
     let mut made = CascadeFlow {
         cascade: cascade.name.clone(),
         flow_m3_s: flow,
+        at_least: false,
         flow_from: String::new(),
         lips: Vec::new(),
         in_pools_m3: 0.0,
         on_sills_m3: 0.0,
         in_air_m3: 0.0,
     };
-    for pool in &cascade.pools {
+    for pool in cascade.pools.iter().rev() {
         let water = scene.water(&pool.name).map(|w| w.0);
         let width = pool.lip_width;
         let brink = f::critical_depth(width, flow);
@@ -135,35 +160,52 @@ fn lay(scene: &Scene, cascade: &Cascade, flow: f64) -> CascadeFlow {
         let sill = 1.5 * brink + friction;
         // Too narrow for Francis at any head: the broad crest still says how high.
         let francis = f::francis_head(width, flow).unwrap_or(f64::INFINITY);
-        let head = if francis.is_finite() {
+        let free = if francis.is_finite() {
             francis.max(sill)
         } else {
             sill
         };
         let area = water.map_or(0.0, |w| w.area_m2);
         let crest = water.map_or(0.0, |w| w.freeboard_min_m);
+        let level = water.map(|w| w.level_m);
+        let drowned = level.map(|z| below - z).filter(|over| *over > 0.0);
+        let head = match drowned {
+            Some(over) => f::drowned_head(width, flow, over)
+                .unwrap_or(over)
+                .max(free)
+                .max(over),
+            None => free,
+        };
         made.in_pools_m3 += area * head;
-        made.on_sills_m3 += width * pool.sill * depth;
-        let fall = (2.0 * pool.drop / f::G).sqrt();
-        made.in_air_m3 += flow * fall;
+        made.on_sills_m3 += width * pool.sill * drowned.map_or(depth, |over| 0.5 * (over + head));
+        if drowned.is_none() {
+            made.in_air_m3 += flow * (2.0 * pool.drop / f::G).sqrt();
+        }
+        let falling = |v: f64| drowned.is_none().then_some(v);
         made.lips.push(LipFlow {
             pool: pool.name.clone(),
             width_m: width,
             drop_m: pool.drop,
             wanted_m3_s: width * plumbing.lip_flow,
-            francis_m: francis,
-            brink_m: brink,
-            sill_m: sill,
+            drowned_m: drowned,
+            francis_m: falling(francis),
+            brink_m: falling(brink),
+            sill_m: falling(sill),
             head_m: head,
-            friction_m: friction,
+            friction_m: falling(friction),
             pool_velocity_m_s: flow
                 / (pool.width * (pool.depth + head) - pool.batter * pool.depth.powi(2)),
-            brink_velocity_m_s: flow / (width * brink),
+            brink_velocity_m_s: falling(flow / (width * brink)),
             freeboard_m: crest - head,
             splash_room_m: None,
-            in_range: francis.is_finite() && head >= LEAST_HEAD && head <= width / 3.0,
+            in_range: drowned.is_none()
+                && francis.is_finite()
+                && head >= LEAST_HEAD
+                && head <= width / 3.0,
         });
+        below = level.map_or(f64::NEG_INFINITY, |z| z + head);
     }
+    made.lips.reverse();
     made
 }
 
@@ -234,6 +276,23 @@ fn report(scene: &Scene, cascade: &Cascade, made: &CascadeFlow, findings: &mut V
                 ),
             );
         };
+        if let Some(over) = lip.drowned_m {
+            let below = cascade
+                .pools
+                .iter()
+                .skip_while(|p| p.name != lip.pool)
+                .nth(1)
+                .map_or(&cascade.into, |p| &p.name);
+            say(
+                Severity::Warning,
+                format!(
+                    "its lip is drowned: with the flow running {below} stands {} over it, and nothing falls there; the pool stands {} over its lip (Villemonte)",
+                    scene.length(over),
+                    scene.length(lip.head_m)
+                ),
+                "give it more drop, make the lip below wider, or the flow less",
+            );
+        }
         if lip.freeboard_m <= 0.0 {
             say(
                 Severity::Error,
@@ -258,8 +317,9 @@ fn report(scene: &Scene, cascade: &Cascade, made: &CascadeFlow, findings: &mut V
             say(
                 Severity::Note,
                 format!(
-                    "its lip of {} gets {} of the flow that its width asks for",
+                    "its lip of {} gets {}{} of the flow that its width asks for",
                     scene.length(lip.width_m),
+                    if made.at_least { "at least " } else { "" },
                     percent(made.flow_m3_s / lip.wanted_m3_s)
                 ),
                 "make the lip narrower, or take a pump that gives more; a thin sheet clings to the stone",

@@ -15,6 +15,10 @@ type Known = FxHashMap<(u32, [u64; 3]), bool>;
 /// About so many squares over the survey.
 const SQUARES: f64 = 2500.0;
 
+/// Ground that falls less than this has no way that anyone could tell: 1 in 1000, a rod's reading over
+/// ten feet.
+const LEVEL: f64 = 0.001;
+
 /// Ground and water that drain into one of the waters `into`, hollows on the way filled.
 pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
     let surface: &Surface = &scene.plan.finished;
@@ -47,7 +51,7 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
         ((high[1] - low[1]) / side).ceil() as usize,
     );
     let closed = super::closed(scene.plan);
-    let count: usize = (0..ny)
+    let [count, level]: [usize; 2] = (0..ny)
         .into_par_iter()
         // A walkable surface remembers what it has looked up and so belongs to one thread.
         .map_init(
@@ -56,16 +60,17 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
                 (terrain, Known::default())
             },
             |(terrain, known), j| {
-                let mut drains = |i: usize| {
+                let mut drains = |i: usize| -> [usize; 2] {
+                    const NOT: [usize; 2] = [0; 2];
                     let p = [
                         low[0] + (i as f64 + 0.5) * side,
                         low[1] + (j as f64 + 0.5) * side,
                     ];
                     let Some(found) = probe.sound(p) else {
-                        return false;
+                        return NOT;
                     };
                     if under(found.triangle, found.elevation).is_some() {
-                        return false;
+                        return NOT;
                     }
                     let mut met = None;
                     let mut passed = Vec::new();
@@ -90,15 +95,20 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
                     };
                     let drains = met.unwrap_or_else(ends);
                     known.extend(passed.into_iter().map(|place| (place, drains)));
-                    drains
+                    [drains, drains && found.slope < LEVEL].map(usize::from)
                 };
-                (0..nx).filter(|&i| drains(i)).count()
+                (0..nx).map(&mut drains).fold([0; 2], sum)
             },
         )
-        .sum();
+        .reduce(|| [0; 2], sum);
     Some(Catchment {
         ground_m2: count as f64 * side * side,
+        level_m2: level as f64 * side * side,
         water_m2,
         resolution_m: side,
     })
+}
+
+fn sum(a: [usize; 2], b: [usize; 2]) -> [usize; 2] {
+    [a[0] + b[0], a[1] + b[1]]
 }

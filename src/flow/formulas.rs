@@ -28,6 +28,18 @@ pub fn francis_head(length: f64, flow: f64) -> Option<f64> {
     (francis(length, most) >= flow).then(|| root(0.0, most, |h| francis(length, h) - flow))
 }
 
+/// Head of a contracted lip over whose crest the water below stands by `below`: Francis, its flow reduced
+/// by (1 − (below / head)^1.5)^0.385 (J. R. Villemonte 1947, "Submerged-weir discharge studies", from
+/// memory). `None` if no head gives the flow.
+pub fn drowned_head(length: f64, flow: f64, below: f64) -> Option<f64> {
+    let carries = |h: f64| {
+        let share = 1.0 - (below / h).powf(1.5);
+        francis(length, h) * share.max(0.0).powf(0.385)
+    };
+    let most = 3.0 * length;
+    (below < most && carries(most) >= flow).then(|| root(below, most, |h| carries(h) - flow))
+}
+
 /// Depth at the brink of a level sill: critical.
 pub fn critical_depth(width: f64, flow: f64) -> f64 {
     ((flow / width).powi(2) / G).cbrt()
@@ -118,6 +130,20 @@ mod tests {
 
     /// USBR Water Measurement Manual, ch. 7: 3.33 (L − 0.2 H) H^1.5. By hand for L = 2 ft,
     /// H = 0.25 ft: 3.33 × 1.95 × 0.125 = 0.811 688 ft³/s.
+    /// Half as high below as above: 1 − 0.5^1.5 = 0.646447, to the power of 0.385 (by a pocket calculator)
+    /// 0.845386. With nothing below it is the free lip.
+    #[test]
+    fn a_drowned_lip_carries_villemontes_share() {
+        let free = francis(1.0, 0.1);
+        close(
+            drowned_head(1.0, 0.845_386 * free, 0.05).expect("a head"),
+            0.1,
+            1e-5,
+        );
+        close(drowned_head(1.0, free, 0.0).expect("a head"), 0.1, 1e-12);
+        assert!(drowned_head(0.01, free, 0.05).is_none());
+    }
+
     #[test]
     fn francis_by_hand() {
         close(

@@ -19,6 +19,7 @@ use crate::terrain::predicates::P2;
 use crate::water::{Links, Terrain};
 use crate::{drawn, units};
 
+pub use overflow::{OPEN, set_out};
 pub use storage::DepthCurve;
 
 /// What was learned of the finished surface when its still waters were found.

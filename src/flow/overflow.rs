@@ -3,15 +3,109 @@
 use super::cascade::rate;
 use super::{Scene, catchment, formulas as f};
 use crate::findings::{Finding, Severity};
-use crate::plan::{Cover, OverflowPipe};
+use crate::job::{Job, Overflow};
+use crate::plan::{Cover, End, Kind, OverflowPipe, Plan, SetOut, Station, Water};
+use crate::terrain::predicates::P2;
 use crate::terrain::{Probe, Span, line};
+use crate::units::format_area;
 
 /// Cover is looked at this often, and at every bend.
 const STATION: f64 = 0.25;
-/// The mouth and the outlet lie open over this length.
-const OPEN: f64 = 0.5;
+/// The mouth and the outlet lie open over this length; the mouth all through the basin.
+pub const OPEN: f64 = 0.5;
+/// A rod is read no closer.
+const ROD: f64 = 0.02;
 /// A pipe flatter than this silts up: 1 % (common practice, no source).
 const LEAST_FALL: f64 = 0.01;
+
+/// Where a pipe lies: its line in plan, and the inverts at its ends.
+struct Laid {
+    line: Vec<P2>,
+    inlet: f64,
+    outlet: f64,
+}
+
+impl Laid {
+    /// Err: why nothing can be said of it.
+    fn of(job: &Job, plan: &Plan, pipe: &Overflow, water: &Water) -> Result<Laid, String> {
+        let survey = &plan.survey;
+        let line = survey.line(&pipe.line, &job.field_book);
+        let inlet = match &pipe.invert {
+            Some(h) => survey.elevation(h),
+            None => Ok(water.level_m + pipe.above_water.unwrap_or(0.0)),
+        };
+        match (line, inlet, survey.elevation(&pipe.outlet)) {
+            (Ok(line), Ok(inlet), Ok(outlet)) => Ok(Laid {
+                line,
+                inlet,
+                outlet,
+            }),
+            (line, inlet, outlet) => {
+                let why = [line.err(), inlet.err(), outlet.err()];
+                let why: Vec<String> = why.into_iter().flatten().collect();
+                Err(why.join("; "))
+            }
+        }
+    }
+
+    /// Invert so far along it: it falls evenly.
+    fn invert(&self, along: f64) -> f64 {
+        let length = line::length(&self.line).max(1e-9);
+        self.inlet + (self.outlet - self.inlet) * along / length
+    }
+
+    /// `[x, y, invert]` at its inlet, its corners and its outlet.
+    fn corners(&self) -> Vec<[f64; 3]> {
+        let mut along = 0.0;
+        let mut last = self.line.first().copied().unwrap_or_default();
+        let corner = |&p: &P2| {
+            along += line::dist(last, p);
+            last = p;
+            [p[0], p[1], self.invert(along)]
+        };
+        self.line.iter().map(corner).collect()
+    }
+}
+
+/// The places to stake of each overflow pipe: its invert at the inlet, the corners and the outlet. The
+/// ground by then is that of all works.
+pub fn set_out(job: &Job, plan: &Plan) -> Vec<SetOut> {
+    let pipes = job.design.overflows.iter().filter_map(|pipe| {
+        let water = plan.water.iter().find(|w| w.name == pipe.basin)?;
+        let laid = Laid::of(job, plan, pipe, water).ok()?;
+        let span = Span::of(laid.line.iter().copied());
+        let (before, by_then) = (
+            Probe::within(&plan.existing, span),
+            Probe::within(&plan.dug, span),
+        );
+        let ground = |probe: &Probe, at| probe.sound(at).map(|s| s.elevation);
+        let corners = laid.corners();
+        let last = corners.len().saturating_sub(1);
+        let stations = corners.iter().enumerate().map(|(k, &[x, y, z])| Station {
+            at: [x, y],
+            note: match k {
+                0 => "inlet",
+                _ if k == last => "outlet",
+                _ => "bend",
+            },
+            existing: ground(&before, [x, y]),
+            before: ground(&by_then, [x, y]),
+            dig: Some(z),
+            base: None,
+            finish: None,
+        });
+        Some(SetOut {
+            work: pipe.name.clone(),
+            stage: String::new(),
+            name: pipe.name.clone(),
+            kind: Kind::Overflow,
+            part: "invert (inside bottom)".into(),
+            closed: false,
+            stations: stations.collect(),
+        })
+    });
+    pipes.collect()
+}
 
 pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
     let design = &scene.job.design;
@@ -37,28 +131,26 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
             );
             continue;
         };
-        let survey = &scene.plan.survey;
-        let line = survey.line(&pipe.line, &scene.job.field_book);
-        let inlet = match &pipe.invert {
-            Some(h) => survey.elevation(h),
-            None => Ok(water.level_m + pipe.above_water.unwrap_or(0.0)),
-        };
-        let (line, inlet, outlet) = match (line, inlet, survey.elevation(&pipe.outlet)) {
-            (Ok(line), Ok(inlet), Ok(outlet)) => (line, inlet, outlet),
-            (line, inlet, outlet) => {
-                let why = [line.err(), inlet.err(), outlet.err()];
-                let why: Vec<String> = why.into_iter().flatten().collect();
+        let laid = match Laid::of(scene.job, scene.plan, pipe, water) {
+            Ok(laid) => laid,
+            Err(why) => {
                 say(
                     Severity::Error,
                     None,
-                    format!("is left out: {}", why.join("; ")),
+                    format!("is left out: {why}"),
                     "use the name of a shot that has a place and an elevation, or give them",
                 );
                 continue;
             }
         };
+        let Laid {
+            line,
+            inlet,
+            outlet,
+        } = &laid;
+        let (&inlet, &outlet) = (inlet, outlet);
         let probe = Probe::within(&scene.plan.finished, Span::of(line.iter().copied()));
-        let length = line::length(&line);
+        let length = line::length(line);
         let fall = inlet - outlet;
         let gradient = (fall > 1e-6 && length > 1e-6).then(|| fall / length);
         let start = line.first().map(|p| [p[0], p[1], inlet]);
@@ -110,29 +202,93 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                 "lower the inlet: the pipe must take the water before the brim lets it go",
             );
         }
-        let stations = cover(&line, length, [inlet, outlet], pipe.diameter, &probe);
-        // Inside the basin the pipe's mouth lies open.
-        let buried = stations
+        let stations = cover(scene, &laid, pipe, &probe);
+        let least = stations
             .iter()
-            .filter(|s| s.along_m > OPEN && s.along_m < length - OPEN);
-        let least = buried
-            .filter_map(|s| Some((s.cover_m?, s.along_m)))
+            .filter(|s| !s.open)
+            .filter_map(|s| Some((s.cover_m?, s)))
             .min_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((cover, along)) = least
+        if let Some((cover, s)) = least
             && cover < pipe.cover
         {
+            let [x, y] = line::at(line, s.along_m);
+            let along = scene.length(s.along_m);
+            let wanted = scene.length(pipe.cover);
+            let what = if cover >= 0.0 {
+                format!(
+                    "{along} from its inlet the ground covers it only {}; {wanted} is wanted",
+                    scene.length(cover)
+                )
+            } else {
+                format!(
+                    "{along} from its inlet its top stands {} out of the ground; {wanted} of cover is wanted",
+                    scene.length(-cover)
+                )
+            };
             say(
                 Severity::Warning,
-                start,
-                format!(
-                    "{} from its inlet the ground covers it only {}; {} is wanted",
-                    scene.length(along),
-                    scene.length(cover),
-                    scene.length(pipe.cover)
-                ),
+                Some([x, y, s.ground_m.unwrap_or(s.invert_m)]),
+                what,
                 "lay it deeper, or lead it another way",
             );
         }
+        let at_end = line.last().copied().unwrap_or_default();
+        // What its outlet lies under: water, or ground.
+        let drowned = scene
+            .terrain
+            .find(at_end)
+            .and_then(|t| scene.under(t, outlet.min(probe.sound(at_end)?.elevation)))
+            .filter(|w| outlet < w.level_m - 1e-3);
+        let ground = stations.last().and_then(|s| s.ground_m);
+        let buried = ground.map_or(0.0, |g| g - outlet);
+        let free = if let Some(w) = drowned {
+            let (severity, remedy) = if w.name == water.name {
+                (
+                    Severity::Error,
+                    "lead it on to lower ground outside the basin that it drains; no capacity is given for it",
+                )
+            } else {
+                (
+                    Severity::Warning,
+                    "bring it out over the water there; no capacity is given for it",
+                )
+            };
+            say(
+                severity,
+                end,
+                format!(
+                    "its outlet lies in {}, {} under the water",
+                    w.name,
+                    scene.length(w.level_m - outlet)
+                ),
+                remedy,
+            );
+            false
+        } else if buried >= pipe.diameter - ROD {
+            say(
+                Severity::Error,
+                end,
+                format!(
+                    "its outlet is buried: the ground there lies {} over its invert, and nothing runs out",
+                    scene.length(buried)
+                ),
+                "lead it on to where the ground lies no higher than its invert, or grade the ground down from there; no capacity is given for it",
+            );
+            false
+        } else {
+            if buried > ROD {
+                say(
+                    Severity::Warning,
+                    end,
+                    format!(
+                        "its outlet stands {} deep in the ground",
+                        scene.length(buried)
+                    ),
+                    "lead it on to lower ground, or grade the ground down from there: it silts up",
+                );
+            }
+            true
+        };
         if stations.iter().any(|s| s.ground_m.is_none()) {
             say(
                 Severity::Note,
@@ -141,10 +297,11 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                 "see where the water goes from its outlet; a neighbour's ground is a matter of local code",
             );
         }
-        let full = gradient.map(|g| f::manning_full(pipe.diameter, g, pipe.n));
+        let runs = gradient.filter(|_| free);
+        let full = runs.map(|g| f::manning_full(pipe.diameter, g, pipe.n));
         let head = water.spill_m - inlet - 0.5 * pipe.diameter;
-        let mouth = (gradient.is_some() && head > 0.0).then(|| f::orifice(pipe.diameter, head));
-        if gradient.is_some() && head <= 0.0 && inlet < water.spill_m {
+        let mouth = (runs.is_some() && head > 0.0).then(|| f::orifice(pipe.diameter, head));
+        if runs.is_some() && head <= 0.0 && inlet < water.spill_m {
             say(
                 Severity::Warning,
                 start,
@@ -166,8 +323,43 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
         }
         let outlet_way = line
             .last()
+            .filter(|_| free)
             .and_then(|&p| super::spill::from_outlet(scene, &place, p, findings));
+        // A water that runs into this one is no other.
+        let comes_back = |name: &str| {
+            let mut pools = design
+                .cascades
+                .iter()
+                .filter(|c| c.into == pipe.basin)
+                .flat_map(|c| &c.pools);
+            name == pipe.basin || pools.any(|p| p.name == name)
+        };
+        if let Some(way) = &outlet_way
+            && way.ends == End::Water
+        {
+            let at = way.path.last().copied().or(end);
+            if comes_back(&way.into) {
+                let what = format!(
+                    "the water from it runs back into {}, which it is to drain",
+                    way.into
+                );
+                let finding = Finding::new(
+                    Severity::Error,
+                    place.clone(),
+                    what,
+                    "bring it out where the ground falls away from the basin",
+                );
+                findings.push(match at {
+                    Some([x, y, z]) => finding.at(x, y, z),
+                    None => finding,
+                });
+            }
+        }
         list.push(OverflowPipe {
+            line: laid.corners(),
+            outlet_into: outlet_way
+                .as_ref()
+                .map_or(String::new(), |w| w.into.clone()),
             overflow: pipe.name.clone(),
             basin: pipe.basin.clone(),
             diameter_m: pipe.diameter,
@@ -176,8 +368,8 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
             length_m: length,
             fall_m: fall,
             gradient,
-            cover: stations,
             cover_min_m: least.map(|l| l.0),
+            cover: stations,
             full_m3_s: full,
             orifice_m3_s: mouth,
             capacity_m3_s: capacity,
@@ -208,6 +400,19 @@ pub fn size(scene: &Scene, pipes: &mut [OverflowPipe]) -> Vec<Finding> {
             .collect();
         into.push(&pipe.basin);
         pipe.catchment = catchment::of(scene, &into);
+        if let Some(c) = pipe.catchment.filter(|c| c.level_m2 > 0.1 * c.ground_m2) {
+            findings.push(Finding::new(
+                Severity::Note,
+                format!("overflow {}", pipe.overflow),
+                format!(
+                    "of {} of ground that drain into {} by the survey, {} lie level, and may as well run elsewhere: the pipe is sized as if all came",
+                    format_area(c.ground_m2, scene.job.unit),
+                    water.name,
+                    format_area(c.level_m2, scene.job.unit)
+                ),
+                "look which way the ground falls, and shoot it there; a yard is never dead level",
+            ));
+        }
         pipe.wanted_m3_s = plumbing
             .rain
             .zip(pipe.catchment)
@@ -244,33 +449,47 @@ pub fn size(scene: &Scene, pipes: &mut [OverflowPipe]) -> Vec<Finding> {
     findings
 }
 
-fn cover(
-    line: &[[f64; 2]],
-    length: f64,
-    [inlet, outlet]: [f64; 2],
-    diameter: f64,
-    probe: &Probe,
-) -> Vec<Cover> {
+/// Ground over the pipe at stations along it, and where it lies open: in its basin, and at its ends.
+fn cover(scene: &Scene, laid: &Laid, pipe: &Overflow, probe: &Probe) -> Vec<Cover> {
+    let basin = scene
+        .job
+        .design
+        .basins
+        .iter()
+        .find(|b| b.name == pipe.basin);
+    let inside = |maker: u16| {
+        let by = scene.plan.makers.get(maker as usize);
+        by.is_some_and(|m| match m.kind {
+            Kind::Basin => m.name == pipe.basin && m.part != "bank",
+            Kind::Pit => basin.is_some_and(|b| b.pits.iter().any(|p| p.name == m.name)),
+            _ => false,
+        })
+    };
+    let length = line::length(&laid.line);
     let mut out = Vec::new();
     let mut run = 0.0;
-    for (n, w) in line.windows(2).enumerate() {
+    let mut mouth = Some(OPEN);
+    for (n, w) in laid.line.windows(2).enumerate() {
         let l = line::dist(w[0], w[1]);
         let steps = (l / STATION).ceil().clamp(1.0, 2000.0) as usize;
         for s in usize::from(n > 0)..=steps {
             let t = s as f64 / steps as f64;
             let along = run + t * l;
-            let invert = inlet + (outlet - inlet) * along / length.max(1e-9);
-            let ground = probe
-                .sound([
-                    w[0][0] + t * (w[1][0] - w[0][0]),
-                    w[0][1] + t * (w[1][1] - w[0][1]),
-                ])
-                .map(|s| s.elevation);
+            let invert = laid.invert(along);
+            let found = probe.sound([
+                w[0][0] + t * (w[1][0] - w[0][0]),
+                w[0][1] + t * (w[1][1] - w[0][1]),
+            ]);
+            let ground = found.map(|s| s.elevation);
+            // Once it has left the basin it does not come back to its mouth.
+            let within = found.is_some_and(|s| inside(s.made_by));
+            mouth = mouth.filter(|open| within || along <= *open);
             out.push(Cover {
                 along_m: along,
                 invert_m: invert,
                 ground_m: ground,
-                cover_m: ground.map(|g| g - invert - diameter),
+                cover_m: ground.map(|g| g - invert - pipe.diameter),
+                open: mouth.is_some() || along >= length - OPEN,
             });
         }
         run += l;

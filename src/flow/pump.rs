@@ -7,7 +7,7 @@ use super::formulas as f;
 use super::{DepthCurve, Scene};
 use crate::findings::{Finding, Severity};
 use crate::job::{Cascade, Pump};
-use crate::plan::{CascadeFlow, PipeDuty, PumpDuty};
+use crate::plan::{CascadeFlow, FlowIs, PipeDuty, PumpDuty};
 use crate::terrain::line;
 
 /// What the pump has to feed.
@@ -17,15 +17,16 @@ pub struct Feed<'a> {
     pub wanted: f64,
 }
 
-/// The duty and the flow it comes to; `None` where something needed is not known.
+/// The duty; `None` where something needed is not known. `with_flow` lays the cascade out for a flow
+/// while the basin stands at a level.
 pub fn duty(
     scene: &Scene,
     pump: &Pump,
     feed: &Feed,
     curves: &Curves,
     findings: &mut Vec<Finding>,
-    with_flow: &dyn Fn(f64) -> CascadeFlow,
-) -> Option<(PumpDuty, f64)> {
+    with_flow: &dyn Fn(f64, f64) -> CascadeFlow,
+) -> Option<PumpDuty> {
     let mut say = |severity, what: String, remedy: &str| {
         findings.push(Finding::new(
             severity,
@@ -112,10 +113,17 @@ pub fn duty(
     // higher the lift, the less the flow: settled by going round.
     let mut drop = 0.0;
     let mut flow = feed.wanted;
-    let mut made: Option<(PumpDuty, f64)> = None;
+    let mut made: Option<PumpDuty> = None;
     for _ in 0..12 {
         let running = water.level_m - drop;
-        let head_of_top = with_flow(flow).lips.first().map_or(0.0, |l| l.head_m);
+        let head_of_top = if flow > 0.0 {
+            with_flow(flow, running)
+                .lips
+                .first()
+                .map_or(0.0, |l| l.head_m)
+        } else {
+            0.0
+        };
         let out = discharge.unwrap_or(feed.top + head_of_top);
         let lift = out - running;
         let pipes: Vec<PipeDuty> = pump
@@ -129,81 +137,114 @@ pub fn duty(
                 };
                 let q = feed.wanted;
                 let v = f::velocity(pipe.diameter, q);
+                let met = usable.then(|| meet(&pump.curve, head_at));
+                let duty = match met {
+                    Some(Met::At(point)) => Some(point),
+                    _ => None,
+                };
+                let beyond = match met {
+                    Some(Met::Beyond(end)) => Some(end),
+                    _ => None,
+                };
+                let carries = duty.or(beyond).map_or(q, |d| d[0].max(q));
                 PipeDuty {
                     pipe: pipe.name.clone(),
                     diameter_m: pipe.diameter,
                     velocity_m_s: v,
-                    within_velocity: v <= pump.velocity * (1.0 + 1e-9),
+                    within_velocity: f::velocity(pipe.diameter, carries)
+                        <= pump.velocity * (1.0 + 1e-9),
                     hazen_williams_m: f::hazen_williams(length, pipe.diameter, q, pump.c),
                     darcy_weisbach_m: f::darcy_weisbach(length, pipe.diameter, q, pump.roughness),
                     fittings_m: k * v * v / (2.0 * f::G)
                         + f::hazen_williams(equivalent, pipe.diameter, q, pump.c),
                     head_m: head_at(q),
-                    duty: usable.then(|| meet(&pump.curve, head_at)).flatten(),
+                    duty,
+                    beyond,
                 }
             })
             .collect();
         let chosen = if pump.pipe.is_empty() {
-            // Within the velocity at what it will really carry, where that is known.
-            let fits = |p: &&PipeDuty| {
-                p.within_velocity
-                    && p.duty.is_none_or(|d| {
-                        f::velocity(p.diameter_m, d[0]) <= pump.velocity * (1.0 + 1e-9)
-                    })
-            };
+            let fits = |p: &&PipeDuty| p.within_velocity;
             let small = |a: &&PipeDuty, b: &&PipeDuty| a.diameter_m.total_cmp(&b.diameter_m);
             let slow = pipes.iter().filter(fits).min_by(small);
             slow.or_else(|| pipes.iter().max_by(small))
         } else {
             pipes.iter().find(|p| p.pipe == pump.pipe)
         }?;
-        let (name, diameter, met) = (chosen.pipe.clone(), chosen.diameter_m, chosen.duty);
-        flow = met.map_or(feed.wanted, |d| d[0]);
-        let running_with = with_flow(flow);
-        let transit = running_with.in_pools_m3 + running_with.on_sills_m3 + running_with.in_air_m3;
-        let pipe_volume = std::f64::consts::PI / 4.0 * diameter * diameter * length;
-        let start = transit + pipe_volume;
-        let stop = transit + if pump.check_valve { 0.0 } else { pipe_volume };
+        let (name, diameter) = (chosen.pipe.clone(), chosen.diameter_m);
+        let before = flow;
+        let flow_is;
+        (flow, flow_is) = match (chosen.duty, chosen.beyond) {
+            (Some(d), _) => (d[0], FlowIs::Duty),
+            (None, Some(end)) => (end[0], FlowIs::AtLeast),
+            (None, None) if usable => (0.0, FlowIs::Nothing),
+            (None, None) => (feed.wanted, FlowIs::Wanted),
+        };
+        let mut now = PumpDuty {
+            pump: pump.name.clone(),
+            cascade: feed.cascade.name.clone(),
+            flow_wanted_m3_s: feed.wanted,
+            flow_m3_s: flow,
+            flow_is,
+            discharge_m: out,
+            running_level_m: running,
+            static_head_m: lift,
+            length_m: length,
+            k,
+            equivalent_m: equivalent,
+            pipes,
+            pipe: name,
+            pipe_volume_m3: std::f64::consts::PI / 4.0 * diameter * diameter * length,
+            start_drop_m: None,
+            start_volume_m3: None,
+            stop_rise_m: None,
+            stop_volume_m3: None,
+            topped_up_m: None,
+            intake_m: intake,
+            water_over_intake_m: None,
+        };
+        if flow_is == FlowIs::Nothing {
+            made = Some(now);
+            drop = 0.0;
+            // Without the head of a flow over the top lip the lift is least: that decides.
+            if before == 0.0 {
+                break;
+            }
+            continue;
+        }
+        let laid = with_flow(flow, running);
+        let transit = laid.in_pools_m3 + laid.on_sills_m3 + laid.in_air_m3;
+        let start = transit + now.pipe_volume_m3;
+        let stop = transit
+            + if pump.check_valve {
+                0.0
+            } else {
+                now.pipe_volume_m3
+            };
         let lowered = curve.and_then(|c| c.level_of(c.volume(water.level_m) - start));
-        let start_drop = lowered.map(|z| water.level_m - z);
         let stopped = lowered.and_then(|z| {
             let c = curve?;
             c.level_of((c.volume(z) + stop).min(c.volume(water.level_m)))
         });
+        let start_drop = lowered.map(|z| water.level_m - z);
+        now.start_drop_m = start_drop;
+        now.start_volume_m3 = Some(start);
+        now.stop_rise_m = lowered.zip(stopped).map(|(a, b)| b - a);
+        now.stop_volume_m3 = Some(stop);
+        now.water_over_intake_m = lowered.map(|z| z - intake);
+        made = Some(now);
         let settled = start_drop.is_some_and(|d| (d - drop).abs() < 1e-7);
-        made = Some((
-            PumpDuty {
-                pump: pump.name.clone(),
-                cascade: feed.cascade.name.clone(),
-                flow_wanted_m3_s: feed.wanted,
-                discharge_m: out,
-                running_level_m: running,
-                static_head_m: lift,
-                length_m: length,
-                k,
-                equivalent_m: equivalent,
-                pipes,
-                pipe: name,
-                pipe_volume_m3: pipe_volume,
-                start_drop_m: start_drop,
-                start_volume_m3: start,
-                stop_rise_m: lowered.zip(stopped).map(|(a, b)| b - a),
-                stop_volume_m3: stop,
-                topped_up_m: None,
-                intake_m: intake,
-                water_over_intake_m: lowered.map(|z| z - intake),
-            },
-            flow,
-        ));
         if settled || start_drop.is_none() {
             break;
         }
         drop = start_drop.unwrap_or(0.0);
     }
-    let (mut duty, flow) = made?;
-    duty.topped_up_m = risen(scene, &basin.name, duty.stop_volume_m3);
-    report(scene, pump, basin.edge_above, feed, &duty, usable, findings);
-    Some((duty, flow))
+    let mut duty = made?;
+    duty.topped_up_m = duty
+        .stop_volume_m3
+        .and_then(|more| risen(scene, &basin.name, more));
+    report(scene, pump, basin.edge_above, feed, &duty, findings);
+    Some(duty)
 }
 
 /// The level with so much more water than its own, up to the spill; `None` beyond.
@@ -268,17 +309,37 @@ fn usable(pump: &Pump, say: &mut impl FnMut(Severity, String, &str)) -> bool {
     rising.is_none()
 }
 
-/// Where a falling curve, straight between its points, meets a rising head; `None` off its ends.
-fn meet(curve: &[(f64, f64)], head: impl Fn(f64) -> f64) -> Option<[f64; 2]> {
+/// How a pump's curve and its pipe's meet.
+#[derive(Clone, Copy)]
+enum Met {
+    /// Flow and head.
+    At([f64; 2]),
+    /// Not up to this, the last point of the curve: the pump gives more.
+    Beyond([f64; 2]),
+    /// The pipe asks for more head than the curve begins with.
+    Nowhere,
+}
+
+/// Where a falling curve, straight between its points, meets a rising head.
+fn meet(curve: &[(f64, f64)], head: impl Fn(f64) -> f64) -> Met {
     for w in curve.windows(2) {
         let on = |q: f64| w[0].1 + (w[1].1 - w[0].1) * (q - w[0].0) / (w[1].0 - w[0].0);
         let (a, b) = (on(w[0].0) - head(w[0].0), on(w[1].0) - head(w[1].0));
-        if a >= 0.0 && b <= 0.0 {
+        if a < 0.0 {
+            return Met::Nowhere;
+        }
+        if b <= 0.0 {
             let q = f::root(w[0].0, w[1].0, |q| head(q) - on(q));
-            return (q > 0.0).then(|| [q, on(q)]);
+            return if q > 0.0 {
+                Met::At([q, on(q)])
+            } else {
+                Met::Nowhere
+            };
         }
     }
-    None
+    curve
+        .last()
+        .map_or(Met::Nowhere, |&(q, h)| Met::Beyond([q, h]))
 }
 
 fn report(
@@ -287,7 +348,6 @@ fn report(
     edge_above: f64,
     feed: &Feed,
     duty: &PumpDuty,
-    usable: bool,
     findings: &mut Vec<Finding>,
 ) {
     let mut say = |severity, what: String, remedy: &str| {
@@ -301,59 +361,74 @@ fn report(
     let Some(pipe) = duty.pipes.iter().find(|p| p.pipe == duty.pipe) else {
         return;
     };
-    if usable {
-        let shut_off = pump.curve.first().map_or(0.0, |p| p.1);
-        let end = pump.curve.last().copied().unwrap_or_default();
-        match pipe.duty {
-            Some([q, head]) if q < feed.wanted * 0.995 => say(
-                Severity::Warning,
-                format!(
-                    "falls short: through {} it gives {} at {} of head, {} of the {} wanted",
-                    duty.pipe,
-                    rate(scene, q),
-                    scene.length(head),
-                    percent(q / feed.wanted),
-                    rate(scene, feed.wanted)
-                ),
-                "take a pump with more head at that flow, a wider pipe, or narrower lips",
+    let first = pump.curve.first().copied().unwrap_or_default();
+    let wanted = rate(scene, feed.wanted);
+    match (duty.flow_is, pipe.duty) {
+        (FlowIs::Duty, Some([q, head])) if q < feed.wanted * 0.995 => say(
+            Severity::Warning,
+            format!(
+                "falls short: through {} it gives {} at {} of head, {} of the {wanted} wanted; all figures are for what it gives",
+                duty.pipe,
+                rate(scene, q),
+                scene.length(head),
+                percent(q / feed.wanted)
             ),
-            Some(_) => {}
-            None if shut_off <= duty.static_head_m => say(
-                Severity::Error,
-                format!(
-                    "cannot lift the water: {} of lift, and its curve ends at {} of head",
-                    scene.length(duty.static_head_m),
-                    scene.length(shut_off)
-                ),
-                "take a pump with more head",
+            "take a pump with more head at that flow, a wider pipe, or narrower lips",
+        ),
+        (FlowIs::Duty | FlowIs::Wanted, _) => {}
+        (FlowIs::Nothing, _) if first.1 <= duty.static_head_m => say(
+            Severity::Error,
+            format!(
+                "cannot lift the water: {} of lift, and its curve goes up to {} of head; it gives nothing of the {wanted} wanted, and no figures are given for a flow",
+                scene.length(duty.static_head_m),
+                scene.length(first.1)
             ),
-            None if pump.curve.first().is_some_and(|p| p.0 > 0.0) && shut_off < pipe.head_m => say(
-                Severity::Error,
-                format!(
-                    "falls short: its curve begins at {} with {} of head, and through {} less flow than that is all it gives",
-                    rate(scene, pump.curve[0].0),
-                    scene.length(shut_off),
-                    duty.pipe
-                ),
-                "give the curve from no flow on, or take a pump with more head",
+            "take a pump with more head",
+        ),
+        (FlowIs::Nothing, _) => say(
+            Severity::Error,
+            format!(
+                "falls short: its curve begins at {} with {} of head, and through {} less flow than that is all it gives, of the {wanted} wanted; no figures are given for a flow",
+                rate(scene, first.0),
+                scene.length(first.1),
+                duty.pipe
             ),
-            None => say(
-                Severity::Warning,
-                format!(
-                    "gives more through {} than its curve shows: it ends at {}, and the pipe would take more",
-                    duty.pipe,
-                    rate(scene, end.0)
-                ),
-                "give the curve further on, or throttle it with a valve; run beyond its curve a pump overheats",
+            "give the curve from no flow on, or take a pump with more head",
+        ),
+        (FlowIs::AtLeast, _) if duty.flow_m3_s < feed.wanted * 0.995 => say(
+            Severity::Warning,
+            format!(
+                "is not shown to give the {wanted} wanted: its curve ends at {}, {} of that, and through {} it gives more than there, nobody knows how much; all figures are for the end of the curve, the least that it gives",
+                rate(scene, duty.flow_m3_s),
+                percent(duty.flow_m3_s / feed.wanted),
+                duty.pipe
             ),
-        }
+            "give the curve further on, or take a pump whose curve reaches what is wanted; run beyond its curve a pump overheats",
+        ),
+        (FlowIs::AtLeast, _) => say(
+            Severity::Warning,
+            format!(
+                "gives more through {} than its curve shows: it ends at {}, and the pipe would take more; all figures are for the end of the curve, the least that it gives, not for the {wanted} wanted",
+                duty.pipe,
+                rate(scene, duty.flow_m3_s)
+            ),
+            "give the curve further on, or throttle it with a valve; run beyond its curve a pump overheats",
+        ),
     }
-    let v = f::velocity(pipe.diameter_m, pipe.duty.map_or(feed.wanted, |d| d[0]));
+    if duty.flow_is == FlowIs::Nothing {
+        return;
+    }
+    let v = f::velocity(pipe.diameter_m, duty.flow_m3_s);
     if v > pump.velocity * (1.0 + 1e-9) {
         say(
             Severity::Warning,
             format!(
-                "the water runs {}/s in {}; {}/s is the limit",
+                "the water runs {}{}/s in {}; {}/s is the limit",
+                if duty.flow_is == FlowIs::AtLeast {
+                    "at least "
+                } else {
+                    ""
+                },
                 scene.length(v),
                 duty.pipe,
                 scene.length(pump.velocity)
@@ -398,7 +473,7 @@ fn report(
                 format!(
                     "topped up to its level while running, {} runs over when it stops: {} come back",
                     water.name,
-                    super::cascade::water(scene, duty.stop_volume_m3)
+                    super::cascade::water(scene, duty.stop_volume_m3.unwrap_or(0.0))
                 ),
                 "top up with the pump stopped, or give the basin more freeboard, or an overflow pipe",
             ),

@@ -205,9 +205,9 @@ record!(BlockStock as "BlockStock": "Wall block, caps and what stands behind the
     grid_from: Extent, Absent::Is("\"4 ft\""), "Height from foot to cap from which reinforcing grid in the soil is a matter for a licensed professional (many local codes; from memory).", "\"3 ft\"";
 });
 
-record!(PipeStock as "PipeStock": "Pipe in the trenches that are filled again." {
+record!(PipeStock as "PipeStock": "Pipe of pumps and overflows, and in trenches that are filled again and have none of these in them." {
     length: Maybe<Extent>, Absent::None, "Length of one pipe, or of a coil. Without it: 10 ft in a job in feet, 3 m in a job in metres.", "20";
-    not_in: List<Refers<{ Want::Work as u8 }>>, Absent::Is("[]"), "Trenches that carry no pipe.", "[\"pipe run\"]";
+    not_in: List<Refers<{ Want::Work as u8 }>>, Absent::Is("[]"), "Trenches that carry no pipe but that of a pump or an overflow.", "[\"pipe run\"]";
 });
 
 record!(PlantingStock as "PlantingStock": "Mulch on banks and berms, paving on pads." {

@@ -110,6 +110,8 @@ pub struct OverPart {
 pub struct CascadeFlow {
     pub cascade: String,
     pub flow_m3_s: f64,
+    /// The pump gives more than that: its curve ends there.
+    pub at_least: bool,
     /// Where that flow comes from, in words.
     pub flow_from: String,
     pub lips: Vec<LipFlow>,
@@ -126,18 +128,21 @@ pub struct LipFlow {
     pub drop_m: f64,
     /// Wanted for this lip by its width.
     pub wanted_m3_s: f64,
-    /// Head over the lip, Francis, contracted.
-    pub francis_m: f64,
+    /// The water below stands so far over its crest with the flow running: the lip is drowned, and
+    /// what only falling water has is `None`.
+    pub drowned_m: Option<f64>,
+    /// Head over the lip, Francis, contracted; infinite where the lip is too narrow for any.
+    pub francis_m: Option<f64>,
     /// Critical depth at the brink of the sill: the sheet's thickness.
-    pub brink_m: f64,
+    pub brink_m: Option<f64>,
     /// Head in the pool as a broad crest: 1.5 brink, and friction along the sill (Manning).
-    pub sill_m: f64,
-    /// The greater of the two: how far the pool stands over its lip.
+    pub sill_m: Option<f64>,
+    /// How far the pool stands over its lip: the greater of the two, or what a drowned lip takes.
     pub head_m: f64,
-    pub friction_m: f64,
+    pub friction_m: Option<f64>,
     /// Velocity through the pool, and at the brink.
     pub pool_velocity_m_s: f64,
-    pub brink_velocity_m_s: f64,
+    pub brink_velocity_m_s: Option<f64>,
     /// What is left under the surround's lowest place with that head.
     pub freeboard_m: f64,
     /// Room to either side of the falling sheet before the water's edge below ends.
@@ -151,6 +156,9 @@ pub struct PumpDuty {
     pub pump: String,
     pub cascade: String,
     pub flow_wanted_m3_s: f64,
+    /// The flow that all else is reckoned for, and what it is.
+    pub flow_m3_s: f64,
+    pub flow_is: FlowIs,
     pub discharge_m: f64,
     /// Level that the pump draws from, when running.
     pub running_level_m: f64,
@@ -162,16 +170,31 @@ pub struct PumpDuty {
     /// The pipe to lay.
     pub pipe: String,
     pub pipe_volume_m3: f64,
+    /// Of starting and stopping nothing is known of a pump that gives nothing.
     /// Level drop with everything filled and flowing, from the level at rest.
     pub start_drop_m: Option<f64>,
-    pub start_volume_m3: f64,
+    pub start_volume_m3: Option<f64>,
     /// Rise when it stops, from the level when running.
     pub stop_rise_m: Option<f64>,
-    pub stop_volume_m3: f64,
+    pub stop_volume_m3: Option<f64>,
     /// Level after a stop, if it was topped up to its level while running.
     pub topped_up_m: Option<f64>,
     pub intake_m: f64,
     pub water_over_intake_m: Option<f64>,
+}
+
+/// What the flow is that a pump is reckoned for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FlowIs {
+    /// Where its curve meets the pipe's.
+    Duty,
+    /// The end of its curve; it gives more.
+    AtLeast,
+    /// What is wanted: no curve tells what it gives.
+    Wanted,
+    /// Nothing, as far as its curve tells.
+    Nothing,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -179,6 +202,7 @@ pub struct PipeDuty {
     pub pipe: String,
     pub diameter_m: f64,
     pub velocity_m_s: f64,
+    /// At the flow wanted, and at what the pump gives through it.
     pub within_velocity: bool,
     pub hazen_williams_m: f64,
     pub darcy_weisbach_m: f64,
@@ -187,12 +211,16 @@ pub struct PipeDuty {
     pub head_m: f64,
     /// Flow and head where the pump's curve meets this pipe's; `None` without a usable curve.
     pub duty: Option<[f64; 2]>,
+    /// The last point of the curve, if the pump gives more through this pipe than its curve shows.
+    pub beyond: Option<[f64; 2]>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OverflowPipe {
     pub overflow: String,
     pub basin: String,
+    /// `[x, y, invert]` at its inlet, its corners and its outlet.
+    pub line: Vec<[f64; 3]>,
     pub diameter_m: f64,
     pub inlet_m: f64,
     pub outlet_m: f64,
@@ -202,6 +230,7 @@ pub struct OverflowPipe {
     pub gradient: Option<f64>,
     /// Ground over the pipe's crown, at stations along it.
     pub cover: Vec<Cover>,
+    /// The least of it where the pipe does not lie open.
     pub cover_min_m: Option<f64>,
     /// Full pipe by Manning.
     pub full_m3_s: Option<f64>,
@@ -216,6 +245,8 @@ pub struct OverflowPipe {
     /// The way of the water from the outlet.
     pub outlet_path: Vec<[f64; 3]>,
     pub outlet_ends: Option<End>,
+    /// The water it runs into, if that is its end.
+    pub outlet_into: String,
     pub outlet_meets: Vec<Met>,
 }
 
@@ -225,11 +256,15 @@ pub struct Cover {
     pub invert_m: f64,
     pub ground_m: Option<f64>,
     pub cover_m: Option<f64>,
+    /// Its mouth and its outlet lie open; no cover is asked for there.
+    pub open: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Catchment {
     pub ground_m2: f64,
+    /// Of that ground, what lies so level that it may as well run elsewhere.
+    pub level_m2: f64,
     pub water_m2: f64,
     /// Side of the squares it was traced by.
     pub resolution_m: f64,

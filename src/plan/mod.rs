@@ -80,6 +80,7 @@ pub enum Kind {
     Berm,
     Trench,
     Ramp,
+    Overflow,
     StandingWall,
 }
 
@@ -98,6 +99,7 @@ impl Kind {
             Kind::Berm => "berm",
             Kind::Trench => "trench",
             Kind::Ramp => "ramp",
+            Kind::Overflow => "overflow pipe",
             Kind::StandingWall => "standing wall",
         }
     }

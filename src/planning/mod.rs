@@ -28,6 +28,8 @@ use waters::waters;
 pub fn plan(job: &Job) -> Plan {
     let (mut plan, walked) = walked(job, None, Walls::Built);
     plan.ledger = ledger::of(job, &plan);
+    let pipes = flow::set_out(job, &plan);
+    plan.set_out.extend(pipes);
     let known = &plan;
     let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
         || flow::after(job, known, walked),

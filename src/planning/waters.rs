@@ -26,11 +26,20 @@ pub fn waters(
             still.lipped && by.part == "lip" && by.name == still.name
         };
         // A pool that runs into this water and is reached by it backs up: nothing is lost there.
+        let cascades = &yard.job.design.cascades;
+        let into = cascades.iter().filter(|c| c.into == still.name);
+        let mut above: Vec<&str> = into
+            .flat_map(|c| c.pools.iter().map(|p| p.name.as_str()))
+            .collect();
+        for cascade in cascades {
+            let names = || cascade.pools.iter().map(|p| p.name.as_str());
+            if let Some(k) = names().position(|name| name == still.name) {
+                above.extend(names().take(k));
+            }
+        }
         let own = |m: u16| {
             let by = &yard.makers.list[m as usize];
-            let into = |c: &&crate::job::Cascade| c.into == still.name;
-            let pool = |c: &crate::job::Cascade| c.pools.iter().any(|p| p.name == by.name);
-            by.kind == Kind::Cascade && yard.job.design.cascades.iter().filter(into).any(pool)
+            by.kind == Kind::Cascade && above.contains(&by.name.as_str())
         };
         let stand = |terrain: &water::Terrain| {
             let start = terrain.find(still.seed)?;

@@ -17,6 +17,8 @@ pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
     survey(&mut out, plan, m, width);
     if plan.existing.triangles.is_empty() {
         out.push_str("\nThere is no ground surface, so no volumes: see the findings.\n\n");
+    } else if plan.volumes.by_feature.is_empty() {
+        out.push_str("No work of this job moves soil.\n\n");
     } else {
         volumes(&mut out, plan, m, width);
         soil(&mut out, plan, m, width);

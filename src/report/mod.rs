@@ -6,6 +6,7 @@
 mod as_built;
 mod as_built_json;
 mod card;
+mod doubts;
 mod figures;
 mod findings;
 mod haul;

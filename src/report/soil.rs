@@ -20,6 +20,8 @@ pub fn soil(
     out.push('\n');
     if plan.existing.triangles.is_empty() {
         out.push_str("There is no ground surface, so no volumes: see the findings.\n\n");
+    } else if plan.ledger.stages.is_empty() {
+        out.push_str("No work of this job moves soil.\n\n");
     } else {
         story(&mut out, plan, m, width);
         stages(&mut out, plan, m, width);

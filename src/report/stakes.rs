@@ -1,16 +1,33 @@
 //! The setting-out list, work by work: what the person with the tape and the one with the rod need.
 
 use super::measure::number;
-use super::{Columns, Measure, hang, heading};
+use super::{Columns, Measure, doubts, findings, hang, heading};
 use crate::job::{Job, Side, Unit};
-use crate::plan::{Flaw, Reading, Stake, Stakes};
+use crate::plan::{Flaw, Plan, Reading, Stake, Stakes};
 use crate::stakes::Instrument;
 use crate::units::INCH;
 
 /// Earlier works that change the ground by less than this are not told, metres.
 const SAME: f64 = 0.03;
 
-pub fn stakes(job: &Job, all: &Stakes, level: Option<&Instrument>, width: usize) -> String {
+/// Ends with the errors of the plan that make it doubtful.
+pub fn stakes(
+    job: &Job,
+    plan: &Plan,
+    all: &Stakes,
+    level: Option<&Instrument>,
+    width: usize,
+) -> String {
+    let mut out = list(job, all, level, width);
+    let doubts = doubts::doubts(job, plan, false);
+    if !doubts.is_empty() {
+        out.push_str("\nTHESE STAKES ARE DOUBTFUL: mend the plan before setting out by them.\n");
+        out.push_str(&findings(&doubts, job.unit, width));
+    }
+    out
+}
+
+fn list(job: &Job, all: &Stakes, level: Option<&Instrument>, width: usize) -> String {
     let m = Measure(job.unit);
     let mut out = String::new();
     heading(
@@ -78,11 +95,13 @@ fn preamble(out: &mut String, job: &Job, all: &Stakes, level: Option<&Instrument
             );
         }
         None => {
-            let name = job.field_book.benchmarks.first();
-            let name = name.map_or("BM", |b| b.name.as_str());
-            let text = format!(
-                "not given, so there are no rod readings. Set up, read the rod on a benchmark, and give that backsight: {name}=READING (a command takes it as --backsight \"{name}=READING\")"
-            );
+            let text = match job.field_book.benchmarks.first() {
+                Some(b) => format!(
+                    "not given, so there are no rod readings. Set up, read the rod on a benchmark, and give that backsight: {0}=READING (a command takes it as --backsight \"{0}=READING\")",
+                    b.name
+                ),
+                None => "there are no rod readings, for the job has no benchmark. Give a fixed point that is in sight (a nail in a post, a door sill) its elevation under `benchmarks` in the field book; then the backsight on it".into(),
+            };
             hang(out, "Level     ", &text, width);
         }
     }

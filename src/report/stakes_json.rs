@@ -2,11 +2,12 @@
 
 use serde_json::{Value, json};
 
+use super::doubts::doubts;
 use crate::job::{Job, Side};
-use crate::plan::{Flaw, Reading, Stakes};
+use crate::plan::{Flaw, Plan, Reading, Stakes};
 use crate::stakes::Instrument;
 
-pub fn stakes_json(job: &Job, all: &Stakes, level: Option<&Instrument>) -> Value {
+pub fn stakes_json(job: &Job, plan: &Plan, all: &Stakes, level: Option<&Instrument>) -> Value {
     let readings = level.map(|l| all.readings(l.height));
     let rod = |r: Option<Reading>| match r {
         Some(Reading::Reads(rod)) => json!(rod),
@@ -82,5 +83,6 @@ pub fn stakes_json(job: &Job, all: &Stakes, level: Option<&Instrument>) -> Value
         "tape_error_m": all.tape_error,
         "rod_length_m": all.rod_length,
         "stakes": list,
+        "findings": doubts(job, plan, false),
     })
 }

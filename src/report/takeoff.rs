@@ -1,9 +1,9 @@
 //! The list of materials, laid out for whoever orders and whoever unloads, in the job's unit.
 
 use super::measure::number;
-use super::{Columns, Measure, hang, heading};
+use super::{Columns, Measure, doubts, findings, hang, heading};
 use crate::job::{Job, Unit};
-use crate::plan::{Of, Takeoff, Trade};
+use crate::plan::{Of, Plan, Takeoff, Trade};
 use crate::units::POUND;
 
 /// A figure with its unit: weights in short tons or tonnes.
@@ -42,18 +42,19 @@ fn comes_from(brought_in: f64) -> String {
     }
 }
 
-pub fn takeoff(job: &Job, takeoff: &Takeoff, width: usize) -> String {
+/// Ends with the errors of the plan that make it doubtful.
+pub fn takeoff(job: &Job, plan: &Plan, takeoff: &Takeoff, width: usize) -> String {
     let m = Measure(job.unit);
     let mut out = String::new();
     heading(&mut out, &format!("{}: what to order", job.name));
-    hang(
-        &mut out,
-        "",
+    let about = if takeoff.items.is_empty() {
+        "Nothing to order: the design is empty, or nothing of it can be taken off."
+    } else {
         "From the plan's own surfaces. Net is what the work takes; waste is added to it; to order is \
          rounded up to what it is sold in. Stone is ordered by weight, from the lighter to the \
-         heavier kind. How each line was got stands below under its number.",
-        width,
-    );
+         heavier kind. How each line was got stands below under its number."
+    };
+    hang(&mut out, "", about, width);
     let mut n = 0;
     let mut hows: Vec<String> = Vec::new();
     for (trade, title) in [
@@ -134,6 +135,11 @@ pub fn takeoff(job: &Job, takeoff: &Takeoff, width: usize) -> String {
         for note in &takeoff.notes {
             hang(&mut out, "  ", note, width);
         }
+    }
+    let doubts = doubts::doubts(job, plan, true);
+    if !doubts.is_empty() {
+        out.push_str("\nTHESE FIGURES ARE DOUBTFUL: mend the plan before ordering by them.\n");
+        out.push_str(&findings(&doubts, job.unit, width));
     }
     out
 }

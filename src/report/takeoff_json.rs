@@ -2,10 +2,11 @@
 
 use serde_json::{Value, json};
 
+use super::doubts::doubts;
 use crate::job::Job;
-use crate::plan::Takeoff;
+use crate::plan::{Plan, Takeoff};
 
-pub fn takeoff_json(job: &Job, takeoff: &Takeoff) -> Value {
+pub fn takeoff_json(job: &Job, plan: &Plan, takeoff: &Takeoff) -> Value {
     json!({
         "job": job.name,
         "items": takeoff.items.iter().map(|i| json!({
@@ -28,5 +29,6 @@ pub fn takeoff_json(job: &Job, takeoff: &Takeoff) -> Value {
         })).collect::<Vec<_>>(),
         "sheets": takeoff.sheets,
         "notes": takeoff.notes,
+        "findings": doubts(job, plan, true),
     })
 }

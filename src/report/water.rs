@@ -1,7 +1,7 @@
 //! What the water does, laid out for a person at the pump, in the job's unit.
 
 use super::measure::number;
-use super::{Columns, Measure, findings, hang, heading};
+use super::{Columns, Measure, doubts, findings, hang, heading};
 use crate::findings::Finding;
 use crate::job::{Job, Unit};
 use crate::plan::{Brim, CascadeFlow, Closer, End, Plan, Spill, Storage};
@@ -16,8 +16,12 @@ pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
     heading(&mut out, &format!("{}: water", job.name));
     out.push('\n');
     if plan.water.is_empty() {
-        out.push_str("There is no water in this job.\n");
-        return out;
+        let designed = !job.design.basins.is_empty() || !job.design.cascades.is_empty();
+        out.push_str(if designed {
+            "No water of this job stands: see the findings.\n\n"
+        } else {
+            "There is no water in this job.\n\n"
+        });
     }
     for spill in &plan.flow.spills {
         if job.design.basins.iter().any(|b| b.name == spill.water) {
@@ -41,16 +45,18 @@ pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
         page.cascade(&mut out, c);
     }
     for p in &plan.flow.pumps {
-        page.pump(&mut out, p);
+        page.pump(&mut out, job, p);
     }
     for o in &closer.overflows {
         page.overflow(&mut out, job, o);
     }
+    // What is wrong with the ground or the works is wrong with their water.
+    let wrong = doubts::doubts(job, plan, true);
     let about: Vec<Finding> = plan
         .findings
         .iter()
         .chain(&closer.findings)
-        .filter(|f| concerns(job, &f.place))
+        .filter(|f| concerns(job, &f.place) || wrong.contains(f))
         .cloned()
         .collect();
     out.push_str(&findings(&about, job.unit, width));
@@ -60,10 +66,7 @@ pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
 /// Findings that are about water.
 fn concerns(job: &Job, place: &str) -> bool {
     let d = &job.design;
-    let bare = ["pool ", "pump ", "overflow ", "basin ", "cascade "]
-        .iter()
-        .find_map(|p| place.strip_prefix(p))
-        .unwrap_or(place);
+    let bare = doubts::bare(place);
     place == "electricity"
         || d.basins.iter().any(|b| b.name == bare)
         || d.cascades
@@ -376,21 +379,33 @@ impl Page {
         self.line(
             out,
             "Flow",
-            &format!("{}, {}", self.rate(c.flow_m3_s), c.flow_from),
+            &format!(
+                "{}{}, {}",
+                if c.at_least { "at least " } else { "" },
+                self.rate(c.flow_m3_s),
+                c.flow_from
+            ),
         );
         let mut table = Columns::new([
-            "lip of", ">width", ">drop", ">wanted", ">Francis", ">crest", ">sheet",
+            "lip of", ">width", ">drop", ">wanted", ">Francis", ">crest", ">sheet", ">drowned",
         ]);
+        let dash = || "–".to_string();
+        let thin = |v: Option<f64>| v.map_or_else(dash, |v| self.thin(v));
         for l in &c.lips {
             table.row([
                 l.pool.clone(),
                 m.bare(l.width_m),
                 m.bare(l.drop_m),
                 self.bare_rate(l.wanted_m3_s),
-                self.thin(l.francis_m),
-                self.thin(l.sill_m),
-                self.thin(l.brink_m),
+                thin(l.francis_m),
+                thin(l.sill_m),
+                thin(l.brink_m),
+                thin(l.drowned_m),
             ]);
+        }
+        let drowned = c.lips.iter().any(|l| l.drowned_m.is_some());
+        if !drowned {
+            table.drop(">drowned");
         }
         table.write(out, self.width);
         let mut table = Columns::new([
@@ -404,7 +419,8 @@ impl Page {
             table.row([
                 l.pool.clone(),
                 format!("{}/s", m.length(l.pool_velocity_m_s)),
-                format!("{}/s", m.length(l.brink_velocity_m_s)),
+                l.brink_velocity_m_s
+                    .map_or_else(dash, |v| format!("{}/s", m.length(v))),
                 m.bare(l.freeboard_m),
                 l.splash_room_m.map_or("–".into(), |r| m.bare(r)),
             ]);
@@ -417,9 +433,14 @@ impl Page {
                 "Wanted by the lip's width, {}/h. Height of the pool over its lip: as a sharp lip (Francis, USBR Water \
                  Measurement Manual, ch. 7) and as a level crest with friction along the sill (Manning); the greater \
                  counts for the freeboard left. Sheet: its thickness at the brink. Beside the sheet: water to either \
-                 side of it where it lands.{}",
+                 side of it where it lands.{}{}",
                 m.water_unit(),
-                if c.lips.iter().any(|l| !l.in_range) {
+                if drowned {
+                    " Drowned: the water below stands so far over the lip; nothing falls there, and its pool stands as high as Villemonte's reduction of the weir (from memory) asks for."
+                } else {
+                    ""
+                },
+                if c.lips.iter().any(|l| !l.in_range && l.drowned_m.is_none()) {
                     " Under 0.2 ft (61 mm) of head the weir formula was not measured: take the heights as near, and set the lip dead level."
                 } else {
                     ""

@@ -4,11 +4,11 @@ use super::measure::number;
 use super::water::Page;
 use super::{Columns, hang, heading};
 use crate::job::{Job, Unit};
-use crate::plan::{End, OverflowPipe, PumpDuty};
+use crate::plan::{Cover, End, FlowIs, OverflowPipe, PumpDuty};
 use crate::units::INCH;
 
 impl Page {
-    pub fn pump(&self, out: &mut String, p: &PumpDuty) {
+    pub fn pump(&self, out: &mut String, job: &Job, p: &PumpDuty) {
         let m = self.m;
         heading(out, &format!("Pump: {}", p.pump));
         self.line(out, "Wanted", &self.rate(p.flow_wanted_m3_s));
@@ -58,11 +58,15 @@ impl Page {
                 m.bare(d.darcy_weisbach_m),
                 m.bare(d.fittings_m),
                 m.bare(d.head_m),
-                d.duty.map_or("–".into(), |q| self.bare_rate(q[0])),
+                match (d.duty, d.beyond) {
+                    (Some(q), _) => self.bare_rate(q[0]),
+                    (None, Some(end)) => format!("over\u{a0}{}", self.bare_rate(end[0])),
+                    (None, None) => "–".into(),
+                },
                 d.duty.map_or("–".into(), |q| m.bare(q[1])),
                 match (d.pipe == p.pipe, d.within_velocity) {
                     (true, true) => "lay".into(),
-                    (true, false) => "lay!".into(),
+                    (true, false) => "lay,\u{a0}fast".into(),
                     (false, false) => "fast".into(),
                     _ => String::new(),
                 },
@@ -75,12 +79,60 @@ impl Page {
             &format!(
                 "At the flow wanted, in {u}: speed ({u}/s), friction by Hazen-Williams (H-W), a second opinion by \
                  Darcy-Weisbach with Colebrook (D-W), fittings with the outlet, total with the lift. Gives: where the pump's \
-                 curve meets the pipe's, {}/h at so much head.",
+                 curve meets the pipe's, {}/h at so much head{}. Lay: the one to lay{}. Fast: over the job's greatest \
+                 speed, at the flow wanted or at what the pump gives.",
                 m.water_unit(),
+                if p.pipes.iter().any(|d| d.beyond.is_some()) {
+                    "; over: its curve ends there, and it gives more"
+                } else {
+                    ""
+                },
+                if job
+                    .plumbing
+                    .pumps
+                    .iter()
+                    .any(|j| j.name == p.pump && j.pipe.is_empty())
+                {
+                    ", the narrowest that is not fast, or else the widest"
+                } else {
+                    ", as the job says"
+                },
                 u = m.length_unit()
             ),
             self.width,
         );
+        let through = |d: Option<[f64; 2]>| {
+            d.map_or(String::new(), |q| {
+                format!(
+                    "{} through {}, at {} of head",
+                    self.rate(q[0]),
+                    p.pipe,
+                    m.length(q[1])
+                )
+            })
+        };
+        let laid = p.pipes.iter().find(|d| d.pipe == p.pipe);
+        self.line(
+            out,
+            "Gives",
+            &match p.flow_is {
+                FlowIs::Duty => through(laid.and_then(|d| d.duty)),
+                FlowIs::AtLeast => format!(
+                    "at least {}, where its curve ends; all figures are for that",
+                    through(laid.and_then(|d| d.beyond))
+                ),
+                FlowIs::Wanted => {
+                    "not known: no curve tells it; all figures are for the flow wanted".into()
+                }
+                FlowIs::Nothing => {
+                    "nothing that its curve shows, see the findings: no figures for a flow".into()
+                }
+            },
+        );
+        if p.flow_is == FlowIs::Nothing {
+            out.push('\n');
+            return;
+        }
         let drop = p
             .start_drop_m
             .map_or("more than the basin holds".into(), |d| m.length(d));
@@ -89,7 +141,7 @@ impl Page {
             "Starting",
             &format!(
                 "lowers the basin by {drop}: {} go into pools, sills, sheets and {} of it into the pipe{}",
-                self.amount(p.start_volume_m3),
+                self.amount(p.start_volume_m3.unwrap_or(0.0)),
                 self.amount(p.pipe_volume_m3),
                 p.water_over_intake_m.map_or(String::new(), |o| format!(
                     "; then {} over the intake at {}",
@@ -103,7 +155,7 @@ impl Page {
             "Stopping",
             &format!(
                 "brings back {}{}{}",
-                self.amount(p.stop_volume_m3),
+                self.amount(p.stop_volume_m3.unwrap_or(0.0)),
                 p.stop_rise_m
                     .map_or(String::new(), |r| format!(", a rise of {}", m.length(r))),
                 match p.topped_up_m {
@@ -140,18 +192,43 @@ impl Page {
                 format!("{}, {} in 100", m.length(o.fall_m), number(100.0 * g, 1))
             }),
         );
-        if let Some(c) = o.cover_min_m {
-            self.line(out, "Least cover", &m.length(c));
-        }
+        let open = |from: &mut dyn Iterator<Item = &Cover>| {
+            from.take_while(|s| s.open)
+                .last()
+                .map_or(0.0, |s| s.along_m)
+        };
+        let mouth = open(&mut o.cover.iter());
+        let covered = match o.cover_min_m {
+            Some(c) => m.length(c),
+            None => "nowhere: it lies open all along".into(),
+        };
+        self.line(
+            out,
+            "Least cover",
+            &format!(
+                "{covered}, not counting where it lies open: the first {} (in the basin, or so much from the inlet) and the last {}",
+                m.length(mouth),
+                m.length(crate::flow::OPEN.min(o.length_m))
+            ),
+        );
         let step = o.cover.len().div_ceil(10).max(1);
-        let mut table = Columns::new([">along", ">invert", ">ground", ">cover"]);
+        let mut table = Columns::new([">along", ">invert", ">ground", ">cover", ""]);
+        // Every corner stands in it, whatever the steps between.
+        let mut corners = Vec::new();
+        let mut run = 0.0;
+        for w in o.line.windows(2) {
+            run += (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+            corners.push(run);
+        }
+        let corner = |s: &Cover| corners.iter().any(|c| (c - s.along_m).abs() < 1e-9);
         for (k, s) in o.cover.iter().enumerate() {
-            if k % step == 0 || k + 1 == o.cover.len() {
+            if k % step == 0 || k + 1 == o.cover.len() || corner(s) {
                 table.row([
                     m.bare(s.along_m),
                     m.bare(s.invert_m),
                     s.ground_m.map_or("–".into(), |g| m.bare(g)),
                     s.cover_m.map_or("–".into(), |c| m.bare(c)),
+                    if s.open { "open" } else { "" }.into(),
                 ]);
             }
         }
@@ -176,9 +253,17 @@ impl Page {
                 out,
                 "Drains",
                 &format!(
-                    "{} of water and {} of ground, traced in squares of {}; roofs and what lies outside the survey not counted",
+                    "{} of water and {} of ground{}, traced in squares of {}; roofs and what lies outside the survey not counted",
                     m.area(c.water_m2),
                     m.area(c.ground_m2),
+                    if c.level_m2 > 0.0 {
+                        format!(
+                            " ({} of it so level that it may as well run elsewhere)",
+                            m.area(c.level_m2)
+                        )
+                    } else {
+                        String::new()
+                    },
                     m.length(c.resolution_m)
                 ),
             );
@@ -186,7 +271,8 @@ impl Page {
         if let (Some(ends), Some(last)) = (o.outlet_ends, o.outlet_path.last()) {
             let mut way = match ends {
                 End::Survey => "leaves the survey".to_string(),
-                End::Water => "runs into another water".into(),
+                End::Water if o.outlet_into.is_empty() => "runs into water".into(),
+                End::Water => format!("runs into {}", o.outlet_into),
                 End::Hollow => "ends in a hollow".into(),
                 End::Lost => "was followed to here".into(),
             };

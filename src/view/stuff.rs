@@ -105,7 +105,7 @@ impl Stuff {
                 Kind::Ground => Stuff::Grass,
                 Kind::Basin | Kind::Pit | Kind::Trench | Kind::Wall => Stuff::Cut,
                 Kind::Surround | Kind::Backfill | Kind::Berm | Kind::Ramp => Stuff::Placed,
-                Kind::Cascade | Kind::Pad => Stuff::Soil,
+                Kind::Cascade | Kind::Pad | Kind::Overflow => Stuff::Soil,
                 Kind::StandingWall => Stuff::Cap,
             },
             Look::Finished => match made_by.kind {
@@ -117,7 +117,7 @@ impl Stuff {
                 Kind::Pad if made_by.part == "side" => Stuff::Bed,
                 Kind::Pad => Stuff::Paving,
                 Kind::Wall if made_by.part != "cap" => Stuff::Soil,
-                Kind::Trench | Kind::Ramp => Stuff::Soil,
+                Kind::Trench | Kind::Ramp | Kind::Overflow => Stuff::Soil,
                 Kind::Wall | Kind::StandingWall => Stuff::Cap,
             },
         }

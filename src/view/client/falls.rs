@@ -42,8 +42,8 @@ impl Sheet {
         let mut lips = plan.flow.cascades.iter().flat_map(|c| &c.lips);
         let lip = lips.find(|l| l.pool == pool)?;
         let sheet = Sheet {
-            depth: lip.brink_m,
-            speed: lip.brink_velocity_m_s,
+            depth: lip.brink_m?,
+            speed: lip.brink_velocity_m_s?,
         };
         let known = |v: f64| v.is_finite() && v > 1e-4;
         (known(sheet.depth) && known(sheet.speed)).then_some(sheet)
@@ -318,13 +318,14 @@ mod tests {
             width_m: 1.0,
             drop_m: 1.0,
             wanted_m3_s: 0.0,
-            francis_m: 0.0,
-            brink_m: 0.03,
-            sill_m: 0.0,
+            drowned_m: None,
+            francis_m: None,
+            brink_m: Some(0.03),
+            sill_m: None,
             head_m: 0.0,
-            friction_m: 0.0,
+            friction_m: None,
             pool_velocity_m_s: 0.0,
-            brink_velocity_m_s: 0.54,
+            brink_velocity_m_s: Some(0.54),
             freeboard_m: 0.0,
             splash_room_m: None,
             in_range: true,
@@ -332,6 +333,7 @@ mod tests {
         plan.flow.cascades.push(CascadeFlow {
             cascade: "falls".into(),
             flow_m3_s: 0.0162,
+            at_least: false,
             flow_from: String::new(),
             lips: vec![lip],
             in_pools_m3: 0.0,

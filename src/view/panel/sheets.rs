@@ -117,7 +117,7 @@ impl Sheets {
             self.level = (!typed.is_empty()).then(|| stakes::instrument(job, plan, typed));
             let level = self.level.as_ref().and_then(|l| l.as_ref().ok());
             self.writing = None;
-            self.text = report::stakes(job, &plan.stakes, level, self.columns);
+            self.text = report::stakes(job, plan, &plan.stakes, level, self.columns);
             self.stake = self.stake.min(plan.stakes.list.len().saturating_sub(1));
             return;
         }
@@ -129,7 +129,7 @@ impl Sheets {
                     let haulage = haul::of(&job, &plan, &places);
                     report::soil(&job, &plan, &places, &haulage, columns)
                 }
-                Sheet::Order => report::takeoff(&job, &takeoff(&job, &plan), columns),
+                Sheet::Order => report::takeoff(&job, &plan, &takeoff(&job, &plan), columns),
                 Sheet::Water => report::water(&job, &plan, &flow::closer(&job, &plan), columns),
                 Sheet::Built => report::as_built(&job, &as_built::of(&job, &plan), columns),
                 Sheet::Stakes => String::new(),
