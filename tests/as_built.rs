@@ -487,6 +487,36 @@ fn the_map_is_held_to_what_the_shots_are() {
 
 // ---------------------------------------------------------------- the command
 
+/// A berm half up: what is placed and still to place is told, compacted, and nothing of digging.
+#[test]
+fn a_berm_is_placed_and_not_dug() {
+    let text = "(name: \"yard\", unit: Metre, field_book: (points: [
+            (\"a\", 0, 0, 10), (\"b\", 30, 0, 10), (\"c\", 30, 30, 10), (\"d\", 0, 30, 10),
+        ]), design: (berms: [(name: \"bank\", line: [(5, 10), (20, 10)], crest: 11, crest_width: 1, batter: 2)]),
+        sequence: [(name: \"one\", works: [\"bank\"])],
+        as_built: (visits: [(stage: \"one\", against: Finished, points: [
+            (\"1\", 6, 9.7, 10.5), (\"2\", 18, 9.7, 10.5), (\"3\", 18, 10.3, 10.5), (\"4\", 6, 10.3, 10.5),
+        ])]))";
+    let (_, job) = Document::parse("berm", text).unwrap_or_else(|e| panic!("{e}"));
+    let visits = as_built::of(&job, &Plan::of(&job));
+    let v = visits[0].volumes.expect("volumes");
+    // 12 × 0.6 m, 0.5 m up and 0.5 m to go.
+    close("placed", v.placed_m3, 3.6, 1e-9);
+    close("to place", v.to_place_m3, 3.6, 1e-9);
+    close_to(
+        "all else",
+        v.dug_m3 + v.to_dig_m3 + v.to_take_off_m3 + v.over_dug_m3,
+        0.0,
+        1e-9,
+    );
+    let record = brimline::report::record(&visits[0], job.unit);
+    assert!(
+        record.contains("placed 3.600 m³ compacted so far, 3.600 m³ to place"),
+        "{record}"
+    );
+    assert!(!record.contains("dug"), "{record}");
+}
+
 /// The demo's evening: 27 of 30 right, two still to dig, one over-dug, as its figures were made.
 #[test]
 fn the_demo_reads_as_it_is_used() {

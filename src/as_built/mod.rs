@@ -4,6 +4,7 @@
 //! open if they stood open. Making that plan takes as long as any plan, so this is computed when it
 //! is asked for; only the levels of the visits are looked at in every plan. Metres.
 
+mod done;
 mod ground;
 mod levels;
 mod map;
@@ -11,10 +12,9 @@ mod map;
 use crate::findings::{Finding, Severity};
 use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit, Walls};
 use crate::measure;
-use crate::plan::{Built, BuiltVolumes, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
+use crate::plan::{Built, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
 use crate::survey::{Reduced, Spot};
-use crate::terrain::overlay::cut_fill;
-use crate::terrain::{Probe, Surface};
+use crate::terrain::Probe;
 use crate::units::{FOOT, format_length};
 use levels::Levelled;
 
@@ -113,7 +113,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         .collect();
     tell(&mut out, job.unit, visit);
     if let Some(surface) = ground::of(&reduced, &book, visit, job.unit, &mut out.findings) {
-        out.volumes = Some(volumes(&plan.existing, &surface, design));
+        out.volumes = Some(done::volumes(&plan.existing, &surface, design));
         out.map = map::of(design, &surface, &staged.makers, &as_built.tolerances);
     }
     out
@@ -314,16 +314,5 @@ fn tell(out: &mut Built, unit: Unit, visit: &Visit) {
         let [x, y] = worst.at;
         let finding = Finding::new(severity, place(visit), what, remedy).at(x, y, worst.elevation);
         out.findings.push(finding);
-    }
-}
-
-fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
-    let (since, left) = (cut_fill(existing, built), cut_fill(built, design));
-    BuiltVolumes {
-        area_m2: since.area,
-        dug_m3: since.cut,
-        placed_m3: since.fill,
-        to_dig_m3: left.cut,
-        missing_m3: left.fill,
     }
 }

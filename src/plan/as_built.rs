@@ -99,9 +99,15 @@ pub struct BuiltVolumes {
     /// Existing over as-built, in place (bank), and as-built over existing (as it lies).
     pub dug_m3: f64,
     pub placed_m3: f64,
-    /// As-built over design: still to come off.
+    /// Undisturbed soil over the design: still to dig, bank.
     pub to_dig_m3: f64,
-    /// Design over as-built: over-dug, or still to be placed.
+    /// Placed soil over the design: too much of it, as it lies.
+    pub to_take_off_m3: f64,
+    /// Design over as-built, over the ground as surveyed: still to be placed, as it lies.
+    pub to_place_m3: f64,
+    /// Design over as-built under the ground as surveyed: over-dug.
+    pub over_dug_m3: f64,
+    /// Both of these.
     pub missing_m3: f64,
 }
 

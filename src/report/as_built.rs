@@ -62,22 +62,36 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
                 (
                     "Placed    ",
                     format!(
-                        "{} as it lies, from the ground as surveyed to that as shot",
+                        "{} compacted so far, from the ground as surveyed to that as shot",
                         m.volume(v.placed_m3)
                     ),
                 ),
                 (
                     "To dig    ",
                     format!(
-                        "{} bank, from the ground as shot to the design",
+                        "{} bank, undisturbed soil over the design",
                         m.volume(v.to_dig_m3)
                     ),
                 ),
                 (
-                    "Missing   ",
+                    "To place  ",
                     format!(
-                        "{} as it lies: over-dug, or still to be placed",
-                        m.volume(v.missing_m3)
+                        "{} compacted, from the ground as shot up to the design",
+                        m.volume(v.to_place_m3)
+                    ),
+                ),
+                (
+                    "Too much  ",
+                    format!(
+                        "{} compacted, placed over the design",
+                        m.volume(v.to_take_off_m3)
+                    ),
+                ),
+                (
+                    "Over-dug  ",
+                    format!(
+                        "{} compacted to fill back, under the design and the ground as surveyed",
+                        m.volume(v.over_dug_m3)
                     ),
                 ),
             ] {
@@ -227,11 +241,29 @@ pub fn record(visit: &Built, unit: Unit) -> String {
         }
     }
     if let Some(v) = &visit.volumes {
-        parts.push(format!(
-            "dug {} bank so far, {} bank to dig",
-            m.volume(v.dug_m3),
-            m.volume(v.to_dig_m3)
-        ));
+        // What digs tells of its digging, what is placed of that; a stage may do both.
+        const SPECK: f64 = 0.005;
+        let places = v.placed_m3 + v.to_place_m3 > SPECK;
+        if v.dug_m3 + v.to_dig_m3 > SPECK || !places {
+            parts.push(format!(
+                "dug {} bank so far, {} bank to dig",
+                m.volume(v.dug_m3),
+                m.volume(v.to_dig_m3)
+            ));
+        }
+        if places {
+            parts.push(format!(
+                "placed {} compacted so far, {} to place",
+                m.volume(v.placed_m3),
+                m.volume(v.to_place_m3)
+            ));
+        }
+        if v.to_take_off_m3 > SPECK {
+            parts.push(format!("{} placed too much", m.volume(v.to_take_off_m3)));
+        }
+        if v.over_dug_m3 > SPECK {
+            parts.push(format!("{} over-dug", m.volume(v.over_dug_m3)));
+        }
     }
     let end = match visit.trust {
         Trust::Unchecked => ". UNCHECKED: its levels close on nothing",

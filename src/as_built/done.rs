@@ -1,0 +1,176 @@
+//! How far the soil is: what was dug and placed, and what is left of both, over the ground that was shot.
+//!
+//! What stands over the design is undisturbed soil as far as it lies under the ground as surveyed, and
+//! placed soil above it; what is missing is still to be placed as far as the design lies over that ground,
+//! and over-dug under it. So the lower and the higher of surveyed and shot ground are held against the
+//! design, cut along the lines where they cross. m³.
+
+use crate::plan::BuiltVolumes;
+use crate::terrain::overlay::{Overlay, cut_fill};
+use crate::terrain::predicates::P2;
+use crate::terrain::{Plane, Surface};
+
+pub fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
+    let (since, left) = (cut_fill(existing, built), cut_fill(built, design));
+    let [lower, higher] = split(existing, built);
+    let to_dig = cut_fill(&lower, design).cut;
+    let to_place = cut_fill(&higher, design).fill;
+    BuiltVolumes {
+        area_m2: since.area,
+        dug_m3: since.cut,
+        placed_m3: since.fill,
+        to_dig_m3: to_dig,
+        to_take_off_m3: (left.cut - to_dig).max(0.0),
+        to_place_m3: to_place,
+        over_dug_m3: (left.fill - to_place).max(0.0),
+        missing_m3: left.fill,
+    }
+}
+
+/// The lower and the higher of two surfaces, over their common plan.
+fn split(first: &Surface, second: &Surface) -> [Surface; 2] {
+    let overlay = Overlay::new(first, second);
+    let origin = overlay.origin;
+    overlay.fold(
+        || [Surface::default(), Surface::default()],
+        |made: &mut [Surface; 2], cell| {
+            let [a, b, c] = first.corners(cell.first as usize);
+            let plane = Plane::through(a, b, c);
+            let corners: Vec<(P2, f64, f64)> = cell
+                .polygon
+                .iter()
+                .zip(cell.over)
+                .map(|(p, &over)| {
+                    let at = [p[0] + origin[0], p[1] + origin[1]];
+                    let z = a[2]
+                        + plane.gradient[0] * (at[0] - a[0])
+                        + plane.gradient[1] * (at[1] - a[1]);
+                    (at, z, over)
+                })
+                .collect();
+            let [lower, higher] = made;
+            // Where the first lies over the second, then where it lies under it.
+            let over = half(&corners, 1.0);
+            fan(higher, &over, |z, _| z);
+            fan(lower, &over, |z, over| z - over);
+            let under = half(&corners, -1.0);
+            fan(higher, &under, |z, over| z - over);
+            fan(lower, &under, |z, _| z);
+        },
+        |mut a, b| {
+            for (a, b) in a.iter_mut().zip(b) {
+                let n = a.points.len() as u32;
+                a.points.extend(b.points);
+                a.triangles
+                    .extend(b.triangles.iter().map(|t| t.map(|i| i + n)));
+                a.made_by.extend(b.made_by);
+            }
+            a
+        },
+    )
+}
+
+/// The part of a convex polygon where `sign` times the difference is positive.
+fn half(corners: &[(P2, f64, f64)], sign: f64) -> Vec<(P2, f64, f64)> {
+    let mut out = Vec::with_capacity(corners.len() + 1);
+    for (k, &from) in corners.iter().enumerate() {
+        let to = corners[(k + 1) % corners.len()];
+        let (d, e) = (sign * from.2, sign * to.2);
+        if d >= 0.0 {
+            out.push(from);
+        }
+        if (d > 0.0 && e < 0.0) || (d < 0.0 && e > 0.0) {
+            let f = d / (d - e);
+            let mix = |a: f64, b: f64| a + f * (b - a);
+            let at = [mix(from.0[0], to.0[0]), mix(from.0[1], to.0[1])];
+            out.push((at, mix(from.1, to.1), 0.0));
+        }
+    }
+    out
+}
+
+fn fan(surface: &mut Surface, corners: &[(P2, f64, f64)], z: impl Fn(f64, f64) -> f64) {
+    if corners.len() < 3 {
+        return;
+    }
+    let first = surface.points.len() as u32;
+    surface
+        .points
+        .extend(corners.iter().map(|&([x, y], h, over)| [x, y, z(h, over)]));
+    for k in 1..corners.len() as u32 - 1 {
+        surface.triangles.push([first, first + k, first + k + 1]);
+        surface.made_by.push(0);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A strip 1 wide, its heights along x.
+    fn strip(heights: &[(f64, f64)]) -> Surface {
+        let mut s = Surface::default();
+        for &(x, z) in heights {
+            s.points.extend([[x, 0.0, z], [x, 1.0, z]]);
+        }
+        for k in 0..heights.len() as u32 - 1 {
+            let [a, b, c, d] = [2 * k, 2 * k + 2, 2 * k + 3, 2 * k + 1];
+            s.triangles.extend([[a, b, c], [a, c, d]]);
+            s.made_by.extend([0, 0]);
+        }
+        s
+    }
+
+    /// Ground at 0, a berm designed to 2, and 1 high so far but for its end, which is 3 high: by hand 6 to
+    /// place and 2 to take off; beside it a pit designed to −1, half of it dug to −2.
+    #[test]
+    fn what_is_left_of_a_berm_and_a_pit() {
+        let e = 1e-9;
+        let flat = strip(&[(0.0, 0.0), (12.0, 0.0)]);
+        let design = strip(&[(0.0, 2.0), (8.0, 2.0), (8.0 + e, -1.0), (12.0, -1.0)]);
+        let built = strip(&[
+            (0.0, 1.0),
+            (6.0, 1.0),
+            (6.0 + e, 3.0),
+            (8.0, 3.0),
+            (8.0 + e, 0.0),
+            (10.0, 0.0),
+            (10.0 + e, -2.0),
+            (12.0, -2.0),
+        ]);
+        let v = volumes(&flat, &built, &design);
+        for (what, found, wanted) in [
+            ("dug", v.dug_m3, 4.0),
+            ("placed", v.placed_m3, 12.0),
+            ("to dig", v.to_dig_m3, 2.0),
+            ("to take off", v.to_take_off_m3, 2.0),
+            ("to place", v.to_place_m3, 6.0),
+            ("over-dug", v.over_dug_m3, 2.0),
+            ("missing", v.missing_m3, 8.0),
+        ] {
+            assert!(
+                (found - wanted).abs() < 1e-6,
+                "{what}: {found}, by hand {wanted}"
+            );
+        }
+    }
+
+    /// Shot and surveyed ground that cross: 4 long, from 1 under to 1 over, the design at the surveyed
+    /// ground: 1 over-dug, 1 placed too much.
+    #[test]
+    fn grounds_that_cross_are_cut_along_their_line() {
+        let flat = strip(&[(0.0, 0.0), (4.0, 0.0)]);
+        let v = volumes(&flat, &strip(&[(0.0, -1.0), (4.0, 1.0)]), &flat);
+        for (what, found, wanted) in [
+            ("over-dug", v.over_dug_m3, 1.0),
+            ("to take off", v.to_take_off_m3, 1.0),
+            ("to dig", v.to_dig_m3, 0.0),
+            ("to place", v.to_place_m3, 0.0),
+        ] {
+            assert!(
+                (found - wanted).abs() < 1e-9,
+                "{what}: {found}, by hand {wanted}"
+            );
+        }
+    }
+}
