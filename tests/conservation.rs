@@ -6,6 +6,7 @@ mod common;
 use brimline::earthwork::compose::{How, compose};
 use brimline::earthwork::facet::{self, Act, Facet, Slope};
 use brimline::earthwork::{Assembled, Mosaic, Moved, Relief, assemble};
+use brimline::flow::DepthCurve;
 use brimline::terrain::Surface;
 use brimline::terrain::overlay::{Overlay, cut_fill};
 use brimline::terrain::predicates::P2;
@@ -440,9 +441,9 @@ proptest! {
         }
     }
 
-    /// The volume of water up to a level is the area of the water's face summed over the depth:
-    /// between two elevations where no corner lies, the area is quadratic in the level, so Simpson's
-    /// rule is exact there.
+    /// Filling to a level and integrating the storage curve up to there agree to 1e-9: between two knots,
+    /// where no corner of the ground lies, the curve's area is quadratic in the level, and Gauss's rule of
+    /// three points is exact to the fifth power, so exact there. The flood's own face is the curve's too.
     #[test]
     fn water_is_area_over_depth(
         radii in prop::collection::vec(1.5..5.0f64, 3..8),
@@ -463,27 +464,26 @@ proptest! {
         let level = floor + depth;
         let seed_at = inner(&made, floor);
         let stand = |z: f64| terrain.stand(seed_at, z, |_| false).expect("water");
-        let mut corners: Vec<f64> = made
-            .surface
-            .points
-            .iter()
-            .map(|p| p[2])
-            .filter(|z| *z > floor + 1e-9 && *z < level - 1e-9)
-            .collect();
-        corners.extend([floor, level]);
-        corners.sort_by(f64::total_cmp);
-        corners.dedup_by(|a, b| (*a - *b).abs() < 1e-7);
-        let area = |z: f64| stand(z).area;
+        let start = terrain.find(seed_at).expect("the floor");
+        let wet = terrain.wet(start, level);
+        let curve = DepthCurve::new(wet.iter().map(|&t| made.surface.corners(t as usize)), level);
         let mut sum = 0.0;
-        for w in corners.windows(2) {
+        for w in curve.knots().windows(2) {
             let h = w[1] - w[0];
-            // Gauss's three points, exact to the fifth power, and never on a corner's elevation.
+            // Never on a corner's elevation, where the area may step.
             let x = (0.6f64).sqrt() * 0.5;
-            let at = |f: f64| area(w[0] + h * f);
+            let at = |f: f64| curve.area(w[0] + h * f);
             sum += h / 18.0 * (5.0 * at(0.5 - x) + 8.0 * at(0.5) + 5.0 * at(0.5 + x));
         }
         let water = stand(level);
-        close("volume = ∫ area", water.volume, sum, 1e-7);
+        close("filled = ∫ storage curve", water.volume, sum, 1e-9);
+        close("filled = storage curve", water.volume, curve.volume(level), 1e-9);
+        for share in [0.23, 0.61, 0.97] {
+            let z = floor + share * depth;
+            let lower = stand(z);
+            close("filled lower = storage curve", lower.volume, curve.volume(z), 1e-9);
+            close("face of the flood = storage curve", lower.area, curve.area(z), 1e-9);
+        }
         close_to("depth", water.depth, depth, 1e-9);
         prop_assert!(!water.leaves_survey);
     }
