@@ -613,6 +613,17 @@ fn a_drowned_lip_is_no_fall() {
         "pool upper pool",
         "is drowned: with the flow running middle pool stands",
     );
+    // The last lip, a hand over the pond, is no edge of it to be raised.
+    let low = DEMO.replace("drop: 0.65", "drop: 0.03");
+    let low = job(&low);
+    let plan_of_low = Plan::of(&low);
+    let brim = &brimline::flow::closer(&low, &plan_of_low).brims[0];
+    assert!(
+        brim.least_m > 0.3 * FOOT && brim.short.is_empty(),
+        "{:?}, least {}",
+        brim.short,
+        brim.least_m
+    );
     // The lip above is no low place of the middle pool's brim.
     close_to(
         "freeboard",

@@ -49,13 +49,18 @@ fn split(first: &Surface, second: &Surface) -> [Surface; 2] {
                 })
                 .collect();
             let [lower, higher] = made;
-            // Where the first lies over the second, then where it lies under it.
-            let over = half(&corners, 1.0);
-            fan(higher, &over, |z, _| z);
-            fan(lower, &over, |z, over| z - over);
-            let under = half(&corners, -1.0);
-            fan(higher, &under, |z, over| z - over);
-            fan(lower, &under, |z, _| z);
+            // Where the first lies over the second or on it, then where it lies under it.
+            let under = cell.over.iter().any(|over| *over < 0.0);
+            if !under || cell.over.iter().any(|over| *over > 0.0) {
+                let over = half(&corners, 1.0);
+                fan(higher, &over, |z, _| z);
+                fan(lower, &over, |z, over| z - over);
+            }
+            if under {
+                let under = half(&corners, -1.0);
+                fan(higher, &under, |z, over| z - over);
+                fan(lower, &under, |z, _| z);
+            }
         },
         |mut a, b| {
             for (a, b) in a.iter_mut().zip(b) {

@@ -1,8 +1,9 @@
 //! The freeboard all round each basin as a profile, for the command. Metres.
 
 use crate::job::Job;
-use crate::plan::{Brim, BrimPlace, Plan, Short};
-use crate::water::brim;
+use crate::plan::{Brim, BrimPlace, Kind, Plan, Short};
+use crate::terrain::Probe;
+use crate::water::{BrimPoint, brim};
 
 /// Ground is followed outwards so far from the water's edge.
 const REACH: f64 = 2.0;
@@ -10,7 +11,11 @@ const SPACING: f64 = 0.1;
 /// Half of what a rod can be read to: less is no difference.
 const ROD: f64 = 0.0015;
 
+/// A fall's lip is looked for so far out from the water's edge.
+const LIP: [f64; 3] = [0.02, 0.1, 0.2];
+
 pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
+    let probe = Probe::new(&plan.finished);
     let basins = job.design.basins.iter().filter_map(|b| {
         let water = plan.water.iter().find(|w| w.name == b.name && w.held)?;
         let lines = brim(
@@ -31,11 +36,29 @@ pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
             profile: Vec::new(),
             short: Vec::new(),
         };
+        let cascades = job.design.cascades.iter().filter(|c| c.into == b.name);
+        let pools: Vec<&str> = cascades
+            .flat_map(|c| c.pools.iter().map(|p| p.name.as_str()))
+            .collect();
+        // What runs over there runs into a pool of its own falls and comes back: no edge to raise.
+        let lip = |p: &BrimPoint| {
+            LIP.iter().any(|k| {
+                let found = probe.sound([p.at[0] + k * p.out[0], p.at[1] + k * p.out[1]]);
+                let by = found.and_then(|s| plan.makers.get(usize::from(s.made_by)));
+                by.is_some_and(|m| {
+                    m.kind == Kind::Cascade && m.part == "lip" && pools.contains(&m.name.as_str())
+                })
+            })
+        };
         for line in &lines {
             let mut open: Option<Short> = None;
             for (k, p) in line.iter().enumerate() {
                 let next = line.get(k + 1).map_or(0.0, |q| q.along - p.along);
                 made.round_m += next;
+                if lip(p) {
+                    made.short.extend(open.take());
+                    continue;
+                }
                 made.least_m = made.least_m.min(p.freeboard);
                 if (p.freeboard - (water.spill_m - water.level_m)).abs() < ROD {
                     made.level_crest_m += next;

@@ -241,28 +241,23 @@ pub fn record(visit: &Built, unit: Unit) -> String {
         }
     }
     if let Some(v) = &visit.volumes {
-        // What digs tells of its digging, what is placed of that; a stage may do both.
-        const SPECK: f64 = 0.005;
-        let places = v.placed_m3 + v.to_place_m3 > SPECK;
-        if v.dug_m3 + v.to_dig_m3 > SPECK || !places {
+        // What digs tells of its digging, what is placed of that; a stage may do both. A hundredth of
+        // the other is what shots leave between them.
+        let digs = v.dug_m3 + v.to_dig_m3;
+        let places = v.placed_m3 + v.to_place_m3;
+        if digs >= 0.01 * places {
             parts.push(format!(
                 "dug {} bank so far, {} bank to dig",
                 m.volume(v.dug_m3),
                 m.volume(v.to_dig_m3)
             ));
         }
-        if places {
+        if places > 0.01 * digs {
             parts.push(format!(
                 "placed {} compacted so far, {} to place",
                 m.volume(v.placed_m3),
                 m.volume(v.to_place_m3)
             ));
-        }
-        if v.to_take_off_m3 > SPECK {
-            parts.push(format!("{} placed too much", m.volume(v.to_take_off_m3)));
-        }
-        if v.over_dug_m3 > SPECK {
-            parts.push(format!("{} over-dug", m.volume(v.over_dug_m3)));
         }
     }
     let end = match visit.trust {

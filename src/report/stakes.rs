@@ -100,7 +100,7 @@ fn preamble(out: &mut String, job: &Job, all: &Stakes, level: Option<&Instrument
                     "not given, so there are no rod readings. Set up, read the rod on a benchmark, and give that backsight: {0}=READING (a command takes it as --backsight \"{0}=READING\")",
                     b.name
                 ),
-                None => "there are no rod readings, for the job has no benchmark. Give a fixed point that is in sight (a nail in a post, a door sill) its elevation under `benchmarks` in the field book; then the backsight on it".into(),
+                None => "there are no rod readings: none is given, and the job has no benchmark to take it on. Book one (a nail in a post, a door sill) under `benchmarks` in the field book; until then any point with an elevation that has not moved since will do (a command takes it as --backsight \"NAME=READING\")".into(),
             };
             hang(out, "Level     ", &text, width);
         }

@@ -209,7 +209,7 @@ impl Page {
             }
             table.write(out, self.width);
             out.push_str(&format!(
-                "  The lowest place of each stretch; ground looked at {} out\n",
+                "  The lowest place of each stretch; ground looked at {} out, lips of falls left out\n",
                 m.length(b.reach_m)
             ));
         }

@@ -13,8 +13,8 @@ const GIVES: f64 = 11.25;
 const SQUARE: f64 = 67.5;
 /// A trench is compared with the pipes at places so far apart.
 const STEP: f64 = 0.05;
-/// A pipe at least so near to the middle of a trench lies in it.
-const BESIDE: f64 = 0.15;
+/// A pipe at least so near to the middle of a trench lies in it: lines are drawn no closer than a foot.
+const BESIDE: f64 = 0.3;
 /// A trench is that of a pipe if the pipe lies in so much of it; a pipe that only crosses it has its own.
 const SAME: f64 = 0.5;
 
