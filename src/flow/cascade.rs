@@ -82,32 +82,35 @@ pub fn of(
                     top: levels[0],
                     wanted: p.flow.unwrap_or(wanted),
                 };
-                let duty = pump::duty(scene, p, &feed, curves, findings, &flow_at);
-                let Some(duty) = duty else {
-                    let mut made = flow_at(feed.wanted, rest);
-                    made.flow_from = format!(
-                        "as wanted of {}: what it gives is not known, see the findings",
-                        p.name
-                    );
-                    report(scene, cascade, &made, findings);
-                    flows.push(made);
-                    continue;
-                };
-                let (flow, is) = (duty.flow_m3_s, duty.flow_is);
-                let through = format!("{} gives through {}", p.name, duty.pipe);
-                let running = duty.running_level_m;
-                duties.push(duty);
-                if is == FlowIs::Nothing {
-                    continue;
+                match pump::duty(scene, p, &feed, curves, findings, &flow_at) {
+                    None => {
+                        let mut made = flow_at(feed.wanted, rest);
+                        made.flow_from = format!(
+                            "as wanted of {}: what it gives is not known, see the findings",
+                            p.name
+                        );
+                        made
+                    }
+                    Some(duty) => {
+                        let is = duty.flow_is;
+                        let through = format!("{} gives through {}", p.name, duty.pipe);
+                        let laid = (is != FlowIs::Nothing)
+                            .then(|| flow_at(duty.flow_m3_s, duty.running_level_m));
+                        duties.push(duty);
+                        let Some(mut made) = laid else {
+                            continue;
+                        };
+                        made.at_least = is == FlowIs::AtLeast;
+                        made.flow_from = match is {
+                            FlowIs::Duty => format!("what {through}"),
+                            FlowIs::AtLeast => {
+                                format!("the least that {through}: its curve ends there")
+                            }
+                            _ => format!("as wanted of {}: no curve tells what it gives", p.name),
+                        };
+                        made
+                    }
                 }
-                let mut made = flow_at(flow, running);
-                made.at_least = is == FlowIs::AtLeast;
-                made.flow_from = match is {
-                    FlowIs::Duty => format!("what {through}"),
-                    FlowIs::AtLeast => format!("the least that {through}: its curve ends there"),
-                    _ => format!("as wanted of {}: no curve tells what it gives", p.name),
-                };
-                made
             }
         };
         for (k, lip) in made.lips.iter_mut().enumerate() {
@@ -266,6 +269,32 @@ fn report(scene: &Scene, cascade: &Cascade, made: &CascadeFlow, findings: &mut V
         let Some((water, _)) = scene.water(&lip.pool) else {
             continue;
         };
+        if let Some(over) = lip.drowned_m {
+            let mut pools = cascade.pools.iter().skip_while(|p| p.name != lip.pool);
+            let next = pools.nth(1);
+            let below = next.map_or(&cascade.into, |p| &p.name);
+            let what = format!(
+                "its lip is drowned: with the flow running {below} stands {} over it, and nothing falls there; the pool stands {} over its lip (Villemonte)",
+                scene.length(over),
+                scene.length(lip.head_m)
+            );
+            let remedy = if next.is_some() {
+                "give it more drop, make the lip below wider, or the flow less"
+            } else {
+                "give it more drop: set the falls higher over the water, or lower the water"
+            };
+            // A pool runs over at its lip.
+            let [x, y] = water.spill_at;
+            findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("pool {}", lip.pool),
+                    what,
+                    remedy,
+                )
+                .at(x, y, water.level_m),
+            );
+        }
         let [x, y] = water.freeboard_at;
         let mut say = |severity, what: String, remedy: &str| {
             findings.push(
@@ -276,23 +305,6 @@ fn report(scene: &Scene, cascade: &Cascade, made: &CascadeFlow, findings: &mut V
                 ),
             );
         };
-        if let Some(over) = lip.drowned_m {
-            let below = cascade
-                .pools
-                .iter()
-                .skip_while(|p| p.name != lip.pool)
-                .nth(1)
-                .map_or(&cascade.into, |p| &p.name);
-            say(
-                Severity::Warning,
-                format!(
-                    "its lip is drowned: with the flow running {below} stands {} over it, and nothing falls there; the pool stands {} over its lip (Villemonte)",
-                    scene.length(over),
-                    scene.length(lip.head_m)
-                ),
-                "give it more drop, make the lip below wider, or the flow less",
-            );
-        }
         if lip.freeboard_m <= 0.0 {
             say(
                 Severity::Error,
