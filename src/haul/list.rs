@@ -12,7 +12,8 @@ use super::paths::REACH;
 pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, out: &mut Haulage) {
     let mut lines: Vec<(usize, usize, Haul)> = Vec::new();
     let each = load(&job.soil, class.loose_density);
-    let mut trucked = [0.0f64; 2];
+    // Away and in, stage by stage: a truck does not wait for the next.
+    let mut trucked = vec![[0.0f64; 2]; model.stages.len()];
     for a in &model.arcs {
         if a.bank_m3 < NOTHING {
             continue;
@@ -47,8 +48,8 @@ pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, 
         };
         let loose = a.bank_m3 * class.loose;
         match a.kind {
-            ArcKind::Off | ArcKind::PileOff => trucked[0] += loose,
-            ArcKind::In => trucked[1] += loose,
+            ArcKind::Off | ArcKind::PileOff => trucked[a.stage][0] += loose,
+            ArcKind::In => trucked[a.stage][1] += loose,
             _ => {}
         }
         let loads = loads(loose, carrier.load(class));
@@ -74,7 +75,7 @@ pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, 
                 stage: model.stages[a.stage].clone(),
                 from,
                 to,
-                soil: class.name.clone(),
+                soil: model.soil.clone(),
                 bank_m3: a.bank_m3,
                 loose_m3: loose,
                 by: by.into(),
@@ -86,7 +87,7 @@ pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, 
             },
         ));
     }
-    for loose in trucked {
+    for loose in trucked.into_iter().flatten() {
         if loose > NOTHING && each > 0.0 {
             let loads = loads(loose, each);
             let hours = f64::from(loads) * job.haul.truck_trip / 60.0;

@@ -46,8 +46,6 @@ pub fn account(
     }
     let mut ledger = Ledger::default();
     let mut pile = [0.0f64; 3];
-    let mut out = [0.0f64; 3];
-    let mut brought = [0.0f64; 3];
     let mut i = 0;
     while i < volumes.len() {
         let name = &volumes[i].stage;
@@ -113,9 +111,11 @@ pub fn account(
             };
             let leaves = if waits || spare <= SPECK { 0.0 } else { spare };
             pile[k] -= leaves;
-            out[k] += leaves;
-            brought[k] += bought[k];
             let loose = f(kind).loose;
+            ledger.out.add(leaves * loose, load(soil, f(kind).density));
+            ledger
+                .brought
+                .add(bought[k] * loose, load(soil, f(kind).density));
             stage.import_loose_m3 += bought[k] * loose;
             stage.export_loose_m3 += leaves * loose;
             stage.pile_loose_m3 += pile[k] * loose;
@@ -159,8 +159,6 @@ pub fn account(
         ledger.stages.push(stage);
         i = last;
     }
-    ledger.out = total(&out, factors, soil);
-    ledger.brought = total(&brought, factors, soil);
     for s in &mut ledger.shortages {
         let pair = f(s.soil);
         s.loose_m3 = s.bank_m3 * pair.loose;
@@ -252,14 +250,12 @@ fn short(list: &mut Vec<Shortage>, v: &FeatureVolume, soil: SoilKind, lack: f64)
     }
 }
 
-/// Kinds are not mixed in a truck.
-fn total(bank: &[f64; 3], factors: &[Pair; 3], soil: &Soil) -> Loads {
-    let mut all = Loads::default();
-    for (bank, factors) in bank.iter().zip(factors) {
-        let loose = bank * factors.loose;
-        let count = loads(loose, load(soil, factors.density));
-        all.loose_m3 = all.loose_m3.map(|v| v + loose);
-        all.loads = all.loads.map(|n| n.saturating_add(count));
+impl Loads {
+    /// What is carried of one kind in one stage, loose: kinds are not mixed in a truck, nor does one wait
+    /// for the next stage.
+    fn add(&mut self, loose: f64, each: f64) {
+        let count = loads(loose, each);
+        self.loose_m3 = self.loose_m3.map(|v| v + loose);
+        self.loads = self.loads.map(|n| n.saturating_add(count));
     }
-    all
 }
