@@ -258,8 +258,11 @@ pub fn run() -> ExitCode {
             ExitCode::SUCCESS
         }),
         Command::Check { job } => with_plan(&job, |job, plan| {
-            say(&report::findings(&plan.findings, job.unit, width()));
-            let wrong = plan.findings.iter().any(|f| f.severity == Severity::Error);
+            let haulage = haul::of(job, plan, &ledger::places(job, plan));
+            let mut all = plan.findings.clone();
+            all.extend(haulage.findings);
+            say(&report::findings(&all, job.unit, width()));
+            let wrong = all.iter().any(|f| f.severity == Severity::Error);
             ExitCode::from(u8::from(wrong))
         }),
         Command::Picture {
