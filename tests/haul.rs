@@ -1,6 +1,7 @@
 //! The way in, the haul and the ramp: against brute force, closed forms and the command's output.
 
-use brimline::haul::model::{BOUGHT, solve};
+use brimline::findings::Severity;
+use brimline::haul::model::{BOUGHT, solve, solve_in_part};
 use brimline::job::{Document, Job};
 use brimline::plan::{Arc, ArcKind, HaulModel, Haulage, Node, Plan};
 
@@ -57,10 +58,7 @@ fn brute(model: &HaulModel) -> f64 {
                 .all(|i| sum(&|a| leaves(a, i)) == m.sources[i].bank_m3 as u32)
                 && (0..m.sinks.len()).all(|j| sum(&|a| enters(a, j)) == m.sinks[j].bank_m3 as u32)
                 && sum(&takes) == sum(&|a| a.kind == ArcKind::ToPile)
-                && (0..m.stages.len()).all(|s| {
-                    sum(&|a| takes(a) && a.stage <= s)
-                        <= sum(&|a| a.kind == ArcKind::ToPile && a.stage < s)
-                });
+                && never_overdrawn(m, flows);
             if whole {
                 *best = cost;
             }
@@ -84,10 +82,49 @@ fn brute(model: &HaulModel) -> f64 {
     best
 }
 
+/// Follows the pile through the work: each stage begins with what leaves the site; then every work in its
+/// order first digs onto the pile, then takes from it. A pile without a place gives nothing of what came in
+/// the same stage.
+fn never_overdrawn(m: &HaulModel, flows: &[u32]) -> bool {
+    let mut lies = 0i64;
+    let placed = m.piles[0].at.is_some();
+    let orders = m.sources.iter().chain(&m.sinks).map(|n| n.order);
+    let last = orders.max().unwrap_or(0);
+    for stage in 0..m.stages.len() {
+        let of = |kind: ArcKind, order: Option<usize>| -> i64 {
+            let its = m.arcs.iter().zip(flows).filter(|(a, _)| {
+                let at = match kind {
+                    ArcKind::ToPile => m.sources[a.from].order,
+                    _ => m.sinks.get(a.to).map_or(0, |t| t.order),
+                };
+                a.kind == kind && a.stage == stage && order.is_none_or(|o| o == at)
+            });
+            its.map(|(_, v)| i64::from(*v)).sum()
+        };
+        lies -= of(ArcKind::PileOff, None);
+        let mut ok = lies >= 0;
+        for order in 0..=last {
+            if placed {
+                lies += of(ArcKind::ToPile, Some(order));
+            }
+            lies -= of(ArcKind::FromPile, Some(order));
+            ok &= lies >= 0;
+        }
+        if !placed {
+            lies += of(ArcKind::ToPile, None);
+        }
+        if !ok {
+            return false;
+        }
+    }
+    true
+}
+
 #[test]
 fn least_cost_is_what_brute_force_finds() {
     let mut r = Random::new(4);
-    for round in 0..60 {
+    let mut lay_within = 0;
+    for round in 0..90 {
         let mut m = HaulModel {
             stages: vec!["a".into(), "b".into()],
             carriers: vec!["barrow".into()],
@@ -124,6 +161,7 @@ fn least_cost_is_what_brute_force_finds() {
         }
         add(ArcKind::ToPile, 0, 0, 0, 0.0);
         add(ArcKind::ToPile, 1, 0, 0, 0.0);
+        add(ArcKind::FromPile, 0, 0, 0, 0.0);
         add(ArcKind::FromPile, 0, 1, 1, 0.0);
         add(ArcKind::PileOff, 0, 0, 1, 0.0);
         add(ArcKind::In, 0, 0, 0, BOUGHT);
@@ -134,7 +172,49 @@ fn least_cost_is_what_brute_force_finds() {
             "round {round}: not solved"
         );
         close_to(&format!("round {round}: cost"), m.cost, expected, 1e-6);
+        let within = |a: &&Arc| a.kind == ArcKind::FromPile && a.stage == 0 && a.bank_m3 > 0.5;
+        lay_within += usize::from(m.arcs.iter().any(|a| within(&a)));
     }
+    assert!(
+        lay_within > 5,
+        "soil lay on a pile within its stage {lay_within} times"
+    );
+}
+
+/// What cannot all be carried is carried as far as it can be, and the rest is named.
+#[test]
+fn what_has_no_way_is_left_and_told() {
+    let mut m = HaulModel {
+        stages: vec!["a".into()],
+        carriers: vec!["barrow".into()],
+        hours: vec![None],
+        sources: vec![node("s0", 0, 0, 5.0), node("s1", 0, 1, 3.0)],
+        sinks: vec![node("t0", 0, 2, 4.0), node("t1", 0, 3, 4.0)],
+        piles: vec![node("pile", 0, 0, 0.0)],
+        ..HaulModel::default()
+    };
+    // Nothing leads to the second sink.
+    for from in 0..2 {
+        m.arcs.push(Arc {
+            kind: ArcKind::Direct,
+            from,
+            to: 0,
+            stage: 0,
+            by: 0,
+            cost_per_m3: 1.0 + from as f64,
+            hours_per_m3: 1.0,
+            bank_m3: 0.0,
+            way: 0,
+        });
+    }
+    assert!(!solve(std::slice::from_mut(&mut m)));
+    let unmet = solve_in_part(&mut m).expect("some of it");
+    close_to("carried", m.arcs.iter().map(|a| a.bank_m3).sum(), 4.0, 1e-9);
+    close_to("the nearer first", m.cost, 4.0, 1e-6);
+    close_to("left", unmet.left.iter().sum(), 4.0, 1e-9);
+    close_to("of the first", unmet.left[0], 1.0, 1e-9);
+    close_to("lacking", unmet.lack[1], 4.0, 1e-9);
+    close_to("lacking where it was brought", unmet.lack[0], 0.0, 1e-9);
 }
 
 /// Ground of an invented yard, 30 m by 20 m, from a rule for its height.
@@ -256,6 +336,212 @@ fn ways_go_round_what_is_in_the_way() {
             .iter()
             .any(|f| f.what.contains("the way from the street is not known"))
     );
+}
+
+/// A pond whose middle is far from its edge, and the berm made of its soil. Pond: 8 m × 6 m.
+const POND_AND_BERM: &str = "basins: [(name: \"pond\", water: 99.85, outline: [(8, 4), (16, 4), (16, 10), (8, 10)], \
+     floor_depth: 0.75, batter: 0.5, lining: [(\"liner\", 0.002)])], \
+     berms: [(name: \"berm\", line: [(4, 15), (20, 15)], crest: Above(0.3))]";
+const WAY_IN: &str =
+    "site: (access: (line: [(29, 1), (25, 3)], width: 2.4, gates: [(\"gate\", 1, 1.2)]))";
+const LOADER: &str = "haul: (machines: [(name: \"loader\", width: 0.9, gradient: 0.25)])";
+
+/// All that is dug goes somewhere, all that is placed comes from somewhere, by loads that print.
+fn all_is_carried(what: &str, h: &Haulage) {
+    let wrong: Vec<_> = h
+        .findings
+        .iter()
+        .filter(|f| f.severity == Severity::Error)
+        .collect();
+    assert!(wrong.is_empty(), "{what}: {wrong:#?}");
+    assert!(h.uncarried.is_empty(), "{what}: {:#?}", h.uncarried);
+    assert!(h.models.iter().all(|m| m.solved), "{what}");
+    for model in &h.models {
+        let of = |pick: &dyn Fn(&brimline::plan::Haul) -> bool| -> f64 {
+            let its = h.hauls.iter().filter(|l| l.soil == model.soil && pick(l));
+            its.map(|l| l.bank_m3).sum()
+        };
+        let dug: f64 = model.sources.iter().map(|s| s.bank_m3).sum();
+        let from = of(&|l| model.sources.iter().any(|s| s.name == l.from));
+        close_to(&format!("{what}: {} dug", model.soil), from, dug, 0.01);
+        let placed: f64 = model.sinks.iter().map(|s| s.bank_m3).sum();
+        let to = of(&|l| model.sinks.iter().any(|s| s.name == l.to));
+        close_to(&format!("{what}: {} placed", model.soil), to, placed, 0.01);
+    }
+}
+
+/// The commonest sequence: the pond is dug and the berm made of its soil, in one stage.
+#[test]
+fn a_pond_feeds_the_berm_of_its_stage() {
+    let pile = "piles: [(name: \"heap\", along: [(24, 12)])]";
+    let one = "sequence: [(name: \"all\", works: [\"pond\", \"berm\"])]";
+    for (what, piles) in [("no pile", ""), ("a pile", pile)] {
+        let rest = format!("{WAY_IN}, design: ({POND_AND_BERM}, {piles}), {LOADER}, {one}");
+        let (_, h) = haul(&yard(|_, _| 100.0, &rest));
+        all_is_carried(what, &h);
+        let line = h.hauls.iter().find(|l| l.from == "pond" && l.to == "berm");
+        let line = line.unwrap_or_else(|| panic!("{what}: the pond feeds the berm"));
+        // From middle to middle over the ground that is dug: 8 m, and what squares lose.
+        let far = line.distance_m.expect("a way");
+        assert!((8.0..8.6).contains(&far), "{what}: {far}");
+        assert_eq!(line.by, "loader", "{what}");
+    }
+    // Without a sequence berms come before basins: the berm's soil is brought in, the pond's goes off.
+    let (_, h) = haul(&yard(
+        |_, _| 100.0,
+        &format!("{WAY_IN}, design: ({POND_AND_BERM}), {LOADER}"),
+    ));
+    all_is_carried("no sequence", &h);
+    let brought = h.hauls.iter().any(|l| l.from == "street" && l.to == "berm");
+    let away = h.hauls.iter().any(|l| l.from == "pond" && l.to == "street");
+    assert!(brought && away, "{:#?}", h.hauls);
+}
+
+/// The same for a pit with upright sides, which nothing on wheels gets out of once it is dug.
+#[test]
+fn a_pit_feeds_the_berm_of_its_stage() {
+    let pit = "pads: [(name: \"pit\", outline: [(8, 4), (16, 4), (16, 10), (8, 10)], elevation: 99, batter: 0)], \
+        berms: [(name: \"berm\", line: [(4, 15), (20, 15)], crest: Above(0.3))]";
+    let one = "sequence: [(name: \"all\", works: [\"pit\", \"berm\"])]";
+    let (_, h) = haul(&yard(
+        |_, _| 100.0,
+        &format!("{WAY_IN}, design: ({pit}), {LOADER}, {one}"),
+    ));
+    all_is_carried("pit", &h);
+    let hand = h.hauls.iter().filter(|l| l.by == "by hand").count();
+    assert_eq!(hand, 0, "{:#?}", h.hauls);
+}
+
+/// A pond shut in all round by a keep-out: its soil stays, the list says so, and so does `check`.
+#[test]
+fn what_nobody_can_carry_stands_in_the_list() {
+    let ring = "keep_outs: [(\"south\", [(5, 1), (19, 1), (19, 3), (5, 3)]), (\"north\", [(5, 11), (19, 11), (19, 13), (5, 13)]), \
+        (\"west\", [(5, 2), (7, 2), (7, 12), (5, 12)]), (\"east\", [(17, 2), (19, 2), (19, 12), (17, 12)])]";
+    let site = WAY_IN.replace("site: (", &format!("site: ({ring}, "));
+    let rest = format!(
+        "{site}, design: ({POND_AND_BERM}), {LOADER}, soil: (topsoil_depth: 0), \
+        sequence: [(name: \"all\", works: [\"pond\", \"berm\"])]"
+    );
+    let job = yard(|_, _| 100.0, &rest);
+    let (plan, h) = haul(&job);
+    let error = |f: &brimline::findings::Finding| f.severity == Severity::Error;
+    assert!(
+        h.findings
+            .iter()
+            .any(|f| error(f) && f.what.contains("it has no way"))
+    );
+    let stays = h
+        .uncarried
+        .iter()
+        .find(|u| u.from == "pond")
+        .expect("stays");
+    let model = &h.models[0];
+    close_to(
+        "all of the pond",
+        stays.bank_m3,
+        model.sources[0].bank_m3,
+        1e-6,
+    );
+    let lacks = h.uncarried.iter().find(|u| u.to == "berm").expect("lacks");
+    close_to(
+        "all of the berm",
+        lacks.bank_m3,
+        model.sinks[0].bank_m3,
+        1e-6,
+    );
+    assert!(!model.solved);
+    let text = brimline::report::soil(&job, &plan, &[], &h, 100);
+    for says in [
+        "pond: nobody can take away",
+        "berm: nobody can bring",
+        "these sums are not of the whole job",
+    ] {
+        assert!(text.contains(says), "{says:?} in\n{text}");
+    }
+}
+
+/// A gate of 0.5 m lets through neither loader nor barrow: what goes to the street is carried by hand.
+/// Within the yard the barrow, which is lifted in, still serves.
+#[test]
+fn what_shuts_the_barrow_out_shuts_it_out_of_the_list() {
+    let heap = "piles: [(name: \"heap\", of: Topsoil, along: [(24, 12)])]";
+    let steps = WAY_IN.replace(
+        "gates: [(\"gate\", 1, 1.2)]",
+        "steps: [(\"steps\", 1, 0.5, 0.9)]",
+    );
+    for site in [WAY_IN.replace("1, 1.2", "1, 0.5"), steps] {
+        let rest = format!("{site}, design: ({POND_AND_BERM}, {heap}), {LOADER}");
+        let (plan, h) = haul(&yard(|_, _| 100.0, &rest));
+        all_is_carried("gate", &h);
+        let ways = &plan.access.as_ref().expect("a way in").machines;
+        assert!(ways.iter().all(|w| w.shut_out), "{ways:#?}");
+        for l in &h.hauls {
+            let outside = l.from == "street" || l.to == "street";
+            assert_eq!(l.by, if outside { "by hand" } else { "barrow" }, "{l:#?}");
+        }
+        let known = h.ways_in.iter().filter(|w| w.distance_m.is_some());
+        assert_eq!(known.count(), 0);
+    }
+}
+
+/// A truck does not wait for the next stage: three pits of 1.2 loads each are six trips.
+#[test]
+fn truck_loads_are_counted_stage_by_stage() {
+    let pits = [2, 10, 20].map(|x| {
+        format!(
+            "(name: \"pit {x}\", outline: [({x}, 8), ({}, 8), ({}, 12), ({x}, 12)], elevation: 99.4, batter: 0)",
+            x + 4,
+            x + 4
+        )
+    });
+    let stages = [2, 10, 20].map(|x| format!("(name: \"{x}\", works: [\"pit {x}\"])"));
+    let rest = format!(
+        "{WAY_IN}, design: (pads: [{}]), {LOADER}, soil: (topsoil_depth: 0, truck: \"10 m3\", truck_payload: \"100 ton\"), sequence: [{}]",
+        pits.join(", "),
+        stages.join(", ")
+    );
+    // 9.6 m³ bank, 12 m³ loose each.
+    let (plan, h) = haul(&yard(|_, _| 100.0, &rest));
+    assert_eq!(plan.ledger.out.loads, [6, 6, 6]);
+    let truck = h.carriers.iter().find(|c| c.by == "truck").expect("truck");
+    assert_eq!((truck.loads, truck.hours), (6, 6.0));
+}
+
+/// Topsoil goes back where the ground is bare, work by work, as much as its area says.
+#[test]
+fn topsoil_goes_back_on_bare_ground_work_by_work() {
+    let rest = format!(
+        "{WAY_IN}, design: ({POND_AND_BERM}, piles: [(name: \"heap\", of: Topsoil, along: [(26, 16)])]), \
+         {LOADER}, soil: (topsoil_depth: 0.15, put_back: 0.05, strip_under_fills: true), \
+         sequence: [(name: \"dig\", works: [\"pond\"]), (name: \"bank\", works: [\"berm\"])]"
+    );
+    let job = yard(|_, _| 100.0, &rest);
+    let (plan, h) = haul(&job);
+    all_is_carried("bare", &h);
+    let pieces = brimline::ledger::bare::pieces(&job, &plan);
+    let all: f64 = pieces.iter().map(|p| p.area_m2).sum();
+    let sinks = &h
+        .models
+        .iter()
+        .find(|m| m.soil == job.soil.topsoil.name)
+        .expect("topsoil")
+        .sinks;
+    let back: f64 = sinks.iter().map(|s| s.bank_m3).sum();
+    assert!(back > 0.0 && !pieces.is_empty());
+    assert_eq!(sinks.len(), pieces.len());
+    let probe = brimline::terrain::Probe::new(&plan.finished);
+    for (sink, piece) in sinks.iter().zip(&pieces) {
+        assert_eq!(sink.name, format!("bare ground: {}", piece.work));
+        close_to(&sink.name, sink.bank_m3, back * piece.area_m2 / all, 1e-9);
+        // On that work's own ground, and not in the pond.
+        let by = probe
+            .sound(sink.at.expect("a place"))
+            .expect("ground")
+            .made_by;
+        let maker = &plan.makers[by as usize];
+        assert_eq!(job.design.work_of(&maker.name), piece.work);
+        assert!(maker.part != "floor" && maker.part != "side", "{maker:?}");
+    }
 }
 
 #[test]

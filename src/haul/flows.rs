@@ -1,23 +1,27 @@
 //! Who feeds whom: sources and sinks from the works, ways between them over the yard as it is at that
 //! moment, least cost, and the list that the crew follows.
 
+use std::ops::RangeInclusive;
+
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::earthwork::balance;
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
 use crate::ledger::account::{self, Turn};
+use crate::ledger::bare;
 use crate::plan::{
     Arc, ArcKind, Deed, FeatureVolume, HaulModel, Haulage, Kind, LedgerStage, Node, PilePlace,
-    Plan, SoilKind, WayIn,
+    Plan, SoilKind, Uncarried, WayIn,
 };
 use crate::terrain::line;
 use crate::terrain::predicates::P2;
+use crate::units;
 
 use super::carriers::{Carrier, carriers};
 use super::field::{Field, Ground, Strip};
 use super::list;
-use super::model::{BOUGHT, solve};
+use super::model::{BOUGHT, Unmet, solve, solve_in_part};
 use super::paths::{Map, REACH, Reach, Way};
 
 /// Less bank soil than this (m³) is rounding.
@@ -47,11 +51,12 @@ pub(super) struct Ways<'a> {
     moments: &'a [Moment],
     /// By moment and carrier.
     regions: FxHashMap<(usize, usize), Region<'a>>,
-    /// Of each work in order, the moment just before it.
+    /// Of each work in order, the moment just before it; the last: when all is done.
     moment_of: Vec<usize>,
     pub(super) list: Vec<Way>,
     /// Where the access route comes onto the ground, and how far that is from the street.
     street: Option<(P2, f64)>,
+    /// Cannot come in from the street nor go out to it. An empty barrow is lifted in, a machine is not.
     shut_out: Vec<bool>,
 }
 
@@ -75,7 +80,7 @@ impl<'a> Ways<'a> {
 
     fn between(&mut self, order: usize, from: P2, to: Option<P2>) -> Vec<(usize, usize)> {
         match to {
-            Some(to) => self.known(order, from, to),
+            Some(to) => self.known(order..=order, from, to),
             None => self.unknown(from),
         }
     }
@@ -83,32 +88,42 @@ impl<'a> Ways<'a> {
     /// Nobody knows how far: by barrow, over a way of one point, which has no length to print.
     fn unknown(&mut self, p: P2) -> Vec<(usize, usize)> {
         let barrow = self.carriers.iter().position(|c| !c.drives && !c.by_hand);
+        self.unknown_by(barrow, p)
+    }
+
+    fn unknown_by(&mut self, carrier: Option<usize>, p: P2) -> Vec<(usize, usize)> {
         self.list.push(Way {
             line: vec![p],
             length: 0.0,
             gradient: 0.0,
         });
         let way = self.list.len() - 1;
-        barrow.map(|c| (c, way)).into_iter().collect()
+        carrier.map(|c| (c, way)).into_iter().collect()
     }
 
-    /// Every carrier that can go this way before work `order`, with the number of its way; by hand only
-    /// where nothing else can.
-    fn known(&mut self, order: usize, from: P2, to: P2) -> Vec<(usize, usize)> {
-        let moment = self.moment_of[order];
+    /// Every carrier that can go this way just before some work of these, with the number of its way: the
+    /// first that it can. By hand only where nothing else can.
+    fn known(&mut self, orders: RangeInclusive<usize>, from: P2, to: P2) -> Vec<(usize, usize)> {
+        let inside = |ways: &Self, c: usize| !(ways.shut_out[c] && ways.carriers[c].drives);
+        self.those(inside, orders, from, to)
+    }
+
+    /// The same of some carriers.
+    fn those(
+        &mut self,
+        may: impl Fn(&Self, usize) -> bool,
+        orders: RangeInclusive<usize>,
+        from: P2,
+        to: P2,
+    ) -> Vec<(usize, usize)> {
+        let moments = self.moment_of[*orders.start()]..=self.moment_of[*orders.end()];
         let mut out = Vec::new();
         for c in 0..self.carriers.len() {
-            let carrier = &self.carriers[c];
-            if self.shut_out[c] || (carrier.by_hand && !out.is_empty()) {
+            if !may(self, c) || (self.carriers[c].by_hand && !out.is_empty()) {
                 continue;
             }
-            if carrier.drives
-                && let Some((street, _)) = self.street
-                && !self.region(moment, c).map.joined(street, from)
-            {
-                continue;
-            }
-            if let Some(way) = self.find(moment, c, from, to) {
+            let way = moments.clone().find_map(|m| self.at(m, c, from, to));
+            if let Some(way) = way {
                 self.list.push(way);
                 out.push((c, self.list.len() - 1));
             }
@@ -116,16 +131,27 @@ impl<'a> Ways<'a> {
         out
     }
 
+    /// The way of a carrier at a moment, which it must get to from the street if it drives.
+    fn at(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
+        if self.carriers[c].drives
+            && let Some((street, _)) = self.street
+            && !self.region(moment, c).map.joined(street, from)
+        {
+            return None;
+        }
+        self.find(moment, c, from, to)
+    }
+
     /// To or from the street: the way to where the access comes onto the ground, and along it.
     fn street(&mut self, order: usize, p: Option<P2>, outward: bool) -> Vec<(usize, usize)> {
+        let gets_through = |ways: &Self, c: usize| !ways.shut_out[c];
         let (Some((street, more)), Some(p)) = (self.street, p) else {
-            return self.unknown(p.unwrap_or_default());
+            let all = 0..self.carriers.len();
+            let mut on_foot = all.filter(|&c| !self.carriers[c].drives && gets_through(self, c));
+            return self.unknown_by(on_foot.next(), p.unwrap_or_default());
         };
-        let out = if outward {
-            self.known(order, p, street)
-        } else {
-            self.known(order, street, p)
-        };
+        let (from, to) = if outward { (p, street) } else { (street, p) };
+        let out = self.those(gets_through, order..=order, from, to);
         for &(_, w) in &out {
             self.list[w].length += more;
         }
@@ -224,7 +250,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     }
     let shut = |c: &Carrier| {
         let mut ways = plan.access.iter().flat_map(|a| &a.machines);
-        c.drives && ways.any(|w| w.name == c.name && w.shut_out)
+        !c.by_hand && ways.any(|w| w.name == c.name && w.shut_out)
     };
     let shut_out = carriers.iter().map(shut).collect();
     let mut ways = Ways {
@@ -256,65 +282,139 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         kinds.push(kind);
         models.push(model);
     }
-    solved(&mut models, &mut out.findings);
-    for (model, kind) in models.iter().zip(kinds) {
-        if model.solved {
-            list::add(job, model, &ways, class_of(kind), out);
-            let piled = |a: &Arc| a.kind == ArcKind::ToPile && a.bank_m3 > NOTHING;
-            let lost = model.piles.iter().find(|p| p.at.is_none());
-            if let Some(pile) = lost.filter(|_| model.arcs.iter().any(piled)) {
-                out.findings.push(Finding::new(
-                    Severity::Warning,
-                    pile.name.clone(),
-                    "has no place, so how far soil is carried to it and from it is not known",
-                    "give it one in `piles` of the design",
-                ));
-            }
-        }
-    }
-    out.models = models;
-    list::cautions(out);
-}
-
-/// All soils together; if that cannot be, each that can be carried by itself, and what is wrong.
-fn solved(models: &mut [HaulModel], findings: &mut Vec<Finding>) {
-    if solve(models) {
-        return;
-    }
-    let mut each = true;
-    for model in models {
-        if !solve(std::slice::from_mut(model)) {
-            each = false;
-            findings.push(Finding::new(
-                Severity::Error,
-                "haul",
-                format!(
-                    "nobody can carry all the {}: it has no way, or the machines have too few hours",
-                    model.soil
-                ),
-                "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
-            ));
-        }
-    }
-    if each {
-        findings.push(Finding::new(
+    let (short, each_alone) = solved(&mut models);
+    if each_alone {
+        out.findings.push(Finding::new(
             Severity::Warning,
             "haul",
             "the machines have too few hours for all soils of a stage together; each is listed as if it had them to itself",
             "give the machines more hours a stage, or open a way for the barrow",
         ));
     }
+    for ((model, kind), short) in models.iter().zip(kinds).zip(short) {
+        let class = class_of(kind);
+        list::add(job, model, &ways, class, out);
+        if let Some(short) = short {
+            let left = left(model, &short.unmet, class);
+            let loose: f64 = left.iter().map(|l| l.loose_m3).sum();
+            out.findings
+                .push(short.says(model, units::format_volume(loose, job.unit)));
+            out.uncarried.extend(left);
+        }
+        let piled = |a: &Arc| a.kind == ArcKind::ToPile && a.bank_m3 > NOTHING;
+        let lost = model.piles.iter().find(|p| p.at.is_none());
+        if let Some(pile) = lost.filter(|_| model.arcs.iter().any(piled)) {
+            out.findings.push(Finding::new(
+                Severity::Warning,
+                pile.name.clone(),
+                "has no place, so how far soil is carried to it and from it is not known",
+                "give it one in `piles` of the design",
+            ));
+        }
+    }
+    out.models = models;
+    list::cautions(out);
 }
 
-/// The ground just before each work; works that change nothing for whoever drives share one.
+/// A soil that cannot all be carried.
+struct Short {
+    unmet: Unmet,
+    /// With more hours it could.
+    hours: bool,
+}
+
+impl Short {
+    fn says(&self, model: &HaulModel, amount: String) -> Finding {
+        let (why, remedy) = if self.hours {
+            (
+                "the machines have too few hours",
+                "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
+            )
+        } else {
+            (
+                "it has no way",
+                "open a way, or do what is shut in in an earlier stage",
+            )
+        };
+        Finding::new(
+            Severity::Error,
+            "haul",
+            format!(
+                "nobody can carry {amount} loose of the {}: {why}",
+                model.soil
+            ),
+            remedy,
+        )
+    }
+}
+
+/// All soils together; if that cannot be, each by itself, as far as it can be carried: what is wrong with
+/// each, and whether nothing is but that the machines' hours do not do for all of them.
+fn solved(models: &mut [HaulModel]) -> (Vec<Option<Short>>, bool) {
+    if solve(models) {
+        return (models.iter().map(|_| None).collect(), false);
+    }
+    let short: Vec<Option<Short>> = models
+        .iter_mut()
+        .map(|model| {
+            if solve(std::slice::from_mut(model)) {
+                return None;
+            }
+            let mut free = model.clone();
+            free.hours.fill(None);
+            Some(Short {
+                hours: solve(std::slice::from_mut(&mut free)),
+                unmet: solve_in_part(model).unwrap_or_else(|| nothing_of(model)),
+            })
+        })
+        .collect();
+    let alone = short.iter().all(Option::is_none);
+    (short, alone)
+}
+
+/// As if nothing were carried.
+fn nothing_of(model: &HaulModel) -> Unmet {
+    let amounts = |nodes: &[Node]| nodes.iter().map(|n| n.bank_m3).collect();
+    Unmet {
+        left: amounts(&model.sources),
+        lack: amounts(&model.sinks),
+        stays: amounts(&model.piles),
+    }
+}
+
+/// What nobody carries, in the order of work.
+fn left(model: &HaulModel, unmet: &Unmet, class: &SoilClass) -> Vec<Uncarried> {
+    let line = |stage: usize, from: &str, to: &str, bank: f64| Uncarried {
+        stage: model.stages.get(stage).cloned().unwrap_or_default(),
+        from: from.into(),
+        to: to.into(),
+        soil: model.soil.clone(),
+        bank_m3: bank,
+        loose_m3: bank * class.loose,
+    };
+    let last = model.stages.len().saturating_sub(1);
+    let stays = model.sources.iter().zip(&unmet.left);
+    let stays = stays.map(|(n, &bank)| (n.stage, n.order, line(n.stage, &n.name, "", bank)));
+    let lacks = model.sinks.iter().zip(&unmet.lack);
+    let lacks = lacks.map(|(n, &bank)| (n.stage, n.order, line(n.stage, "", &n.name, bank)));
+    let piles = model.piles.iter().zip(&unmet.stays);
+    let piles = piles.map(|(n, &bank)| (last, usize::MAX, line(last, &n.name, "", bank)));
+    let mut all: Vec<(usize, usize, Uncarried)> = stays.chain(lacks).chain(piles).collect();
+    all.retain(|l| l.2.bank_m3 > NOTHING);
+    all.sort_by_key(|l| (l.0, l.1));
+    all.into_iter().map(|l| l.2).collect()
+}
+
+/// The ground just before each work, and after the last; works that change nothing for whoever drives
+/// share one.
 fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Moment>, Vec<usize>) {
     let mut built: FxHashSet<&str> = FxHashSet::default();
     let mut standing: Vec<usize> = Vec::new();
     let mut moments = Vec::new();
     let mut of = Vec::new();
-    let mut fresh = false;
-    for (k, v) in volumes.iter().enumerate() {
-        if moments.is_empty() || fresh {
+    let mut fresh = true;
+    for k in 0..=volumes.len() {
+        if std::mem::take(&mut fresh) {
             let ground = field.ground(&built, &standing);
             let room = field.room(&ground.open);
             let steep = field.steep(&ground.z);
@@ -323,9 +423,9 @@ fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Mo
                 room,
                 steep,
             });
-            fresh = false;
         }
         of.push(moments.len() - 1);
+        let Some(v) = volumes.get(k) else { break };
         // A feature's parts follow each other; it is there when the last of them is done.
         let done = owners.get(k + 1) != Some(&owners[k]);
         let ramp = field.ramps.iter().position(|r| r.name == v.name);
@@ -443,23 +543,15 @@ fn model(
         .map(|e| e.bank_m3)
         .sum();
     if back > SPECK {
-        let (mut at, mut weight) = ([0.0; 2], 0.0);
-        for e in events {
-            let placed: f64 = e.moved.takes.iter().sum();
-            at = [at[0] + placed * e.fill_at[0], at[1] + placed * e.fill_at[1]];
-            weight += placed;
-        }
-        model.sinks.push(Node {
-            name: account::BARE.into(),
-            order: events.last().map_or(0, |e| e.order),
+        let pieces = bare::pieces(job, plan);
+        let area: f64 = pieces.iter().map(|p| p.area_m2).sum();
+        model.sinks.extend(pieces.iter().map(|piece| Node {
+            name: format!("{}: {}", account::BARE, piece.work),
+            order: ways.moment_of.len() - 1,
             stage: last,
-            at: if weight > 0.0 {
-                Some([at[0] / weight, at[1] / weight])
-            } else {
-                sites[kind as usize].1
-            },
-            bank_m3: back,
-        });
+            at: piece.spot(sites[kind as usize].1),
+            bank_m3: back * piece.area_m2 / area,
+        }));
     }
     model.keeps = topsoil && back <= SPECK;
     let off = of_ledger(plan, stages, kind, Deed::HauledOff);
@@ -520,7 +612,12 @@ fn model(
         }
         for (j, t) in model.sinks.iter().enumerate() {
             if s.stage == t.stage && s.order <= t.order {
-                let found = ways.between(t.order, from, t.at);
+                // It is carried while it is dug: the hole that it leaves is not in its way. Where
+                // nothing gets there yet, it is carried as soon as something does.
+                let found = match t.at {
+                    Some(to) => ways.known(s.order..=t.order, from, to),
+                    None => ways.unknown(from),
+                };
                 add(ways, ArcKind::Direct, i, j, t.stage, found, 0.0);
             }
         }

@@ -2,6 +2,8 @@
 
 use crate::job::Job;
 use crate::plan::{Kind, Plan};
+use crate::terrain::line::dist;
+use crate::terrain::predicates::P2;
 
 /// Topsoil wanted on bare ground, as it lies settled.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -10,15 +12,34 @@ pub struct Wanted {
     pub settled_m3: f64,
 }
 
-/// Plan area of what the works leave as bare soil: berms, banks, backfill, slopes of pads, and
-/// refilled trenches and ramps that stay. Water, lining, walls and paving are not bare.
+/// What one work leaves bare.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    pub work: String,
+    pub area_m2: f64,
+    /// Middles of its triangles, each with its plan area.
+    pub parts: Vec<(P2, f64)>,
+}
+
+/// Plan area of what the works leave as bare soil.
 pub fn wanted(job: &Job, plan: &Plan) -> Wanted {
     let depth = job.soil.put_back;
-    if depth <= 0.0 {
-        return Wanted::default();
+    let area: f64 = pieces(job, plan).iter().map(|p| p.area_m2).sum();
+    Wanted {
+        area_m2: area,
+        settled_m3: area * depth,
+    }
+}
+
+/// What the works leave as bare soil, work by work: berms, banks, backfill, slopes of pads, and refilled
+/// trenches and ramps that stay. Water, lining, walls and paving are not bare. Nothing where no topsoil is
+/// put back.
+pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
+    let mut out: Vec<Piece> = Vec::new();
+    if job.soil.put_back <= 0.0 {
+        return out;
     }
     let surface = &plan.finished;
-    let mut area = 0.0;
     for (t, &maker) in surface.made_by.iter().enumerate() {
         let Some(by) = plan.makers.get(usize::from(maker)) else {
             continue;
@@ -34,11 +55,42 @@ pub fn wanted(job: &Job, plan: &Plan) -> Wanted {
         };
         if bare {
             let [a, b, c] = surface.corners(t);
-            area += 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+            let area = 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+            let middle = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
+            let work = job.design.work_of(&by.name);
+            let k = out.iter().position(|p| p.work == work).unwrap_or_else(|| {
+                out.push(Piece {
+                    work: work.into(),
+                    area_m2: 0.0,
+                    parts: Vec::new(),
+                });
+                out.len() - 1
+            });
+            out[k].area_m2 += area;
+            out[k].parts.push((middle, area));
         }
     }
-    Wanted {
-        area_m2: area,
-        settled_m3: area * depth,
+    out.retain(|p| p.area_m2 > 1e-9);
+    out
+}
+
+impl Piece {
+    /// A place on it, not between its parts, that is as far from there as all of it is on the mean, as the
+    /// crow flies; without a `from`, the nearest to its centroid.
+    pub fn spot(&self, from: Option<P2>) -> Option<P2> {
+        let mean = |value: &dyn Fn(P2) -> f64| -> f64 {
+            let sum: f64 = self.parts.iter().map(|(p, a)| a * value(*p)).sum();
+            sum / self.area_m2
+        };
+        let centroid = [mean(&|p| p[0]), mean(&|p| p[1])];
+        let far = from.map_or(0.0, |from| mean(&|p| dist(p, from)));
+        let off = |p: P2| match from {
+            Some(from) => (dist(p, from) - far).abs(),
+            None => dist(p, centroid),
+        };
+        // Of many that are about as good, the one in the middle of it.
+        let worth = |p: P2| off(p) + 0.1 * dist(p, centroid);
+        let parts = self.parts.iter().map(|(p, _)| *p);
+        parts.min_by(|a, b| worth(*a).total_cmp(&worth(*b)))
     }
 }

@@ -1,7 +1,7 @@
 //! Where the soil goes: the ledger over stages and places. It works on a finished plan. m³.
 
 pub mod account;
-mod bare;
+pub mod bare;
 mod cautions;
 mod factors;
 pub mod heap;

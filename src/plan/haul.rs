@@ -67,6 +67,19 @@ pub struct Haul {
     pub path: Vec<[f64; 2]>,
 }
 
+/// Soil that nobody can carry.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Uncarried {
+    pub stage: String,
+    /// What is dug, or the pile, that it stays at; empty: it is what a work lacks.
+    pub from: String,
+    /// What is placed and lacks it; empty: nobody takes it away.
+    pub to: String,
+    pub soil: String,
+    pub bank_m3: f64,
+    pub loose_m3: f64,
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CarrierSum {
     pub by: String,
@@ -110,7 +123,7 @@ pub struct Arc {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ArcKind {
-    /// Dug to placed, within a stage.
+    /// Dug to placed, within a stage, while it is dug.
     Direct,
     ToPile,
     FromPile,
@@ -194,6 +207,8 @@ pub struct WayIn {
 pub struct Haulage {
     pub ways_in: Vec<WayIn>,
     pub hauls: Vec<Haul>,
+    /// In the order of work; empty where all is carried.
+    pub uncarried: Vec<Uncarried>,
     pub carriers: Vec<CarrierSum>,
     pub models: Vec<HaulModel>,
     pub cell_m: f64,

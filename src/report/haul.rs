@@ -3,7 +3,8 @@
 use super::measure::number;
 use super::{Columns, Measure, hang, heading};
 use crate::plan::{
-    AccessRoute, BESIDE, BY_HAND, Haul, Haulage, Plan, RampFigures, RampFound, STREET, WayIn,
+    AccessRoute, BESIDE, BY_HAND, Haul, Haulage, Plan, RampFigures, RampFound, STREET, Uncarried,
+    WayIn,
 };
 
 /// Sections in their order; nothing where the job says nothing of it.
@@ -152,59 +153,80 @@ pub fn carried(h: &Haul, with_soil: bool, m: Measure) -> String {
     format!("{loads}, {} → {to}{far}", h.from)
 }
 
+/// "pond to berm, 36 ft away: 14 loads of common earth with the mini loader; ..."
+fn carried_line(h: &Haul, m: Measure) -> String {
+    let place = |name: &str, street: &str| {
+        if name == STREET {
+            street.to_string()
+        } else {
+            name.to_string()
+        }
+    };
+    if h.by == BESIDE {
+        return format!(
+            "{} to {}: straight across, within reach; {} loose ({} bank)",
+            h.from,
+            h.to,
+            m.volume(h.loose_m3),
+            m.volume(h.bank_m3)
+        );
+    }
+    let far = match h.distance_m {
+        Some(d) if d >= 0.5 => format!(" {} away", whole(d, m)),
+        Some(_) => " close by".into(),
+        None => " how far is not known".into(),
+    };
+    format!(
+        "{} to {},{far}: {}; {} loose ({} bank){}",
+        place(&h.from, "the street (brought in)"),
+        place(&h.to, "the street and the truck"),
+        loads(h),
+        m.volume(h.loose_m3),
+        m.volume(h.bank_m3),
+        if h.hours.is_finite() {
+            format!(", {} h", number(h.hours, 1))
+        } else {
+            String::new()
+        }
+    )
+}
+
+/// "pond: nobody can take away 12 yd³ loose (9.6 yd³ bank) of common earth".
+fn uncarried_line(u: &Uncarried, m: Measure) -> String {
+    let (place, lack) = if u.from.is_empty() {
+        (&u.to, "nobody can bring")
+    } else {
+        (&u.from, "nobody can take away")
+    };
+    format!(
+        "{place}: {lack} {} loose ({} bank) of {}",
+        m.volume(u.loose_m3),
+        m.volume(u.bank_m3),
+        u.soil
+    )
+}
+
 fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
-    if haulage.hauls.is_empty() {
+    if haulage.hauls.is_empty() && haulage.uncarried.is_empty() {
         return;
     }
     heading(out, "Who carries what where");
-    let mut stage: Option<&str> = None;
-    for h in &haulage.hauls {
-        if stage != Some(h.stage.as_str()) {
-            stage = Some(&h.stage);
-            let name = if h.stage.is_empty() {
-                "All works"
-            } else {
-                &h.stage
-            };
-            out.push_str(&format!("{name}\n"));
+    let stages = haulage.models.first().map_or(&[][..], |m| &m.stages);
+    for stage in stages {
+        let carried: Vec<&Haul> = haulage.hauls.iter().filter(|h| h.stage == *stage).collect();
+        let left = haulage.uncarried.iter().filter(|u| u.stage == *stage);
+        let left: Vec<&Uncarried> = left.collect();
+        if carried.is_empty() && left.is_empty() {
+            continue;
         }
-        let place = |name: &str, street: &str| {
-            if name == STREET {
-                street.to_string()
-            } else {
-                name.to_string()
-            }
-        };
-        let far = match h.distance_m {
-            Some(d) if d >= 0.5 => format!(" {} away", whole(d, m)),
-            Some(_) => " close by".into(),
-            None => " how far is not known".into(),
-        };
-        let text = format!(
-            "{} to {},{far}: {}; {} loose ({} bank){}",
-            place(&h.from, "the street (brought in)"),
-            place(&h.to, "the street and the truck"),
-            loads(h),
-            m.volume(h.loose_m3),
-            m.volume(h.bank_m3),
-            if h.hours.is_finite() {
-                format!(", {} h", number(h.hours, 1))
-            } else {
-                String::new()
-            }
-        );
-        let text = if h.by == BESIDE {
-            format!(
-                "{} to {}: straight across, within reach; {} loose ({} bank)",
-                h.from,
-                h.to,
-                m.volume(h.loose_m3),
-                m.volume(h.bank_m3)
-            )
-        } else {
-            text
-        };
-        hang(out, "  · ", &text, width);
+        let name = if stage.is_empty() { "All works" } else { stage };
+        out.push_str(&format!("{name}\n"));
+        for h in carried {
+            hang(out, "  · ", &carried_line(h, m), width);
+        }
+        for u in left {
+            hang(out, "  ! ", &uncarried_line(u, m), width);
+        }
     }
     out.push('\n');
     let mut table = Columns::new([
@@ -221,7 +243,16 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
             m.bare_volume(c.loose_m3),
         ]);
     }
+    let left: f64 = haulage.uncarried.iter().map(|u| u.loose_m3).sum();
+    if left > 0.0 {
+        let none = String::new;
+        table.row(["nobody".into(), none(), none(), m.bare_volume(left)]);
+    }
     table.write(out, width);
+    if left > 0.0 {
+        let says = "Nobody: what is not carried, so these sums are not of the whole job.";
+        hang(out, "  ", says, width);
+    }
     if haulage.carriers.iter().any(|c| !c.all_known) {
         let says = "+: and the hours of the ways whose length is not known.";
         hang(out, "  ", says, width);

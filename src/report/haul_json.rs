@@ -11,6 +11,7 @@ pub fn carrying(out: &mut Map<String, Value>, plan: &Plan, haulage: &Haulage) {
     put("access", serde_json::to_value(&plan.access));
     put("ways_in", serde_json::to_value(&haulage.ways_in));
     put("haul", serde_json::to_value(&haulage.hauls));
+    put("uncarried", serde_json::to_value(&haulage.uncarried));
     put("carriers", serde_json::to_value(&haulage.carriers));
     put("haul_models", serde_json::to_value(&haulage.models));
     put("haul_cell_m", Ok(json!(haulage.cell_m)));

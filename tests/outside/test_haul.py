@@ -1,6 +1,6 @@
 """The haul's linear model solved a second time, by scipy's linprog (HiGHS), from the supplies, demands
-and costs that the command hands out; built here in another way: the pile's stock after each stage is a
-variable of its own."""
+and costs that the command hands out; built here in another way: the pile's stock is a variable of its own,
+when each stage begins and after each work."""
 
 import json
 import os
@@ -23,13 +23,21 @@ def models(path):
 
 def least(models):
     """All soils together: they share the machines' hours."""
-    sizes = [len(m["arcs"]) + len(m["piles"]) * len(m["stages"]) for m in models]
+    # Moments of the pile: what leaves the site when a stage begins, then its works in their order.
+    clocks = [
+        sorted(
+            {(s, -1) for s in range(len(m["stages"]))}
+            | {(n["stage"], n["order"]) for n in m["sources"] + m["sinks"]}
+        )
+        for m in models
+    ]
+    sizes = [len(m["arcs"]) + len(m["piles"]) * len(c) for m, c in zip(models, clocks)]
     columns = sum(sizes)
     cost = np.zeros(columns)
     equal, right, upper, most = [], [], [], []
     begin = 0
-    for model, size in zip(models, sizes):
-        arcs, stages, piles = model["arcs"], len(model["stages"]), len(model["piles"])
+    for model, size, clock in zip(models, sizes, clocks):
+        arcs, piles = model["arcs"], len(model["piles"])
         n = begin + len(arcs)
         cost[begin:n] = [a["cost_per_m3"] for a in arcs]
 
@@ -44,27 +52,40 @@ def least(models):
         for j, t in enumerate(model["sinks"]):
             equal.append(row(lambda a: a["kind"] in ("direct", "from_pile", "in") and a["to"] == j))
             right.append(t["bank_m3"])
+        def when(a):
+            """The moment at which soil comes onto the pile or leaves it."""
+            if a["kind"] == "to_pile":
+                return a["stage"], model["sources"][a["from"]]["order"]
+            if a["kind"] == "from_pile":
+                return a["stage"], model["sinks"][a["to"]]["order"]
+            return a["stage"], -1
+
         for p in range(piles):
-            for s in range(stages):
-                here = n + p * stages + s
-                taken = row(lambda a: a["kind"] in ("from_pile", "pile_off") and a["from"] == p and a["stage"] == s)
-                brought = row(lambda a: a["kind"] == "to_pile" and a["to"] == p and a["stage"] == s)
-                # stock[s] = stock[s-1] - taken + brought
+            placed = model["piles"][p]["at"] is not None
+            for t, moment in enumerate(clock):
+                here = n + p * len(clock) + t
+                taken = row(lambda a: a["kind"] in ("from_pile", "pile_off") and a["from"] == p and when(a) == moment)
+                brought = row(lambda a: a["kind"] == "to_pile" and a["to"] == p and when(a) == moment)
+                # stock[t] = stock[t-1] - taken + brought, and no stock is negative.
                 r = taken - brought
                 r[here] = 1
-                if s > 0:
+                if t > 0:
                     r[here - 1] = -1
                 equal.append(r)
                 right.append(0)
-                # Only what lay there before the stage can be taken in it.
-                u = taken.copy()
-                if s > 0:
-                    u[here - 1] = -1
-                upper.append(u)
-                most.append(0)
+                if not placed:
+                    # A pile without a place gives only what lay there before the stage: its stock less
+                    # what came in the stage so far.
+                    u = row(
+                        lambda a: a["kind"] == "to_pile" and a["to"] == p
+                        and a["stage"] == moment[0] and when(a) <= moment
+                    )
+                    u[here] = -1
+                    upper.append(u)
+                    most.append(0)
             if not model["keeps"]:
                 r = np.zeros(columns)
-                r[n + p * stages + stages - 1] = 1
+                r[n + p * len(clock) + len(clock) - 1] = 1
                 equal.append(r)
                 right.append(0)
         # What leaves and comes in each stage is the ledger's, to a cubic centimetre.
@@ -106,6 +127,17 @@ class Haul(unittest.TestCase):
 
     def test_metric(self):
         self.check("surveys/terrace-metric.ron")
+
+    def test_one_stage(self):
+        """The demo with pond and falls in one stage."""
+        text = (ROOT / "surveys/demo.ron").read_text()
+        one = text.replace('works: ["pond"]),', 'works: ["pond", "falls", "pipe run"]),')
+        one = one.replace('        (name: "falls", works: ["falls", "pipe run"]),\n', "")
+        self.assertNotEqual(one, text)
+        with tempfile.TemporaryDirectory() as folder:
+            job = pathlib.Path(folder) / "one.ron"
+            job.write_text(one)
+            self.check(job)
 
     def test_few_hours(self):
         """The demo with one hour of its loader in a stage: dearer, and still the least."""
