@@ -6,7 +6,7 @@
 
 use crate::findings::{Finding, Severity};
 use crate::job::{Access, Boards, Job, Steps};
-use crate::plan::{AccessRoute, MachineWay, MarkKind, Plan};
+use crate::plan::{AccessRoute, MachineWay, MarkKind, Plan, StepsOnWay};
 use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::{P2, from_line, in_ring};
 use crate::terrain::probe::Station;
@@ -76,6 +76,19 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
             ));
         }
     }
+    route.steps = access
+        .steps
+        .iter()
+        .map(|s| StepsOnWay {
+            name: s.name.clone(),
+            along_m: s.along,
+            rise_m: s.rise,
+            run_m: s.run,
+            planked: s.planked,
+        })
+        .collect();
+    // What it runs through, which stops whoever keeps to it.
+    let mut through: Vec<String> = Vec::new();
     let sections = sections(&plan.existing, &line, &lengths);
     steepest(&sections, &mut route);
     for mark in &plan.marks {
@@ -91,6 +104,7 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
             _ => continue,
         };
         if let Some(&[from, to]) = inside.first() {
+            through.push(format!("it runs through {what} {}", mark.name));
             let found = Finding::new(
                 Severity::Warning,
                 PLACE,
@@ -106,6 +120,7 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
     }
     for solid in plan.solids.iter().filter(|s| !s.new) {
         if let Some(&[from, _]) = length_inside(&line, &lengths, &solid.footprint).first() {
+            through.push(format!("it runs through the wall {}", solid.name));
             let found = Finding::new(
                 Severity::Warning,
                 PLACE,
@@ -129,7 +144,15 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
         findings.push(place(found, steps.along));
     }
     let bridged = ramp_over(job, plan, line::at(&line, route.gradient_along_m + 0.05));
-    machines(job, access, bridged, &mut route, &mut findings, place);
+    machines(
+        job,
+        access,
+        bridged,
+        &through,
+        &mut route,
+        &mut findings,
+        place,
+    );
     Some((route, findings))
 }
 
@@ -148,6 +171,7 @@ fn machines(
     job: &Job,
     access: &Access,
     bridged: Option<&str>,
+    through: &[String],
     route: &mut AccessRoute,
     findings: &mut Vec<Finding>,
     place: impl Fn(Finding, f64) -> Finding,
@@ -233,10 +257,16 @@ fn machines(
             }
             why.push_str(&format!("{} in the way", steps.name));
         }
+        for what in through {
+            if !why.is_empty() {
+                why.push_str("; ");
+            }
+            why.push_str(what);
+        }
         route.machines.push(MachineWay {
             name: name.into(),
             needs_m: needs,
-            gets_in: why.is_empty(),
+            gets_in: why.is_empty() && route.gradient_max.is_some(),
             shut_out,
             why,
         });
@@ -325,7 +355,7 @@ fn steepest(sections: &[Vec<Station>], route: &mut AccessRoute) {
 }
 
 /// Whole boards and strips of fabric over stretches of paving.
-fn boards(b: &Boards, stretches: &[[f64; 2]], route: &mut AccessRoute) {
+pub(super) fn boards(b: &Boards, stretches: &[[f64; 2]], route: &mut AccessRoute) {
     let tracks = b.tracks.round().max(1.0);
     route.board_length_m = b.length;
     route.board_width_m = b.width;

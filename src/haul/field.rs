@@ -165,7 +165,8 @@ impl Field {
         }
     }
 
-    fn touched(&self, ring: &[P2]) -> Vec<usize> {
+    /// Squares whose middles lie in a ring, or that its edge runs through; one may come more than once.
+    pub fn touched(&self, ring: &[P2]) -> Vec<usize> {
         let mut out = Vec::new();
         let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for p in ring {

@@ -11,8 +11,8 @@ use crate::job::{Job, SoilClass};
 use crate::ledger::account::{self, Turn};
 use crate::ledger::bare;
 use crate::plan::{
-    Arc, ArcKind, Deed, FeatureVolume, HaulModel, Haulage, Kind, LedgerStage, Node, PilePlace,
-    Plan, SoilKind, Uncarried, WayIn,
+    Arc, ArcKind, Deed, FeatureVolume, HaulModel, Haulage, LedgerStage, Node, PilePlace, Plan,
+    SoilKind, State, Uncarried, WayIn,
 };
 use crate::terrain::line;
 use crate::terrain::predicates::P2;
@@ -23,9 +23,12 @@ use super::field::{Field, Ground, Strip};
 use super::list;
 use super::model::{BOUGHT, Unmet, solve, solve_in_part};
 use super::paths::{Map, REACH, Reach, Way};
+use super::paving;
 
 /// Less bank soil than this (m³) is rounding.
 const SPECK: f64 = 1e-9;
+/// Of all bare ground, a smaller share is nobody's way to go.
+const SLIVER: f64 = 0.01;
 /// Less than this is nothing to carry: a litre.
 pub(super) const NOTHING: f64 = 1e-3;
 
@@ -36,6 +39,23 @@ struct Moment {
     ground: Ground,
     room: Vec<f64>,
     steep: Vec<f64>,
+    /// Middles of the piles that lie there, and how far off a bucket reaches past their feet.
+    piles: Vec<(P2, f64)>,
+}
+
+impl Moment {
+    /// How far from a place its way may begin or end.
+    fn reach(&self, p: P2) -> f64 {
+        let its = self.piles.iter().find(|(at, _)| *at == p);
+        its.map_or(REACH, |&(_, reach)| reach)
+    }
+}
+
+/// A pile as ground that nobody drives over.
+struct Heap {
+    at: P2,
+    /// The squares that it covers when each stage of the ledger ends.
+    covers: Vec<Vec<usize>>,
 }
 
 /// Where a carrier can go at a moment, and how far it is from the places asked about.
@@ -73,9 +93,13 @@ impl<'a> Ways<'a> {
     }
 
     fn find(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
+        let (within, end) = (
+            self.moments[moment].reach(from),
+            self.moments[moment].reach(to),
+        );
         let Region { map, reaches } = self.region(moment, c);
         let reach = reaches.entry(from.map(f64::to_bits));
-        map.to(reach.or_insert_with(|| map.from(from)), to)
+        map.to(reach.or_insert_with(|| map.from(from, within)), to, end)
     }
 
     fn between(&mut self, order: usize, from: P2, to: Option<P2>) -> Vec<(usize, usize)> {
@@ -133,9 +157,13 @@ impl<'a> Ways<'a> {
 
     /// The way of a carrier at a moment, which it must get to from the street if it drives.
     fn at(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
+        let reach = self.moments[moment].reach(from);
         if self.carriers[c].drives
             && let Some((street, _)) = self.street
-            && !self.region(moment, c).map.joined(street, from)
+            && !self
+                .region(moment, c)
+                .map
+                .joined((street, REACH), (from, reach))
         {
             return None;
         }
@@ -204,16 +232,10 @@ fn events(job: &Job, volumes: &[FeatureVolume]) -> (Vec<Event>, Vec<String>) {
         }
         let at = v.cut_at.or(v.fill_at);
         let Some(at) = at else { continue };
-        let name = match (v.part.as_str(), v.kind) {
-            ("", Kind::Backfill) => format!("{}, backfill", v.name),
-            ("", Kind::Surround) => format!("{}, berm", v.name),
-            ("", _) => v.name.clone(),
-            (part, _) => format!("{}, {part}", v.name),
-        };
         list.push(Event {
             order,
             stage: stages.len() - 1,
-            name,
+            name: v.place(),
             moved: account::turn(v, job.soil.class.compacted),
             cut_at: v.cut_at.unwrap_or(at),
             fill_at: v.fill_at.unwrap_or(at),
@@ -238,7 +260,9 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         .iter()
         .map(|v| job.design.work_of(&v.name))
         .collect();
-    let (moments, moment_of) = moments(&field, volumes, &owners);
+    let sites = sites(job, plan, places);
+    let heaps = heaps(&field, plan, places, &sites);
+    let (moments, moment_of) = moments(&field, volumes, &owners, &heaps);
     let street = street(job, plan);
     if street.is_none() {
         out.findings.push(Finding::new(
@@ -263,7 +287,6 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         street,
         shut_out,
     };
-    let sites = sites(job, plan, places);
     if let Some(first) = events.iter().find(|e| moving(e)) {
         out.ways_in = ways.ways_in(first);
     }
@@ -313,6 +336,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         }
     }
     out.models = models;
+    paving::crossed(job, plan, out);
     list::cautions(out);
 }
 
@@ -406,22 +430,49 @@ fn left(model: &HaulModel, unmet: &Unmet, class: &SoilClass) -> Vec<Uncarried> {
 }
 
 /// The ground just before each work, and after the last; works that change nothing for whoever drives
-/// share one.
-fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Moment>, Vec<usize>) {
+/// share one. A pile lies there as it is when the stage ends or as the one before left it, whichever is
+/// there.
+fn moments(
+    field: &Field,
+    volumes: &[FeatureVolume],
+    owners: &[&str],
+    heaps: &[Heap],
+) -> (Vec<Moment>, Vec<usize>) {
     let mut built: FxHashSet<&str> = FxHashSet::default();
     let mut standing: Vec<usize> = Vec::new();
     let mut moments = Vec::new();
     let mut of = Vec::new();
     let mut fresh = true;
+    let mut stage = 0usize;
     for k in 0..=volumes.len() {
+        let begins = k > 0
+            && volumes
+                .get(k)
+                .is_none_or(|v| v.stage != volumes[k - 1].stage);
+        if begins {
+            stage += 1;
+            fresh |= !heaps.is_empty();
+        }
         if std::mem::take(&mut fresh) {
-            let ground = field.ground(&built, &standing);
+            let mut ground = field.ground(&built, &standing);
+            let mut piles = Vec::new();
+            for heap in heaps {
+                let lies = |s: usize| heap.covers.get(s).map_or(&[][..], Vec::as_slice);
+                let before = stage.checked_sub(1).map_or(&[][..], lies);
+                let mut far: f64 = 0.0;
+                for &square in lies(stage).iter().chain(before) {
+                    ground.open[square] = false;
+                    far = far.max(line::dist(field.middle(square), heap.at));
+                }
+                piles.push((heap.at, far + REACH));
+            }
             let room = field.room(&ground.open);
             let steep = field.steep(&ground.z);
             moments.push(Moment {
                 ground,
                 room,
                 steep,
+                piles,
             });
         }
         of.push(moments.len() - 1);
@@ -448,6 +499,57 @@ fn moments(field: &Field, volumes: &[FeatureVolume], owners: &[&str]) -> (Vec<Mo
         }
     }
     (moments, of)
+}
+
+/// The piles that have a place in the job, as they lie when each stage ends; where one has none, the place
+/// suggested, as large as it ever gets.
+fn heaps(field: &Field, plan: &Plan, places: &[PilePlace], sites: &[Site; 3]) -> Vec<Heap> {
+    let mut out = Vec::new();
+    for kind in SoilKind::ALL {
+        let (name, Some(at)) = &sites[kind as usize] else {
+            continue;
+        };
+        let stages = plan.ledger.stages.iter();
+        let own = plan
+            .piles
+            .iter()
+            .find(|p| p.name == *name && p.soil == kind);
+        let suggested = places.iter().find(|p| p.soil == kind && p.at == *at);
+        let covers: Vec<Vec<usize>> = match (own, suggested) {
+            (Some(pile), _) => {
+                let meshes = pile.over_time.iter().map(|s| &s.mesh);
+                meshes
+                    .map(|mesh| {
+                        let mut squares: Vec<usize> = mesh
+                            .iter()
+                            .flat_map(|t| field.touched(&t.map(|p| [p[0], p[1]])))
+                            .collect();
+                        squares.sort_unstable();
+                        squares.dedup();
+                        squares
+                    })
+                    .collect()
+            }
+            (None, Some(place)) => {
+                let radius = (place.area_m2 / std::f64::consts::PI).sqrt();
+                let ring: Vec<P2> = (0..24)
+                    .map(|k| f64::from(k) * std::f64::consts::TAU / 24.0)
+                    .map(|a| [at[0] + radius * a.cos(), at[1] + radius * a.sin()])
+                    .collect();
+                let disc = field.touched(&ring);
+                let lies = |s: &LedgerStage| {
+                    let mut lying = s.lying.iter();
+                    lying.any(|l| l.soil == kind && l.state == State::Loose)
+                };
+                stages
+                    .map(|s| if lies(s) { disc.clone() } else { Vec::new() })
+                    .collect()
+            }
+            (None, None) => continue,
+        };
+        out.push(Heap { at: *at, covers });
+    }
+    out
 }
 
 /// Where the access route first lies on surveyed ground, and how far along that is.
@@ -542,8 +644,13 @@ fn model(
         .filter(|e| topsoil && e.soil == kind && e.place == account::BARE)
         .map(|e| e.bank_m3)
         .sum();
+    let mut pieces = Vec::new();
+    let placed = model.sinks.len();
     if back > SPECK {
-        let pieces = bare::pieces(job, plan);
+        pieces = bare::pieces(job, plan);
+        let all: f64 = pieces.iter().map(|p| p.area_m2).sum();
+        // Slivers are raked over from what lies beside them.
+        pieces.retain(|p| p.area_m2 >= SLIVER * all);
         let area: f64 = pieces.iter().map(|p| p.area_m2).sum();
         model.sinks.extend(pieces.iter().map(|piece| Node {
             name: format!("{}: {}", account::BARE, piece.work),
@@ -614,7 +721,11 @@ fn model(
             if s.stage == t.stage && s.order <= t.order {
                 // It is carried while it is dug: the hole that it leaves is not in its way. Where
                 // nothing gets there yet, it is carried as soon as something does.
-                let found = match t.at {
+                // Topsoil goes back on the nearest of what its own work leaves bare.
+                let work = job.design.work_of(&plan.volumes.by_feature[s.order].name);
+                let own = j.checked_sub(placed).and_then(|k| pieces.get(k));
+                let own = own.filter(|p| p.work == work);
+                let found = match own.map_or(t.at, |p| p.nearest(from)) {
                     Some(to) => ways.known(s.order..=t.order, from, to),
                     None => ways.unknown(from),
                 };

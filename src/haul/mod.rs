@@ -9,6 +9,7 @@ pub mod flows;
 mod list;
 pub mod model;
 pub mod paths;
+mod paving;
 pub mod profile;
 pub mod ramp;
 pub mod sought;

@@ -3,7 +3,8 @@
 //! Metres.
 //!
 //! Dijkstra over sixteen directions; the pulled line is what is measured. Ends are joined to any
-//! square within [`REACH`], the reach of a bucket or a shovel's throw.
+//! square within [`REACH`], the reach of a bucket or a shovel's throw; the middle of a pile to any
+//! within that of its foot.
 
 use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::P2;
@@ -174,10 +175,10 @@ impl<'a> Map<'a> {
         f64::from(dx * dx + dy * dy).sqrt() * self.field.side
     }
 
-    /// Whether there is a way between two places.
-    pub fn joined(&self, a: P2, b: P2) -> bool {
-        let parts = self.parts_of(&self.near(a));
-        self.near(b)
+    /// Whether there is a way between two places, each with the reach around it.
+    pub fn joined(&self, a: (P2, f64), b: (P2, f64)) -> bool {
+        let parts = self.parts_of(&self.near(a.0, a.1));
+        self.near(b.0, b.1)
             .iter()
             .any(|(k, _)| parts.contains(&self.part[*k]))
     }
@@ -189,9 +190,9 @@ impl<'a> Map<'a> {
         parts
     }
 
-    fn near(&self, p: P2) -> Vec<(usize, f64)> {
+    fn near(&self, p: P2, reach: f64) -> Vec<(usize, f64)> {
         let f = self.field;
-        let n = (REACH / f.side).ceil() as i64;
+        let n = (reach / f.side).ceil() as i64;
         let k = f.square(p);
         let (x, y) = ((k % f.columns) as i64, (k / f.columns) as i64);
         let mut out = Vec::new();
@@ -199,7 +200,7 @@ impl<'a> Map<'a> {
             for i in (x - n).max(0)..=(x + n).min(f.columns as i64 - 1) {
                 let k = j as usize * f.columns + i as usize;
                 let d = dist(p, f.middle(k));
-                if self.pass[k] && d <= REACH {
+                if self.pass[k] && d <= reach {
                     out.push((k, d));
                 }
             }
@@ -207,9 +208,10 @@ impl<'a> Map<'a> {
         out
     }
 
-    pub fn from(&self, p: P2) -> Reach {
+    /// `within`: how far off the way may begin.
+    pub fn from(&self, p: P2, within: f64) -> Reach {
         let n = self.pass.len();
-        let near = self.near(p);
+        let near = self.near(p, within);
         let mut reach = Reach {
             from: p,
             parts: self.parts_of(&near),
@@ -254,9 +256,9 @@ impl<'a> Map<'a> {
         }
     }
 
-    /// The way from where `reach` began to `p`.
-    pub fn to(&self, reach: &mut Reach, p: P2) -> Option<Way> {
-        let near = self.near(p);
+    /// The way from where `reach` began to `p`, or to no further off than `within`.
+    pub fn to(&self, reach: &mut Reach, p: P2, within: f64) -> Option<Way> {
+        let near = self.near(p, within);
         if !near
             .iter()
             .any(|(k, _)| reach.parts.contains(&self.part[*k]))

@@ -41,9 +41,17 @@ pub(super) fn crossed(job: &Job, plan: &Plan, out: &mut Haulage) {
             continue;
         }
         let unit = |v: f64| format_length(v, job.unit);
-        let mut lane = AccessRoute::default();
-        let stock = access.map(|a| a.boards.clone()).unwrap_or_default();
-        boards(&stock, &longest, &mut lane);
+        let lay = access.map_or_else(String::new, |access| {
+            let mut lane = AccessRoute::default();
+            boards(&access.boards, &longest, &mut lane);
+            format!(
+                ", {} of {} by {} for one lane over {} strips of fabric",
+                lane.boards,
+                unit(lane.board_length_m),
+                unit(lane.board_width_m),
+                lane.fabric_strips
+            )
+        });
         out.findings.push(Finding::new(
             Severity::Note,
             "haul",
@@ -54,13 +62,7 @@ pub(super) fn crossed(job: &Job, plan: &Plan, out: &mut Haulage) {
                 mark.name,
                 unit(sum(&longest))
             ),
-            format!(
-                "lay boards there, {} of {} by {} for one lane over {} strips of fabric, or make it a keep-out: the ways lead round that",
-                lane.boards,
-                unit(lane.board_length_m),
-                unit(lane.board_width_m),
-                lane.fabric_strips
-            ),
+            format!("lay boards there{lay}; or make it a keep-out: the ways lead round that"),
         ));
     }
 }

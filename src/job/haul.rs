@@ -165,7 +165,7 @@ record!(RampSought as "RampSought": "What the ramp that is sought must do. Witho
     cross_fall: Gradient, Absent::Is("\"1 in 10\""), "Cross fall of the ground that the machine drives over as it lies, without soil. Default: common practice, no source.", "0.15";
 });
 
-record!(Haulage as "Haulage": "How soil is carried. Defaults: common practice, no source." {
+record!(Haulage as "Haulage": "How soil is carried. What no wheels get to is carried by hand, a pair of buckets at a time: 24 l loose or 30 kg, 35 m a minute laden and 50 m empty, 40 s to fill and empty them. Where gates or steps shut the barrow out, so is what goes to the street; lifted in empty, the barrow serves within the yard. Defaults: common practice, no source." {
     machines: List<Machine>, Absent::Is("[]"), "Machines that carry soil, the first of them the one that ramps are made for. Without it: all by barrow.", "[(name: \"mini loader\")]";
     barrow: Barrow, Absent::Is("()"), "The barrow.", "(gradient: \"1 in 8\")";
     clearance: Distance, Absent::Is("\"3 in\""), "Room to be kept on either side of whatever drives.", "\"6 in\"";

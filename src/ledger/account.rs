@@ -188,11 +188,7 @@ pub fn turn(v: &FeatureVolume, compacted: f64) -> Turn {
 }
 
 fn enter(entries: &mut Vec<Entry>, v: &FeatureVolume, t: &Turn, factors: &[Pair; 3]) {
-    let place = if v.part.is_empty() {
-        v.name.clone()
-    } else {
-        format!("{}: {}", v.name, v.part)
-    };
+    let place = v.place();
     let compacted = factors[SoilKind::Subsoil as usize].compacted;
     let redug = v.redug_compacted_m3 / compacted;
     let mut add = |soil, deed, bank: f64, state, volume_m3| {

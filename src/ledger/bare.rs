@@ -93,4 +93,10 @@ impl Piece {
         let parts = self.parts.iter().map(|(p, _)| *p);
         parts.min_by(|a, b| worth(*a).total_cmp(&worth(*b)))
     }
+
+    /// The nearest of its parts.
+    pub fn nearest(&self, from: P2) -> Option<P2> {
+        let parts = self.parts.iter().map(|(p, _)| *p);
+        parts.min_by(|a, b| dist(*a, from).total_cmp(&dist(*b, from)))
+    }
 }

@@ -31,7 +31,18 @@ pub struct AccessRoute {
     pub tracks: u32,
     pub fabric_strips: u32,
     pub fabric_strip_m: f64,
+    pub steps: Vec<StepsOnWay>,
     pub machines: Vec<MachineWay>,
+}
+
+/// Steps across the way in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StepsOnWay {
+    pub name: String,
+    pub along_m: f64,
+    pub rise_m: f64,
+    pub run_m: f64,
+    pub planked: bool,
 }
 
 /// Whether a machine gets in.
@@ -40,10 +51,11 @@ pub struct MachineWay {
     pub name: String,
     /// Its width with room on both sides.
     pub needs_m: f64,
+    /// Nothing is known to stop it, and the ground along it is known.
     pub gets_in: bool,
     /// Whether what stops it cannot be gone round over the yard: a gate, steps.
     pub shut_out: bool,
-    /// What stops it; empty if nothing does.
+    /// What stops it; empty if nothing is known to.
     pub why: String,
 }
 

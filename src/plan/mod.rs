@@ -212,6 +212,22 @@ pub struct FeatureVolume {
     pub fill_at: Option<[f64; 2]>,
 }
 
+impl FeatureVolume {
+    /// The place where its soil comes from or goes: "pond wall: refill", "falls: berm".
+    pub fn place(&self) -> String {
+        let part = match (self.part.as_str(), self.kind) {
+            ("", Kind::Backfill) => "backfill",
+            ("", Kind::Surround) => "berm",
+            (part, _) => part,
+        };
+        if part.is_empty() {
+            self.name.clone()
+        } else {
+            format!("{}: {part}", self.name)
+        }
+    }
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]
 pub struct SoilBalance {
     /// Name of the soil class the factors belong to.

@@ -59,6 +59,21 @@ fn access(out: &mut String, route: &AccessRoute, ways: &[WayIn], m: Measure, wid
         None => "not known: it does not run over surveyed ground".into(),
     };
     line(out, "Steepest", &steepest, width);
+    for steps in &route.steps {
+        let planked = if steps.planked {
+            format!("planked, {}", percent(steps.rise_m / steps.run_m))
+        } else {
+            "not planked".into()
+        };
+        let says = format!(
+            "{}, {} along: {} high over {}, {planked}",
+            steps.name,
+            m.length(steps.along_m),
+            m.length(steps.rise_m),
+            m.length(steps.run_m)
+        );
+        line(out, "Steps", &says, width);
+    }
     let paving = if route.boards > 0 {
         format!(
             "{} of it: {} of {} by {} in {}, over {} of fabric, {} each",
@@ -71,12 +86,17 @@ fn access(out: &mut String, route: &AccessRoute, ways: &[WayIn], m: Measure, wid
             m.length(route.fabric_strip_m)
         )
     } else {
-        "none crossed: no boards".into()
+        "none crossed along it: no boards".into()
     };
     line(out, "Paving", &paving, width);
     for way in &route.machines {
         let says = if way.gets_in {
             format!("gets in (needs {})", m.length(way.needs_m))
+        } else if way.why.is_empty() {
+            format!(
+                "not known: the ground along it is not surveyed (needs {})",
+                m.length(way.needs_m)
+            )
         } else {
             let round = match ways.iter().find(|w| w.by == way.name) {
                 Some(WayIn {
@@ -89,6 +109,9 @@ fn access(out: &mut String, route: &AccessRoute, ways: &[WayIn], m: Measure, wid
                     whole(*far, m),
                     percent(*gradient_max)
                 ),
+                Some(_) if way.shut_out && way.name == "barrow" => {
+                    "; lifted in empty it serves within the yard".into()
+                }
                 Some(_) => "; and no other way for it was found".into(),
                 None => String::new(),
             };
@@ -141,7 +164,7 @@ pub fn carried(h: &Haul, with_soil: bool, m: Measure) -> String {
         counted(h) + &soil
     };
     // Parts of one work need not name it twice.
-    let to = match (h.from.split_once(", "), h.to.split_once(", ")) {
+    let to = match (h.from.split_once(": "), h.to.split_once(": ")) {
         (Some((a, _)), Some((b, part))) if a == b => part,
         _ => &h.to,
     };
@@ -153,7 +176,7 @@ pub fn carried(h: &Haul, with_soil: bool, m: Measure) -> String {
     format!("{loads}, {} → {to}{far}", h.from)
 }
 
-/// "pond to berm, 36 ft away: 14 loads of common earth with the mini loader; ..."
+/// "pond → berm, 36 ft away: 14 loads of common earth with the mini loader; ..."
 fn carried_line(h: &Haul, m: Measure) -> String {
     let place = |name: &str, street: &str| {
         if name == STREET {
@@ -164,7 +187,7 @@ fn carried_line(h: &Haul, m: Measure) -> String {
     };
     if h.by == BESIDE {
         return format!(
-            "{} to {}: straight across, within reach; {} loose ({} bank)",
+            "{} → {}: straight across, within reach; {} loose ({} bank)",
             h.from,
             h.to,
             m.volume(h.loose_m3),
@@ -177,7 +200,7 @@ fn carried_line(h: &Haul, m: Measure) -> String {
         None => " how far is not known".into(),
     };
     format!(
-        "{} to {},{far}: {}; {} loose ({} bank){}",
+        "{} → {},{far}: {}; {} loose ({} bank){}",
         place(&h.from, "the street (brought in)"),
         place(&h.to, "the street and the truck"),
         loads(h),
@@ -239,7 +262,11 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
         table.row([
             c.by.clone(),
             number(f64::from(c.loads), 0),
-            number(c.hours, 1) + if c.all_known { "" } else { " +" },
+            match (c.all_known, c.hours > 0.0) {
+                (true, _) => number(c.hours, 1),
+                (false, true) => number(c.hours, 1) + " +",
+                (false, false) => "not known".into(),
+            },
             m.bare_volume(c.loose_m3),
         ]);
     }
@@ -253,7 +280,11 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
         let says = "Nobody: what is not carried, so these sums are not of the whole job.";
         hang(out, "  ", says, width);
     }
-    if haulage.carriers.iter().any(|c| !c.all_known) {
+    if haulage
+        .carriers
+        .iter()
+        .any(|c| !c.all_known && c.hours > 0.0)
+    {
         let says = "+: and the hours of the ways whose length is not known.";
         hang(out, "  ", says, width);
     }
@@ -261,7 +292,7 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
         out,
         "  ",
         &format!(
-            "Hours fill, carry, empty and come back; digging and placing are not in them. Ways are the shortest over squares of {}, round walls, houses, keep-outs and the dug pond, no steeper than each takes.",
+            "Hours fill, carry, empty and come back; digging and placing are not in them. Ways are the shortest over squares of {}, round walls, houses, keep-outs, piles and the dug pond, no steeper than each takes.",
             m.length(haulage.cell_m)
         ),
         width,
@@ -444,11 +475,11 @@ mod tests {
         assert_eq!(carried(&h, true, feet), not_known);
         h.by = BESIDE.into();
         h.distance_m = Some(0.4);
-        h.from = "wall, base trench".into();
-        h.to = "wall, refill".into();
+        h.from = "wall: base trench".into();
+        h.to = "wall: refill".into();
         assert_eq!(
             carried(&h, true, Measure(Unit::Metre)),
-            "1.25 m³ of common earth within reach, wall, base trench → refill"
+            "1.25 m³ of common earth within reach, wall: base trench → refill"
         );
     }
 }

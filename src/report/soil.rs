@@ -325,11 +325,15 @@ fn range(l: &Loads, m: Measure) -> String {
             if high == 1 { "" } else { "s" }
         );
     }
+    let spread = if low == high {
+        String::new()
+    } else {
+        format!(", from {} to {}", n(low), n(high))
+    };
     format!(
-        "{} truck loads, from {} to {}; {} loose, from {} to {}",
+        "{} truck load{}{spread}; {} loose, from {} to {}",
         n(likely),
-        n(low),
-        n(high),
+        if likely == 1 { "" } else { "s" },
         m.volume(l.loose_m3[1]),
         m.bare_volume(l.loose_m3[0]),
         m.bare_volume(l.loose_m3[2])
