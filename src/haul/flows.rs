@@ -305,6 +305,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         kinds.push(kind);
         models.push(model);
     }
+    let mut lines = Vec::new();
     let (short, each_alone) = solved(&mut models);
     if each_alone {
         out.findings.push(Finding::new(
@@ -316,7 +317,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     }
     for ((model, kind), short) in models.iter().zip(kinds).zip(short) {
         let class = class_of(kind);
-        list::add(job, model, &ways, class, out);
+        list::add(job, model, &ways, class, &mut lines, out);
         if let Some(short) = short {
             let left = left(model, &short.unmet, class);
             let loose: f64 = left.iter().map(|l| l.loose_m3).sum();
@@ -335,6 +336,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
             ));
         }
     }
+    out.hauls = list::in_order(lines);
     out.models = models;
     paving::crossed(job, plan, out);
     list::cautions(out);

@@ -8,9 +8,18 @@ use crate::plan::{ArcKind, BESIDE, BY_HAND, CarrierSum, Haul, HaulModel, Haulage
 use super::flows::{NOTHING, Ways};
 use super::paths::REACH;
 
-/// Adds what a solved model sends along each way to the list.
-pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, out: &mut Haulage) {
-    let mut lines: Vec<(usize, usize, Haul)> = Vec::new();
+/// Lines of the list with what orders them: stage, work, and topsoil first, since it comes off first.
+pub(super) type Lines = Vec<((usize, usize, bool), Haul)>;
+
+/// Adds what a solved model sends along each way to the lines, and to the sums.
+pub(super) fn add(
+    job: &Job,
+    model: &HaulModel,
+    ways: &Ways,
+    class: &SoilClass,
+    lines: &mut Lines,
+    out: &mut Haulage,
+) {
     let each = load(&job.soil, class.loose_density);
     // Away and in, stage by stage: a truck does not wait for the next.
     let mut trucked = vec![[0.0f64; 2]; model.stages.len()];
@@ -69,8 +78,7 @@ pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, 
             (carrier.name.as_str(), loads, hours)
         };
         lines.push((
-            a.stage,
-            order,
+            (a.stage, order, model.soil != job.soil.topsoil.name),
             Haul {
                 stage: model.stages[a.stage].clone(),
                 from,
@@ -94,25 +102,12 @@ pub(super) fn add(job: &Job, model: &HaulModel, ways: &Ways, class: &SoilClass, 
             sum(&mut out.carriers, "truck", loads, hours, loose);
         }
     }
-    // In the order of work, topsoil among the rest: it comes off first.
-    let old: Vec<(usize, usize, Haul)> = std::mem::take(&mut out.hauls)
-        .into_iter()
-        .map(|h| (stage_of(model, &h.stage), order_of(model, &h), h))
-        .collect();
-    let mut all: Vec<(usize, usize, Haul)> = old.into_iter().chain(lines).collect();
-    all.sort_by_key(|(stage, order, h)| (*stage, *order, h.soil != job.soil.topsoil.name));
-    out.hauls = all.into_iter().map(|l| l.2).collect();
 }
 
-fn stage_of(model: &HaulModel, stage: &str) -> usize {
-    model.stages.iter().position(|s| s == stage).unwrap_or(0)
-}
-
-/// The order of a line listed before, by the work it is about.
-fn order_of(model: &HaulModel, h: &Haul) -> usize {
-    let nodes = model.sinks.iter().chain(&model.sources);
-    let mut nodes = nodes.filter(|n| n.name == h.to || n.name == h.from);
-    nodes.next().map_or(usize::MAX, |n| n.order)
+/// All lines in the order of work.
+pub(super) fn in_order(mut lines: Lines) -> Vec<Haul> {
+    lines.sort_by_key(|l| l.0);
+    lines.into_iter().map(|l| l.1).collect()
 }
 
 fn sum<'a>(

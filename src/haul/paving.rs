@@ -45,11 +45,12 @@ pub(super) fn crossed(job: &Job, plan: &Plan, out: &mut Haulage) {
             let mut lane = AccessRoute::default();
             boards(&access.boards, &longest, &mut lane);
             format!(
-                ", {} of {} by {} for one lane over {} strips of fabric",
+                ", {} of {} by {} for one lane over {} strip{} of fabric",
                 lane.boards,
                 unit(lane.board_length_m),
                 unit(lane.board_width_m),
-                lane.fabric_strips
+                lane.fabric_strips,
+                if lane.fabric_strips == 1 { "" } else { "s" }
             )
         });
         out.findings.push(Finding::new(
