@@ -1,5 +1,5 @@
-//! The commands. Exit status: 0 fine; 1 `check` found an error; 2 bad input, or a picture that
-//! could not be made.
+//! The commands. Exit status: 0 fine; 1 `check` found an error, which it alone tells by its status; 2 bad
+//! input, or a picture that could not be made.
 
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -103,7 +103,7 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
-    /// Print the findings; exit status 1 if one of them is an error
+    /// Print the findings, the haul's and the ramp's among them; exit status 1 if one is an error
     Check {
         /// Job file
         job: PathBuf,

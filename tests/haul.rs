@@ -6,7 +6,7 @@ use brimline::job::{Document, Job};
 use brimline::plan::{Arc, ArcKind, HaulModel, Haulage, Kind, Node, Plan};
 
 mod common;
-use common::command::printed;
+use common::command::{brimline, printed};
 use common::{Random, close_to};
 
 fn job(text: &str) -> Job {
@@ -458,6 +458,35 @@ fn what_nobody_can_carry_stands_in_the_list() {
     ] {
         assert!(text.contains(says), "{says:?} in\n{text}");
     }
+}
+
+/// `check` tells of the haul too, by its exit status as well; `soil` only prints it.
+#[test]
+fn check_tells_what_is_wrong_with_the_haul() {
+    // Fenced in as above; the pond is all there is.
+    let text = "(name: \"fenced\", unit: Metre, field_book: (points: [(\"a\", 0, 0, 100), (\"b\", 30, 0, 100), \
+        (\"c\", 30, 20, 100), (\"d\", 0, 20, 100)]), \
+        site: (access: (line: [(29, 1), (25, 3)], width: 2.4), keep_outs: [ \
+            (\"south\", [(5, 1), (19, 1), (19, 3), (5, 3)]), (\"north\", [(5, 11), (19, 11), (19, 13), (5, 13)]), \
+            (\"west\", [(5, 2), (7, 2), (7, 12), (5, 12)]), (\"east\", [(17, 2), (19, 2), (19, 12), (17, 12)])]), \
+        design: (basins: [(name: \"pond\", water: 99.85, outline: [(8, 4), (16, 4), (16, 10), (8, 10)], floor_depth: 0.75, \
+            batter: 0.5, lining: [(\"liner\", 0.002)])]))";
+    let path = std::env::temp_dir().join(format!("brimline-fenced-{}.ron", std::process::id()));
+    std::fs::write(&path, text).expect("written");
+    let name = path.to_str().expect("UTF-8");
+    let (check, soil) = (brimline(["check", name]), brimline(["soil", name]));
+    let _ = std::fs::remove_file(&path);
+    for (what, out) in [("check", &check), ("soil", &soil)] {
+        let says = String::from_utf8_lossy(&out.stdout);
+        assert!(
+            says.contains("ERROR    haul: nobody can carry"),
+            "{what}: {says}"
+        );
+    }
+    assert_eq!(
+        (check.status.code(), soil.status.code()),
+        (Some(1), Some(0))
+    );
 }
 
 /// A gate of 0.5 m lets through neither loader nor barrow: what goes to the street is carried by hand.

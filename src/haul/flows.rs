@@ -3,7 +3,7 @@
 
 use std::ops::RangeInclusive;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 use crate::earthwork::balance;
 use crate::findings::{Finding, Severity};
@@ -12,18 +12,19 @@ use crate::ledger::account::{self, Turn};
 use crate::ledger::bare;
 use crate::plan::{
     Arc, ArcKind, Deed, FeatureVolume, HaulModel, Haulage, LedgerStage, Node, PilePlace, Plan,
-    SoilKind, State, Uncarried, WayIn,
+    SoilKind, WayIn,
 };
 use crate::terrain::line;
 use crate::terrain::predicates::P2;
-use crate::units;
 
 use super::carriers::{Carrier, carriers};
-use super::field::{Field, Ground, Strip};
+use super::field::{Field, Strip};
 use super::list;
-use super::model::{BOUGHT, Unmet, solve, solve_in_part};
+use super::model::BOUGHT;
+use super::moments::{Moment, heaps, moments};
 use super::paths::{Map, REACH, Reach, Way};
 use super::paving;
+use super::short::solved;
 
 /// Less bank soil than this (m³) is rounding.
 const SPECK: f64 = 1e-9;
@@ -33,30 +34,7 @@ const SLIVER: f64 = 0.01;
 pub(super) const NOTHING: f64 = 1e-3;
 
 /// A pile's name and middle.
-type Site = (String, Option<P2>);
-
-struct Moment {
-    ground: Ground,
-    room: Vec<f64>,
-    steep: Vec<f64>,
-    /// Middles of the piles that lie there, and how far off a bucket reaches past their feet.
-    piles: Vec<(P2, f64)>,
-}
-
-impl Moment {
-    /// How far from a place its way may begin or end.
-    fn reach(&self, p: P2) -> f64 {
-        let its = self.piles.iter().find(|(at, _)| *at == p);
-        its.map_or(REACH, |&(_, reach)| reach)
-    }
-}
-
-/// A pile as ground that nobody drives over.
-struct Heap {
-    at: P2,
-    /// The squares that it covers when each stage of the ledger ends.
-    covers: Vec<Vec<usize>>,
-}
+pub(super) type Site = (String, Option<P2>);
 
 /// Where a carrier can go at a moment, and how far it is from the places asked about.
 struct Region<'a> {
@@ -319,10 +297,8 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         let class = class_of(kind);
         list::add(job, model, &ways, class, &mut lines, out);
         if let Some(short) = short {
-            let left = left(model, &short.unmet, class);
-            let loose: f64 = left.iter().map(|l| l.loose_m3).sum();
-            out.findings
-                .push(short.says(model, units::format_volume(loose, job.unit)));
+            let left = short.left(model, class);
+            out.findings.push(short.says(model, &left, job.unit));
             out.uncarried.extend(left);
         }
         let piled = |a: &Arc| a.kind == ArcKind::ToPile && a.bank_m3 > NOTHING;
@@ -340,218 +316,6 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     out.models = models;
     paving::crossed(job, plan, out);
     list::cautions(out);
-}
-
-/// A soil that cannot all be carried.
-struct Short {
-    unmet: Unmet,
-    /// With more hours it could.
-    hours: bool,
-}
-
-impl Short {
-    fn says(&self, model: &HaulModel, amount: String) -> Finding {
-        let (why, remedy) = if self.hours {
-            (
-                "the machines have too few hours",
-                "give the machines more hours a stage, leave their `hours` out, or open a way for the barrow",
-            )
-        } else {
-            (
-                "it has no way",
-                "open a way, or do what is shut in in an earlier stage",
-            )
-        };
-        Finding::new(
-            Severity::Error,
-            "haul",
-            format!(
-                "nobody can carry {amount} loose of the {}: {why}",
-                model.soil
-            ),
-            remedy,
-        )
-    }
-}
-
-/// All soils together; if that cannot be, each by itself, as far as it can be carried: what is wrong with
-/// each, and whether nothing is but that the machines' hours do not do for all of them.
-fn solved(models: &mut [HaulModel]) -> (Vec<Option<Short>>, bool) {
-    if solve(models) {
-        return (models.iter().map(|_| None).collect(), false);
-    }
-    let short: Vec<Option<Short>> = models
-        .iter_mut()
-        .map(|model| {
-            if solve(std::slice::from_mut(model)) {
-                return None;
-            }
-            let mut free = model.clone();
-            free.hours.fill(None);
-            Some(Short {
-                hours: solve(std::slice::from_mut(&mut free)),
-                unmet: solve_in_part(model).unwrap_or_else(|| nothing_of(model)),
-            })
-        })
-        .collect();
-    let alone = short.iter().all(Option::is_none);
-    (short, alone)
-}
-
-/// As if nothing were carried.
-fn nothing_of(model: &HaulModel) -> Unmet {
-    let amounts = |nodes: &[Node]| nodes.iter().map(|n| n.bank_m3).collect();
-    Unmet {
-        left: amounts(&model.sources),
-        lack: amounts(&model.sinks),
-        stays: amounts(&model.piles),
-    }
-}
-
-/// What nobody carries, in the order of work.
-fn left(model: &HaulModel, unmet: &Unmet, class: &SoilClass) -> Vec<Uncarried> {
-    let line = |stage: usize, from: &str, to: &str, bank: f64| Uncarried {
-        stage: model.stages.get(stage).cloned().unwrap_or_default(),
-        from: from.into(),
-        to: to.into(),
-        soil: model.soil.clone(),
-        bank_m3: bank,
-        loose_m3: bank * class.loose,
-    };
-    let last = model.stages.len().saturating_sub(1);
-    let stays = model.sources.iter().zip(&unmet.left);
-    let stays = stays.map(|(n, &bank)| (n.stage, n.order, line(n.stage, &n.name, "", bank)));
-    let lacks = model.sinks.iter().zip(&unmet.lack);
-    let lacks = lacks.map(|(n, &bank)| (n.stage, n.order, line(n.stage, "", &n.name, bank)));
-    let piles = model.piles.iter().zip(&unmet.stays);
-    let piles = piles.map(|(n, &bank)| (last, usize::MAX, line(last, &n.name, "", bank)));
-    let mut all: Vec<(usize, usize, Uncarried)> = stays.chain(lacks).chain(piles).collect();
-    all.retain(|l| l.2.bank_m3 > NOTHING);
-    all.sort_by_key(|l| (l.0, l.1));
-    all.into_iter().map(|l| l.2).collect()
-}
-
-/// The ground just before each work, and after the last; works that change nothing for whoever drives
-/// share one. A pile lies there as it is when the stage ends or as the one before left it, whichever is
-/// there.
-fn moments(
-    field: &Field,
-    volumes: &[FeatureVolume],
-    owners: &[&str],
-    heaps: &[Heap],
-) -> (Vec<Moment>, Vec<usize>) {
-    let mut built: FxHashSet<&str> = FxHashSet::default();
-    let mut standing: Vec<usize> = Vec::new();
-    let mut moments = Vec::new();
-    let mut of = Vec::new();
-    let mut fresh = true;
-    let mut stage = 0usize;
-    for k in 0..=volumes.len() {
-        let begins = k > 0
-            && volumes
-                .get(k)
-                .is_none_or(|v| v.stage != volumes[k - 1].stage);
-        if begins {
-            stage += 1;
-            fresh |= !heaps.is_empty();
-        }
-        if std::mem::take(&mut fresh) {
-            let mut ground = field.ground(&built, &standing);
-            let mut piles = Vec::new();
-            for heap in heaps {
-                let lies = |s: usize| heap.covers.get(s).map_or(&[][..], Vec::as_slice);
-                let before = stage.checked_sub(1).map_or(&[][..], lies);
-                let mut far: f64 = 0.0;
-                for &square in lies(stage).iter().chain(before) {
-                    ground.open[square] = false;
-                    far = far.max(line::dist(field.middle(square), heap.at));
-                }
-                piles.push((heap.at, far + REACH));
-            }
-            let room = field.room(&ground.open);
-            let steep = field.steep(&ground.z);
-            moments.push(Moment {
-                ground,
-                room,
-                steep,
-                piles,
-            });
-        }
-        of.push(moments.len() - 1);
-        let Some(v) = volumes.get(k) else { break };
-        // A feature's parts follow each other; it is there when the last of them is done.
-        let done = owners.get(k + 1) != Some(&owners[k]);
-        let ramp = field.ramps.iter().position(|r| r.name == v.name);
-        match ramp {
-            Some(r) if v.part == "taken back" => {
-                standing.retain(|&s| s != r);
-                fresh = true;
-            }
-            Some(r) => {
-                if !standing.contains(&r) {
-                    standing.push(r);
-                }
-                fresh = true;
-            }
-            None if done => {
-                built.insert(owners[k]);
-                fresh = true;
-            }
-            None => {}
-        }
-    }
-    (moments, of)
-}
-
-/// The piles that have a place in the job, as they lie when each stage ends; where one has none, the place
-/// suggested, as large as it ever gets.
-fn heaps(field: &Field, plan: &Plan, places: &[PilePlace], sites: &[Site; 3]) -> Vec<Heap> {
-    let mut out = Vec::new();
-    for kind in SoilKind::ALL {
-        let (name, Some(at)) = &sites[kind as usize] else {
-            continue;
-        };
-        let stages = plan.ledger.stages.iter();
-        let own = plan
-            .piles
-            .iter()
-            .find(|p| p.name == *name && p.soil == kind);
-        let suggested = places.iter().find(|p| p.soil == kind && p.at == *at);
-        let covers: Vec<Vec<usize>> = match (own, suggested) {
-            (Some(pile), _) => {
-                let meshes = pile.over_time.iter().map(|s| &s.mesh);
-                meshes
-                    .map(|mesh| {
-                        let mut squares: Vec<usize> = mesh
-                            .iter()
-                            .flat_map(|t| field.touched(&t.map(|p| [p[0], p[1]])))
-                            .collect();
-                        squares.sort_unstable();
-                        squares.dedup();
-                        squares
-                    })
-                    .collect()
-            }
-            (None, Some(place)) => {
-                let radius = (place.area_m2 / std::f64::consts::PI).sqrt();
-                let ring: Vec<P2> = (0..24)
-                    .map(|k| f64::from(k) * std::f64::consts::TAU / 24.0)
-                    .map(|a| [at[0] + radius * a.cos(), at[1] + radius * a.sin()])
-                    .collect();
-                let disc = field.touched(&ring);
-                let lies = |s: &LedgerStage| {
-                    let mut lying = s.lying.iter();
-                    lying.any(|l| l.soil == kind && l.state == State::Loose)
-                };
-                stages
-                    .map(|s| if lies(s) { disc.clone() } else { Vec::new() })
-                    .collect()
-            }
-            (None, None) => continue,
-        };
-        out.push(Heap { at: *at, covers });
-    }
-    out
 }
 
 /// Where the access route first lies on surveyed ground, and how far along that is.

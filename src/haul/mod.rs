@@ -8,10 +8,12 @@ pub mod find;
 pub mod flows;
 mod list;
 pub mod model;
+mod moments;
 pub mod paths;
 mod paving;
 pub mod profile;
 pub mod ramp;
+mod short;
 pub mod sought;
 
 pub use access::access;

@@ -270,14 +270,20 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
             m.bare_volume(c.loose_m3),
         ]);
     }
-    let left: f64 = haulage.uncarried.iter().map(|u| u.loose_m3).sum();
-    if left > 0.0 {
-        let none = String::new;
-        table.row(["nobody".into(), none(), none(), m.bare_volume(left)]);
+    for (what, stays) in [("not taken away", true), ("not brought", false)] {
+        let its = haulage
+            .uncarried
+            .iter()
+            .filter(|u| u.to.is_empty() == stays);
+        let loose: f64 = its.map(|u| u.loose_m3).sum();
+        if loose > 0.0 {
+            let none = String::new;
+            table.row([what.into(), none(), none(), m.bare_volume(loose)]);
+        }
     }
     table.write(out, width);
-    if left > 0.0 {
-        let says = "Nobody: what is not carried, so these sums are not of the whole job.";
+    if !haulage.uncarried.is_empty() {
+        let says = "Not all is carried, so these sums are not of the whole job.";
         hang(out, "  ", says, width);
     }
     if haulage
