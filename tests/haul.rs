@@ -618,6 +618,28 @@ fn ways_go_round_a_pile() {
     assert!(round > 0 && own > 1, "{:#?}", h.hauls);
 }
 
+/// A heap comes to stand on the pad that was dug in its own stage: the pad's soil is carried all the same.
+#[test]
+fn what_comes_to_lie_under_a_pile_is_reached() {
+    let design = "pads: [(name: \"bench\", outline: [(18, 10), (27, 10), (27, 18), (18, 18)], elevation: 99.8, batter: 1)], \
+        piles: [(name: \"heap\", along: [(22.5, 14)])]";
+    let works = POND_AND_BERM.replace("Above(0.3)", "Above(0.8)");
+    let rest = format!(
+        "{WAY_IN}, design: ({works}, {design}), {LOADER}, \
+         sequence: [(name: \"dig\", works: [\"bench\", \"pond\"]), (name: \"bank\", works: [\"berm\"])]"
+    );
+    let (plan, h) = haul(&yard(|_, _| 100.0, &rest));
+    assert_eq!(plan.piles[0].stands_on, ["bench"]);
+    // Wider than a bucket reaches from its middle.
+    assert!(plan.piles[0].area_m2 > std::f64::consts::PI * 2.5f64.powi(2));
+    all_is_carried("bench", &h);
+    assert!(
+        h.hauls
+            .iter()
+            .all(|l| l.by == "loader" || l.by == "beside it")
+    );
+}
+
 /// A patio between the pond and the way in: the list's loads cross it, and a finding says what to lay there.
 #[test]
 fn paving_beside_the_way_in_is_noticed() {

@@ -72,8 +72,8 @@ impl<'a> Ways<'a> {
 
     fn find(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
         let (within, end) = (
-            self.moments[moment].reach(from),
-            self.moments[moment].reach(to),
+            self.moments[moment].reach(self.field, from),
+            self.moments[moment].reach(self.field, to),
         );
         let Region { map, reaches } = self.region(moment, c);
         let reach = reaches.entry(from.map(f64::to_bits));
@@ -135,7 +135,7 @@ impl<'a> Ways<'a> {
 
     /// The way of a carrier at a moment, which it must get to from the street if it drives.
     fn at(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
-        let reach = self.moments[moment].reach(from);
+        let reach = self.moments[moment].reach(self.field, from);
         if self.carriers[c].drives
             && let Some((street, _)) = self.street
             && !self

@@ -16,15 +16,27 @@ pub(super) struct Moment {
     pub ground: Ground,
     pub room: Vec<f64>,
     pub steep: Vec<f64>,
-    /// Middles of the piles that lie there, and how far off a bucket reaches past their feet.
-    piles: Vec<(P2, f64)>,
+    piles: Vec<Foot>,
+}
+
+/// A pile as it lies at a moment.
+struct Foot {
+    middle: P2,
+    /// How far it reaches from there.
+    radius: f64,
+    /// The squares that it covers, sorted.
+    squares: Vec<usize>,
 }
 
 impl Moment {
-    /// How far from a place its way may begin or end.
-    pub fn reach(&self, p: P2) -> f64 {
-        let its = self.piles.iter().find(|(at, _)| *at == p);
-        its.map_or(REACH, |&(_, reach)| reach)
+    /// How far from a place its way may begin or end: from the middle of a pile, or from what comes to lie
+    /// under one in that stage, as far as past its foot.
+    pub fn reach(&self, field: &Field, p: P2) -> f64 {
+        let square = field.square(p);
+        let under = |f: &&Foot| f.middle == p || f.squares.binary_search(&square).is_ok();
+        let its = self.piles.iter().filter(under);
+        its.map(|f| line::dist(p, f.middle) + f.radius + REACH)
+            .fold(REACH, f64::max)
     }
 }
 
@@ -65,12 +77,19 @@ pub(super) fn moments(
             for heap in heaps {
                 let lies = |s: usize| heap.covers.get(s).map_or(&[][..], Vec::as_slice);
                 let before = stage.checked_sub(1).map_or(&[][..], lies);
-                let mut far: f64 = 0.0;
-                for &square in lies(stage).iter().chain(before) {
+                let mut squares = [lies(stage), before].concat();
+                squares.sort_unstable();
+                squares.dedup();
+                let mut radius: f64 = 0.0;
+                for &square in &squares {
                     ground.open[square] = false;
-                    far = far.max(line::dist(field.middle(square), heap.at));
+                    radius = radius.max(line::dist(field.middle(square), heap.at));
                 }
-                piles.push((heap.at, far + REACH));
+                piles.push(Foot {
+                    middle: heap.at,
+                    radius,
+                    squares,
+                });
             }
             let room = field.room(&ground.open);
             let steep = field.steep(&ground.z);
