@@ -853,6 +853,45 @@ fn a_ramp_found_keeps_off_roots_and_later_works() {
     assert!(worth < 0.02 * 22.0, "{worth}");
 }
 
+/// A search given up early says so: beside a ramp that was found anyway, and where there is none.
+#[test]
+fn a_search_cut_short_says_so() {
+    let said = |rest: &str, most: usize| {
+        let job = yard(|x, _| (x - 15.0).clamp(0.0, 1.0), rest);
+        let h = brimline::haul::find::ramps_within(&job, &Plan::of(&job), most);
+        let notes = h.findings.iter().filter(|f| f.place == "ramp found");
+        let notes: Vec<String> = notes.map(|f| f.what.clone()).collect();
+        (h.found.is_some(), notes.join("; "))
+    };
+    let (found, what) = said(RAMP, 3_000_000);
+    assert!(found && what.is_empty(), "{what}");
+    // The straight line between the two ends is tried first, without a search.
+    let (found, what) = said(RAMP, 10);
+    assert!(found, "{what}");
+    assert_eq!(
+        what,
+        "the search was cut short: there may be a line that needs less soil"
+    );
+    // A keep-out across that line: round it there is one, for whoever seeks long enough.
+    let rest = "site: (keep_outs: [(\"bed\", [(9, 8), (11, 8), (11, 12), (9, 12)])]), \
+        haul: (ramp: (from: (5, 10), to: (25, 10), radius: 2))";
+    let (found, what) = said(rest, 3_000_000);
+    assert!(found && what.is_empty(), "{what}");
+    let (found, what) = said(rest, 10);
+    assert!(!found);
+    assert_eq!(
+        what,
+        "the search was cut short before any line was found; there may be one"
+    );
+    // Where the end itself is kept clear nothing was cut short, however small the limit.
+    let rest = rest.replace(
+        "(9, 8), (11, 8), (11, 12), (9, 12)",
+        "(24, 9), (26, 9), (26, 11), (24, 11)",
+    );
+    let (found, what) = said(&rest, 10);
+    assert!(!found && what.starts_with("no line between"), "{what}");
+}
+
 /// A machine's hours in a stage are shared by all soils; what it has no time for goes by barrow.
 #[test]
 fn hours_of_a_stage_are_not_spent_twice() {

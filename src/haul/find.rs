@@ -4,7 +4,8 @@ use std::time::Instant;
 
 use rayon::prelude::*;
 
-use crate::earthwork::Relief;
+use crate::design::Yard;
+use crate::earthwork::{Mosaic, Relief};
 use crate::findings::{Finding, Severity};
 use crate::job::{At, Job, Ramp};
 use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFigures, RampFound};
@@ -14,7 +15,7 @@ use crate::units::{FOOT, format_length};
 
 use super::profile::{CARE, Look, thinned};
 use super::ramp::{Course, bend_radius, figures};
-use super::sought::{LENGTH, ROOM, Sought};
+use super::sought::{LENGTH, MOST, ROOM, Sought};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
@@ -26,6 +27,11 @@ const BATTER: f64 = 1.5;
 const KEPT: f64 = 5e-4;
 
 pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
+    ramps_within(job, plan, MOST)
+}
+
+/// The same, each search given up after so many states.
+pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
     let mut haulage = Haulage::default();
     let out = &mut haulage;
     let machine = job.haul.machines.first();
@@ -33,6 +39,13 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
     let gauge = machine.map_or(GAUGE, |m| m.gauge);
     let radius = sought.radius.or(machine.map(|m| m.radius)).unwrap_or(0.0);
     let strips = super::strips(job, plan);
+    let search = Search {
+        job,
+        plan,
+        gauge,
+        radius,
+        most,
+    };
     let mut cut_short = false;
     for (k, ramp) in job.design.ramps.iter().enumerate() {
         let Some(strip) = strips.iter().find(|s| s.name == ramp.name) else {
@@ -50,24 +63,11 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
                 fades: false,
             };
             let own_figures = figures(&ramp.name, &own, ramp, gauge, radius, yard, ground);
-            let found = (k == 0)
-                .then(|| {
-                    find(
-                        job,
-                        plan,
-                        ramp,
-                        Some(&own),
-                        gauge,
-                        radius,
-                        yard,
-                        ground,
-                        &mut cut_short,
-                    )
-                })
-                .flatten();
-            (own_figures, found)
+            let found = (k == 0).then(|| search.find(ramp, Some(&own), yard, ground));
+            (own_figures, found.unwrap_or_default())
         });
         let Some((own, found)) = asked else { continue };
+        cut_short |= found.cut_short;
         if let Some(own) = own {
             let unit = |v: f64| format_length(v, job.unit);
             if let Some(bend) = own.bend_radius_m.filter(|b| *b < radius - 1e-6) {
@@ -96,7 +96,7 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
                 ));
             }
             out.ramps.push(own.clone());
-            if let Some(mut found) = found {
+            if let Some(mut found) = found.ramp {
                 let total = |f: &crate::plan::RampFigures| f.compacted_m3 + f.cut_bank_m3;
                 found.saving_m3 = Some(total(&own) - total(&found.found));
                 found.own = Some(own);
@@ -117,19 +117,11 @@ pub fn ramps(job: &Job, plan: &Plan) -> Haulage {
             cut: false,
         };
         let found = crate::planning::before(job, "", |ground, yard| {
-            find(
-                job,
-                plan,
-                &like,
-                None,
-                gauge,
-                radius,
-                yard,
-                ground,
-                &mut cut_short,
-            )
+            search.find(&like, None, yard, ground)
         });
-        match found.flatten() {
+        let found = found.unwrap_or_default();
+        cut_short |= found.cut_short;
+        match found.ramp {
             Some(found) => out.found = Some(found),
             None => none(cut_short, out),
         }
@@ -187,143 +179,161 @@ fn later<'a>(job: &'a Job, plan: &'a Plan, ramp: &str) -> Vec<Option<&'a str>> {
     plan.makers.iter().map(of).collect()
 }
 
-#[allow(clippy::too_many_arguments)] // everything a ramp depends on
-fn find(
-    job: &Job,
-    plan: &Plan,
-    like: &Ramp,
-    own: Option<&Course>,
+/// What every search for a ramp depends on.
+struct Search<'a> {
+    job: &'a Job,
+    plan: &'a Plan,
     gauge: f64,
     radius: f64,
-    yard: &crate::design::Yard,
-    ground: &crate::earthwork::Mosaic,
-    cut_short: &mut bool,
-) -> Option<RampFound> {
-    let begun = Instant::now();
-    let want = &job.haul.ramp;
-    let [ox, oy] = yard.origin;
-    let place = |at: &Option<At>| at.as_ref().and_then(|at| yard.place(at).ok());
-    let end = |at: Option<P2>, level: &Option<crate::job::Height>, own: Option<[f64; 3]>| {
-        let p = at.or(own.map(|p| [p[0], p[1]]))?;
-        let stands = ground.elevation(p)?;
-        let given = level.as_ref().and_then(|h| yard.height(h).ok());
-        let z = given.or(if at.is_none() {
-            own.map(|p| p[2])
-        } else {
-            None
+    /// Given up after so many states.
+    most: usize,
+}
+
+/// What a search came to.
+#[derive(Default)]
+struct Found {
+    ramp: Option<RampFound>,
+    /// Given up with more to look at: there may be a better one, or one at all.
+    cut_short: bool,
+}
+
+impl Search<'_> {
+    /// The best ramp like this one over the ground, and beside `own`.
+    fn find(&self, like: &Ramp, own: Option<&Course>, yard: &Yard, ground: &Mosaic) -> Found {
+        let Search {
+            job, plan, gauge, ..
+        } = *self;
+        let begun = Instant::now();
+        let want = &job.haul.ramp;
+        let [ox, oy] = yard.origin;
+        let place = |at: &Option<At>| at.as_ref().and_then(|at| yard.place(at).ok());
+        let end = |at: Option<P2>, level: &Option<crate::job::Height>, own: Option<[f64; 3]>| {
+            let p = at.or(own.map(|p| [p[0], p[1]]))?;
+            let stands = ground.elevation(p)?;
+            let given = level.as_ref().and_then(|h| yard.height(h).ok());
+            let z = given.or(if at.is_none() {
+                own.map(|p| p[2])
+            } else {
+                None
+            });
+            Some([p[0], p[1], z.unwrap_or(stands)])
+        };
+        let like = Ramp {
+            width: want.width.unwrap_or(like.width),
+            gradient: want.gradient.unwrap_or(like.gradient),
+            ..like.clone()
+        };
+        // A ramp bends no tighter than half its width, whoever drives on it.
+        let radius = self.radius.max(0.5 * like.width);
+        let from = end(
+            place(&want.from),
+            &want.from_level,
+            own.and_then(|o| o.line.first().copied()),
+        );
+        let to = end(
+            place(&want.to),
+            &want.to_level,
+            own.and_then(|o| o.line.last().copied()),
+        );
+        let (Some(from), Some(to)) = (from, to) else {
+            return Found::default();
+        };
+        let here =
+            |ring: &[P2]| -> Vec<P2> { ring.iter().map(|p| [p[0] - ox, p[1] - oy]).collect() };
+        let ends = [[from[0], from[1]], [to[0], to[1]]];
+        let marks = plan.marks.iter().filter_map(|m| match m.kind {
+            MarkKind::KeepOut | MarkKind::House => Some(here(&m.line)),
+            // Over the roots of a tree only where an end is given there.
+            MarkKind::Tree => Some(here(&m.line)).filter(|r| !ends.iter().any(|p| in_ring(r, *p))),
+            _ => None,
         });
-        Some([p[0], p[1], z.unwrap_or(stands)])
-    };
-    let like = Ramp {
-        width: want.width.unwrap_or(like.width),
-        gradient: want.gradient.unwrap_or(like.gradient),
-        ..like.clone()
-    };
-    // A ramp bends no tighter than half its width, whoever drives on it.
-    let radius = radius.max(0.5 * like.width);
-    let from = end(
-        place(&want.from),
-        &want.from_level,
-        own.and_then(|o| o.line.first().copied()),
-    )?;
-    let to = end(
-        place(&want.to),
-        &want.to_level,
-        own.and_then(|o| o.line.last().copied()),
-    )?;
-    let here = |ring: &[P2]| -> Vec<P2> { ring.iter().map(|p| [p[0] - ox, p[1] - oy]).collect() };
-    let ends = [[from[0], from[1]], [to[0], to[1]]];
-    let marks = plan.marks.iter().filter_map(|m| match m.kind {
-        MarkKind::KeepOut | MarkKind::House => Some(here(&m.line)),
-        // Over the roots of a tree only where an end is given there.
-        MarkKind::Tree => Some(here(&m.line)).filter(|r| !ends.iter().any(|p| in_ring(r, *p))),
-        _ => None,
-    });
-    let standing = plan.solids.iter().filter(|s| !s.new);
-    // A pile as it is at its largest: who builds the ramp need not know when it is.
-    let piles = plan.piles.iter().map(|pile| here(&pile.edge()));
-    let piles = piles.filter(|r| !ends.iter().any(|p| in_ring(r, *p)));
-    let closed: Vec<(Span, Vec<P2>)> = marks
-        .chain(standing.map(|s| here(&s.footprint)))
-        .chain(piles)
-        .map(|ring| (Span::of(ring.iter().copied()), ring))
-        .collect();
-    let later = later(job, plan, &like.name);
-    let work_of = |maker: u16| later.get(usize::from(maker)).copied().flatten();
-    let dug = &plan.dug;
-    let worked = dug.triangles.iter().zip(&dug.made_by);
-    let worked = worked.filter(|(_, m)| work_of(**m).is_some());
-    let worked = Span::of(worked.flat_map(|(t, _)| t).map(|&i| {
-        let p = dug.points[i as usize];
-        [p[0], p[1]]
-    }));
-    let probe = Probe::within(dug, worked);
-    let work_at = |p: P2| {
-        let p = [p[0] + ox, p[1] + oy];
-        let on = worked.holds(p).then(|| probe.sound(p)).flatten()?;
-        work_of(on.made_by)
-    };
-    let given: Vec<&str> = ends.iter().filter_map(|p| work_at(*p)).collect();
-    let kept_clear = |p: P2| work_at(p).is_some_and(|work| !given.contains(&work));
-    let relief = Relief::new(ground);
-    let sought = Sought {
-        ground: &relief,
-        closed: &closed,
-        kept_clear: &kept_clear,
-        from,
-        to,
-        width: like.width,
-        gauge,
-        gradient: like.gradient,
-        batter: like.batter,
-        radius,
-        cross_fall: want.cross_fall,
-    };
-    let (mut cell, mut states) = (0.0, 0);
-    let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
-    if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
-        lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
-    }
-    let mut tried: Vec<(Vec<P2>, f64)> = lines
-        .par_iter()
-        .filter_map(|line| sought.improve(line))
-        .collect();
-    // A line that costs much more than these on the lattice is not made better than these.
-    let known = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
-    for room in ROOM {
-        let searched = sought.search(room, 1.5 * known + 0.2);
-        (cell, states) = (searched.cell, states + searched.states);
-        *cut_short |= searched.cut_short;
-        let Some(line) = searched.line else { break };
-        if let Some(found) = sought.improve(&line) {
-            tried.push(found);
-            break;
+        let standing = plan.solids.iter().filter(|s| !s.new);
+        // A pile as it is at its largest: who builds the ramp need not know when it is.
+        let piles = plan.piles.iter().map(|pile| here(&pile.edge()));
+        let piles = piles.filter(|r| !ends.iter().any(|p| in_ring(r, *p)));
+        let closed: Vec<(Span, Vec<P2>)> = marks
+            .chain(standing.map(|s| here(&s.footprint)))
+            .chain(piles)
+            .map(|ring| (Span::of(ring.iter().copied()), ring))
+            .collect();
+        let later = later(job, plan, &like.name);
+        let work_of = |maker: u16| later.get(usize::from(maker)).copied().flatten();
+        let dug = &plan.dug;
+        let worked = dug.triangles.iter().zip(&dug.made_by);
+        let worked = worked.filter(|(_, m)| work_of(**m).is_some());
+        let worked = Span::of(worked.flat_map(|(t, _)| t).map(|&i| {
+            let p = dug.points[i as usize];
+            [p[0], p[1]]
+        }));
+        let probe = Probe::within(dug, worked);
+        let work_at = |p: P2| {
+            let p = [p[0] + ox, p[1] + oy];
+            let on = worked.holds(p).then(|| probe.sound(p)).flatten()?;
+            work_of(on.made_by)
+        };
+        let given: Vec<&str> = ends.iter().filter_map(|p| work_at(*p)).collect();
+        let kept_clear = |p: P2| work_at(p).is_some_and(|work| !given.contains(&work));
+        let relief = Relief::new(ground);
+        let sought = Sought {
+            ground: &relief,
+            closed: &closed,
+            kept_clear: &kept_clear,
+            from,
+            to,
+            width: like.width,
+            gauge,
+            gradient: like.gradient,
+            batter: like.batter,
+            radius,
+            cross_fall: want.cross_fall,
+            most: self.most,
+        };
+        let (mut cell, mut states, mut cut_short) = (0.0, 0, false);
+        let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
+        if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
+            lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
         }
+        let mut tried: Vec<(Vec<P2>, f64)> = lines
+            .par_iter()
+            .filter_map(|line| sought.improve(line))
+            .collect();
+        // A line that costs much more than these on the lattice is not made better than these.
+        let known = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
+        for room in ROOM {
+            let searched = sought.search(room, 1.5 * known + 0.2);
+            (cell, states) = (searched.cell, states + searched.states);
+            cut_short |= searched.cut_short;
+            let Some(line) = searched.line else { break };
+            if let Some(found) = sought.improve(&line) {
+                tried.push(found);
+                break;
+            }
+        }
+        // What is built is measured as it stands: of each line the first profile that keeps to the gradient
+        // in its tracks.
+        let built = |(line, _): &(Vec<P2>, f64)| {
+            CARE.iter().find_map(|care| {
+                let (course, _) = sought.course(line, &Look::closely(care))?;
+                let course = thinned(&course);
+                let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
+                // Points that only change the profile are no bends.
+                made.bend_radius_m = bend_radius(line);
+                (made.track_gradient_max <= like.gradient + KEPT).then_some(made)
+            })
+        };
+        let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;
+        let found = tried
+            .iter()
+            .filter_map(built)
+            .min_by(|a, b| worth(a).total_cmp(&worth(b)));
+        let ramp = found.map(|found| RampFound {
+            found,
+            own: None,
+            saving_m3: None,
+            cell_m: cell,
+            states,
+            millis: begun.elapsed().as_secs_f64() * 1000.0,
+        });
+        Found { ramp, cut_short }
     }
-    // What is built is measured as it stands: of each line the first profile that keeps to the gradient
-    // in its tracks.
-    let built = |(line, _): &(Vec<P2>, f64)| {
-        CARE.iter().find_map(|care| {
-            let (course, _) = sought.course(line, &Look::closely(care))?;
-            let course = thinned(&course);
-            let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
-            // Points that only change the profile are no bends.
-            made.bend_radius_m = bend_radius(line);
-            (made.track_gradient_max <= like.gradient + KEPT).then_some(made)
-        })
-    };
-    let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;
-    let found = tried
-        .iter()
-        .filter_map(built)
-        .min_by(|a, b| worth(a).total_cmp(&worth(b)));
-    let found = found?;
-    Some(RampFound {
-        found,
-        own: None,
-        saving_m3: None,
-        cell_m: cell,
-        states,
-        millis: begun.elapsed().as_secs_f64() * 1000.0,
-    })
 }

@@ -39,6 +39,8 @@ pub struct Sought<'a> {
     pub batter: f64,
     pub radius: f64,
     pub cross_fall: f64,
+    /// Given up after so many states.
+    pub most: usize,
 }
 
 pub const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
@@ -54,7 +56,7 @@ type State = (i32, i32, u8, i32);
 /// Cost so far, and the state before: its node and height.
 type Got = (f64, (u32, i32));
 /// So many states at most: some seconds.
-const MOST: usize = 3_000_000;
+pub const MOST: usize = 3_000_000;
 const BARE: i32 = i32::MIN;
 pub const EVEN: f64 = 0.01;
 /// Ground across the way at one place: in the middle, and at each of [`ACROSS`].
@@ -354,7 +356,7 @@ impl Sought<'_> {
                     cut_short: false,
                 };
             }
-            if lattice.states > MOST {
+            if lattice.states > self.most {
                 return Searched {
                     line: None,
                     cell,
