@@ -236,33 +236,6 @@ fn a_bent_berm_is_its_crest_moved_out() {
     }
 }
 
-/// Beside a bend with less room than half the width needs, the strip folds, and says so.
-#[test]
-fn a_strip_that_folds_says_so() {
-    let berm = |line: &str| {
-        let text = format!(
-            "(name: \"yard\", unit: Metre, field_book: (points: [(\"a\", 0, 0, 100), (\"b\", 40, 0, 100), \
-             (\"c\", 40, 40, 100), (\"d\", 0, 40, 100)]), soil: (topsoil_depth: 0), design: (berms: [(name: \"bank\", \
-             line: {line}, crest: 101, crest_width: 3, batter: 2)]), sequence: [(name: \"a\", works: [\"bank\"])])"
-        );
-        let (_, job) = brimline::job::Document::parse("berm", &text).expect("a job");
-        let plan = brimline::plan::Plan::of(&job);
-        let folds = plan
-            .findings
-            .iter()
-            .any(|f| f.what.contains("runs backwards"));
-        (plan.volumes.by_feature[0].fill_compacted_m3, folds)
-    };
-    // Moved out by d: 60 + 46 d + 4 d²; d up to 2.
-    let (soil, folds) = berm("[(10, 20), (20, 20), (20, 30)]");
-    close("with room", soil, 60.0 + 46.0 + 16.0 / 3.0, 1e-9);
-    assert!(!folds);
-    // The last two metres lie beside the first ten: a crest of 11.5 m by 5 m, did it not fold.
-    let (soil, folds) = berm("[(10, 20), (20, 20), (20, 22), (10, 22)]");
-    assert!(folds && soil < 57.5 + 33.0 + 16.0 / 3.0, "{soil}");
-    assert!(berm("[(10, 20), (20, 20), (20, 21)]").1);
-}
-
 // ---------------------------------------------------------------- bodies with curved faces
 
 /// A bowl or mound of similar rings, laid out as flat faces between them: rings of an ellipse with

@@ -5,6 +5,7 @@
 
 pub mod basin;
 pub mod cascade;
+pub mod legs;
 pub mod makers;
 pub mod pad;
 pub mod ring;

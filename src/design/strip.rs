@@ -1,8 +1,10 @@
 //! Works along a line: berm, access ramp, trench. Metres.
 
+use crate::design::legs::Legs;
 use crate::design::{Layout, Move, Part, SetLine, SetPoint, Spaced, Yard};
 use crate::earthwork::Mosaic;
-use crate::earthwork::facet::{self, Slope};
+use crate::earthwork::envelope::clear_of;
+use crate::earthwork::facet::Slope;
 use crate::findings::{Finding, Severity};
 use crate::job::{Berm, Crest, Ramp, Trench};
 use crate::plan::Kind;
@@ -18,32 +20,6 @@ fn ground_along(line: &[P2], ground: &Mosaic) -> Result<Vec<f64>, String> {
         .collect()
 }
 
-/// What is to be said of a bend so sharp that the inner edge of a stretch beside it runs backwards: the
-/// strip folds over itself there.
-fn folds(name: &str, line: &[P2], ring: &[[f64; 3]]) -> Option<Finding> {
-    let n = line.len();
-    let along = |a: [f64; 3], b: [f64; 3], u: P2| (b[0] - a[0]) * u[0] + (b[1] - a[1]) * u[1];
-    let folded = (1..n).find(|&k| {
-        let u = [line[k][0] - line[k - 1][0], line[k][1] - line[k - 1][1]];
-        let (right, left) = (
-            (ring[k - 1], ring[k]),
-            (ring[2 * n - k], ring[2 * n - 1 - k]),
-        );
-        [right, left].iter().any(|(a, b)| along(*a, *b, u) < 0.0)
-    })?;
-    let [x, y, z] = ring[folded];
-    let finding = Finding::new(
-        Severity::Warning,
-        name,
-        format!(
-            "is too wide for its bends: beside points {folded} and {} its inner edge runs backwards, and its volume comes out too small there",
-            folded + 1
-        ),
-        "set the points beside the bend further apart, make the bend flatter, or make it narrower",
-    );
-    Some(finding.at(x, y, z))
-}
-
 pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let line = yard.line(&berm.line)?;
     let crest: Vec<f64> = match &berm.crest {
@@ -53,17 +29,10 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
             .map(|z| z + by)
             .collect(),
     };
-    let half = 0.5 * berm.crest_width;
-    let ring = facet::strip(&line, half, half, |i| crest[i]);
+    let legs = Legs::of(&line, &crest, 0.5 * berm.crest_width);
     let side = yard.maker(&berm.name, Kind::Berm, "side");
-    let mut facets = facet::strip_core(&ring, yard.maker(&berm.name, Kind::Berm, "crest"));
-    facets.extend(facet::sides(
-        &ring,
-        |_| berm.batter,
-        Slope::Down,
-        yard.bottom - 0.5,
-        side,
-    ));
+    let mut facets = legs.core(yard.maker(&berm.name, Kind::Berm, "crest"));
+    facets.extend(legs.sides(berm.batter, Slope::Down, yard.bottom - 0.5, side));
     let ends = line.len() - 1;
     let top = line.iter().zip(&crest).enumerate().map(|(i, (&p, &z))| {
         let note = if i == 0 || i == ends { "end" } else { "bend" };
@@ -72,9 +41,6 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
     let (kind, top) = (Kind::Berm, top.collect());
     Ok(Layout {
         lines: vec![SetLine::line(&berm.name, kind, "crest", Spaced::Line, top)],
-        findings: folds(&format!("berm {}", berm.name), &line, &ring)
-            .into_iter()
-            .collect(),
         parts: vec![Part::new(&berm.name, Kind::Berm, vec![Move::Place(facets)])],
         ..Layout::default()
     })
@@ -161,52 +127,42 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
             );
         }
     }
-    let half = 0.5 * ramp.width;
-    let ring = facet::strip(&line, half, half, |i| profile[i]);
-    let folds = folds(&format!("ramp {}", ramp.name), &line, &ring);
-    layout.findings.extend(folds);
+    let legs = Legs::of(&line, &profile, 0.5 * ramp.width);
     let (top, side) = (
         yard.maker(&ramp.name, Kind::Ramp, "top"),
         yard.maker(&ramp.name, Kind::Ramp, "side"),
     );
-    let mut facets = facet::strip_core(&ring, top);
-    facets.extend(facet::sides(
-        &ring,
-        |_| ramp.batter,
-        Slope::Down,
-        yard.bottom - 0.5,
-        side,
-    ));
-    let mut moves = vec![Move::Place(facets)];
-    if ramp.cut {
-        let mut facets = facet::strip_core(&ring, top);
-        facets.extend(facet::sides(
-            &ring,
-            |_| ramp.batter,
-            Slope::Up,
-            yard.top + 0.5,
-            side,
-        ));
-        moves.push(Move::Dig(facets));
-    }
+    let mut placed = legs.core(top);
+    placed.extend(legs.sides(ramp.batter, Slope::Down, yard.bottom - 0.5, side));
+    let dug = ramp.cut.then(|| {
+        let mut facets = legs.core(top);
+        facets.extend(legs.sides(ramp.batter, Slope::Up, yard.top + 0.5, side));
+        // What a higher leg stands on is not cut away for a lower one.
+        clear_of(facets, &placed)
+    });
+    let mut moves = vec![Move::Place(placed)];
+    moves.extend(dug.map(Move::Dig));
     let n = line.len();
     let falls = profile[n - 1] < profile[0];
-    for (part, right) in [("right edge", true), ("left edge", false)] {
-        let points = (0..n).map(|i| {
-            let p = ring[if right { i } else { 2 * n - 1 - i }];
-            let note = match i {
-                0 if falls => "top",
-                0 => "foot",
-                _ if i < n - 1 => "bend",
-                _ if falls => "foot",
-                _ => "top",
-            };
-            let point = SetPoint::new([p[0], p[1]]).finish(p[2]).note(note);
-            if ramp.cut { point.dig(p[2]) } else { point }
-        });
-        let (name, points) = (&ramp.name, points.collect());
-        let line = SetLine::line(name, Kind::Ramp, part, Spaced::Line, points);
-        layout.lines.push(line);
+    for (part, bits) in ["right edge", "left edge"].into_iter().zip(legs.edges()) {
+        let last = bits.len().saturating_sub(1);
+        for (b, bit) in bits.iter().enumerate() {
+            let end = bit.len() - 1;
+            let points = bit.iter().enumerate().map(|(i, p)| {
+                let note = match (b, i) {
+                    (0, 0) if falls => "top",
+                    (0, 0) => "foot",
+                    _ if b < last || i < end => "bend",
+                    _ if falls => "foot",
+                    _ => "top",
+                };
+                let point = SetPoint::new([p[0], p[1]]).finish(p[2]).note(note);
+                if ramp.cut { point.dig(p[2]) } else { point }
+            });
+            let points = points.collect();
+            let line = SetLine::line(&ramp.name, Kind::Ramp, part, Spaced::Line, points);
+            layout.lines.push(line);
+        }
     }
     layout.parts.push(Part::new(&ramp.name, Kind::Ramp, moves));
     Ok(layout)
@@ -218,17 +174,10 @@ pub fn trench(trench: &Trench, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
         .into_iter()
         .map(|z| z - trench.depth)
         .collect();
-    let half = 0.5 * trench.width;
-    let ring = facet::strip(&line, half, half, |i| floor[i]);
+    let legs = Legs::of(&line, &floor, 0.5 * trench.width);
     let side = yard.maker(&trench.name, Kind::Trench, "side");
-    let mut facets = facet::strip_core(&ring, yard.maker(&trench.name, Kind::Trench, "floor"));
-    facets.extend(facet::sides(
-        &ring,
-        |_| trench.batter,
-        Slope::Up,
-        yard.top + 0.5,
-        side,
-    ));
+    let mut facets = legs.core(yard.maker(&trench.name, Kind::Trench, "floor"));
+    facets.extend(legs.sides(trench.batter, Slope::Up, yard.top + 0.5, side));
     let mut part = Part::new(&trench.name, Kind::Trench, vec![Move::Dig(facets)]);
     part.temporary = trench.refill;
     let ends = line.len() - 1;
@@ -249,9 +198,6 @@ pub fn trench(trench: &Trench, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
             inverts,
         )],
         parts: vec![part],
-        findings: folds(&format!("trench {}", trench.name), &line, &ring)
-            .into_iter()
-            .collect(),
         ..Layout::default()
     })
 }

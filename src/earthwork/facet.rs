@@ -168,9 +168,23 @@ pub fn sides(
     limit: f64,
     maker: Maker,
 ) -> Vec<Facet> {
+    sides_rounded(ring, batter, |_| false, slope, limit, maker)
+}
+
+/// The same, with outward corners rounded off as sharp ones are: those that `round` names.
+pub fn sides_rounded(
+    ring: &[[f64; 3]],
+    batter: impl Fn(usize) -> f64,
+    round: impl Fn(usize) -> bool,
+    slope: Slope,
+    limit: f64,
+    maker: Maker,
+) -> Vec<Facet> {
     let n = ring.len();
     let sign = if slope == Slope::Up { 1.0 } else { -1.0 };
     struct Edge {
+        /// The corner it starts from is rounded off whatever the turn.
+        round: bool,
         a: [f64; 3],
         b: [f64; 3],
         normal: P2,
@@ -197,6 +211,7 @@ pub fn sides(
             ];
             let height = (sign * (limit - a[2])).max(sign * (limit - b[2]));
             Some(Edge {
+                round: round(i),
                 a,
                 b,
                 normal,
@@ -211,8 +226,8 @@ pub fn sides(
     let n = edges.len();
     let mut facets = Vec::new();
     // The direction from a corner along which two slopes meet, scaled to one metre out from `e`.
-    let ridge = |e: &Edge, other: &Edge, turn: f64| -> P2 {
-        if turn <= 1e-9 || other.batter <= 0.0 || e.batter <= 0.0 || turn > SHARP {
+    let ridge = |e: &Edge, other: &Edge, turn: f64, rounded: bool| -> P2 {
+        if turn <= 1e-9 || other.batter <= 0.0 || e.batter <= 0.0 || rounded {
             return e.normal;
         }
         let d = [
@@ -242,7 +257,8 @@ pub fn sides(
                 .atan2(u.tangent[0] * v.tangent[0] + u.tangent[1] * v.tangent[1])
         };
         let (t0, t1) = (turn(before, e), turn(e, after));
-        let (r0, r1) = (ridge(e, before, t0), ridge(e, after, t1));
+        let (round0, round1) = (t0 > SHARP || e.round, t1 > SHARP || after.round);
+        let (r0, r1) = (ridge(e, before, t0, round0), ridge(e, after, t1, round1));
         let (a, b) = ([e.a[0], e.a[1]], [e.b[0], e.b[1]]);
         let d = e.reach;
         let outline = Polygon::from_slice(&[
@@ -262,7 +278,7 @@ pub fn sides(
             base: Some([a, b]),
         });
         // A sharp outward corner is rounded: a fan of slopes about the corner.
-        if t1 > SHARP && after.batter > 0.0 {
+        if t1 > 1e-9 && round1 && after.batter > 0.0 {
             let steps = (t1 / 0.25).ceil() as usize;
             let from = e.normal[1].atan2(e.normal[0]);
             let ray = |k: usize| {

@@ -48,27 +48,42 @@ pub struct Ground {
 impl Strip {
     /// Elevation of ramp or side over a place.
     pub fn at(&self, p: P2) -> Option<f64> {
-        let mut best: Option<(f64, f64)> = None;
-        for w in self.line.windows(2) {
+        let leg = |w: &[[f64; 3]]| {
             let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
             let l2 = d[0] * d[0] + d[1] * d[1];
             if l2 < 1e-12 {
-                continue;
+                return None;
             }
-            let f = (((p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1]) / l2).clamp(0.0, 1.0);
+            let f = ((p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1]) / l2;
+            let beside = (0.0..=1.0).contains(&f);
+            let f = f.clamp(0.0, 1.0);
             let off = dist(p, [w[0][0] + f * d[0], w[0][1] + f * d[1]]);
-            if best.is_none_or(|b| off < b.0) {
-                best = Some((off, w[0][2] + f * (w[1][2] - w[0][2])));
+            Some((off, w[0][2] + f * (w[1][2] - w[0][2]), beside))
+        };
+        let over = |off: f64, z: f64| {
+            if off <= self.half {
+                Some(z)
+            } else if self.batter > 0.0 {
+                Some(z - (off - self.half) / self.batter)
+            } else {
+                None
+            }
+        };
+        let mut best: Option<(f64, f64, usize)> = None;
+        for (k, w) in self.line.windows(2).enumerate() {
+            if let Some((off, z, _)) = leg(w).filter(|l| best.is_none_or(|b| l.0 < b.0)) {
+                best = Some((off, z, k));
             }
         }
-        let (off, z) = best?;
-        if off <= self.half {
-            Some(z)
-        } else if self.batter > 0.0 {
-            Some(z - (off - self.half) / self.batter)
-        } else {
-            None
-        }
+        let (off, z, nearest) = best?;
+        // A leg further off counts where it lies higher; of neighbours the nearer does.
+        let others = self.line.windows(2).enumerate();
+        let others = others.filter(|(k, _)| k.abs_diff(nearest) > 1);
+        others
+            .filter_map(|(_, w)| leg(w).filter(|l| l.2))
+            .filter_map(|(off, z, _)| over(off, z))
+            .chain(over(off, z))
+            .max_by(f64::total_cmp)
     }
 }
 

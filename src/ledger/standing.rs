@@ -82,7 +82,33 @@ pub fn near_works(job: &Job, plan: &Plan, foot: &[[P2; 3]]) -> bool {
         } else {
             Vec::new()
         };
-        if !ring.is_empty() && meets(&ring, true, 0.0) {
+        // The edges of one that lies over itself come in bits: its legs, one by one.
+        let leg = |w: &[P2]| {
+            let (d, half) = (
+                dist(w[0], w[1]).max(1e-9),
+                ramp.map_or(0.0, |r| 0.5 * r.width),
+            );
+            let across = [
+                half * (w[1][1] - w[0][1]) / d,
+                half * (w[0][0] - w[1][0]) / d,
+            ];
+            let beside = |p: P2, side: f64| [0, 1].map(|i| p[i] + side * across[i]);
+            let [a, b] = [w[0], w[1]];
+            meets(
+                &[
+                    beside(a, 1.0),
+                    beside(b, 1.0),
+                    beside(b, -1.0),
+                    beside(a, -1.0),
+                ],
+                true,
+                0.0,
+            )
+        };
+        let line = ramp.and_then(|r| plan.survey.line(&r.line, &job.field_book).ok());
+        if !ring.is_empty() && meets(&ring, true, 0.0)
+            || line.is_some_and(|line| line.windows(2).any(leg))
+        {
             return true;
         }
         lines.iter().any(|l| {
