@@ -49,7 +49,7 @@ struct Edge {
 impl Part {
     fn holds(&self, p: P2) -> bool {
         let left = |e: &Edge| on_or_left(e.along, [p[0] - e.a[0], p[1] - e.a[1]]);
-        self.edges.iter().all(left) && self.span.holds(p)
+        self.span.holds(p) && self.edges.iter().all(left)
     }
 }
 

@@ -7,9 +7,9 @@ use rustc_hash::FxHashSet;
 
 use crate::job::Job;
 use crate::plan::{Kind, MarkKind, Plan};
-use crate::terrain::Probe;
 use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::{Probe, Span};
 
 const SIDE: f64 = 0.5;
 const MOST: f64 = 40_000.0;
@@ -43,6 +43,37 @@ pub struct Strip {
 pub struct Ground {
     pub z: Vec<f64>,
     pub open: Vec<bool>,
+}
+
+/// What is nowhere less high than a strip, and sooner asked: its box at its highest, with its sides.
+struct Above {
+    span: Span,
+    highest: f64,
+    half: f64,
+    batter: f64,
+}
+
+impl Above {
+    fn of(strip: &Strip) -> Above {
+        Above {
+            span: Span::of(strip.line.iter().map(|p| [p[0], p[1]])),
+            highest: strip
+                .line
+                .iter()
+                .map(|p| p[2])
+                .fold(f64::NEG_INFINITY, f64::max),
+            half: strip.half,
+            batter: strip.batter,
+        }
+    }
+
+    /// Whether it lies under a place at an elevation for sure.
+    fn lies_under(&self, p: P2, z: f64) -> bool {
+        let Span { low, high } = self.span;
+        let out = [0, 1].map(|k| (low[k] - p[k]).max(p[k] - high[k]));
+        let off = out[0].max(out[1]) - self.half;
+        off > 1e-6 && self.highest < z + off * self.batter.recip() - 1e-6
+    }
 }
 
 impl Strip {
@@ -229,6 +260,10 @@ impl Field {
             .iter()
             .map(|(name, _)| built.contains(name.as_str()))
             .collect();
+        let ramps: Vec<(&Strip, Above)> = standing
+            .iter()
+            .map(|&r| (&self.ramps[r], Above::of(&self.ramps[r])))
+            .collect();
         let n = self.existing.len();
         let mut ground = Ground {
             z: Vec::with_capacity(n),
@@ -241,8 +276,11 @@ impl Field {
             } else {
                 self.existing[k]
             };
-            for &r in standing {
-                if let Some(top) = self.ramps[r].at(self.middle(k)) {
+            let p = self.middle(k);
+            for (ramp, above) in &ramps {
+                if !above.lies_under(p, z)
+                    && let Some(top) = ramp.at(p)
+                {
                     z = z.max(top);
                 }
             }

@@ -15,7 +15,7 @@ use crate::units::{FOOT, format_length};
 
 use super::profile::{CARE, Look, thinned};
 use super::ramp::{Course, bend_radius, figures};
-use super::sought::{LENGTH, MOST, ROOM, Sought};
+use super::sought::{Improved, LENGTH, MOST, ROOM, Sought};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
@@ -62,9 +62,11 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
                 bare: vec![false; strip.line.len().saturating_sub(1)],
                 fades: false,
             };
-            let own_figures = figures(&ramp.name, &own, ramp, gauge, radius, yard, ground);
-            let found = (k == 0).then(|| search.find(ramp, Some(&own), yard, ground));
-            (own_figures, found.unwrap_or_default())
+            let (own, found) = rayon::join(
+                || figures(&ramp.name, &own, ramp, gauge, radius, yard, ground),
+                || (k == 0).then(|| search.find(ramp, Some(&own), yard, ground)),
+            );
+            (own, found.unwrap_or_default())
         });
         let Some((own, found)) = asked else { continue };
         cut_short |= found.cut_short;
@@ -293,12 +295,12 @@ impl Search<'_> {
         if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
             lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
         }
-        let mut tried: Vec<(Vec<P2>, f64)> = lines
+        let mut tried: Vec<Improved> = lines
             .par_iter()
             .filter_map(|line| sought.improve(line))
             .collect();
         // A line that costs much more than these on the lattice is not made better than these.
-        let known = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
+        let known = tried.iter().map(|t| t.cost).fold(f64::INFINITY, f64::min);
         for room in ROOM {
             let searched = sought.search(room, 1.5 * known + 0.2);
             (cell, states) = (searched.cell, states + searched.states);
@@ -311,10 +313,14 @@ impl Search<'_> {
         }
         // What is built is measured as it stands: of each line the first profile that keeps to the gradient
         // in its tracks.
-        let built = |(line, _): &(Vec<P2>, f64)| {
-            CARE.iter().find_map(|care| {
-                let (course, _) = sought.course(line, &Look::closely(care))?;
-                let course = thinned(&course);
+        let built = |made: &Improved| {
+            let line = &made.line;
+            (0..CARE.len()).find_map(|care| {
+                let more = match care {
+                    0 => None,
+                    _ => Some(sought.course(line, &Look::closely(&CARE[care]))?.0),
+                };
+                let course = thinned(more.as_ref().unwrap_or(&made.course));
                 let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
                 // Points that only change the profile are no bends.
                 made.bend_radius_m = bend_radius(line);
@@ -322,9 +328,9 @@ impl Search<'_> {
             })
         };
         let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;
-        let found = tried
-            .iter()
-            .filter_map(built)
+        let built: Vec<RampFigures> = tried.par_iter().filter_map(built).collect();
+        let found = built
+            .into_iter()
             .min_by(|a, b| worth(a).total_cmp(&worth(b)));
         let ramp = found.map(|found| RampFound {
             found,

@@ -63,6 +63,9 @@ pub struct Reach {
 /// the stretch that it starts in.
 const STRETCH: f64 = 0.99;
 
+/// About so many squares wait in a stretch.
+const ABOUT: usize = 64;
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct Way {
     pub line: Vec<P2>,
@@ -107,27 +110,35 @@ impl<'a> Map<'a> {
     fn join(&mut self) {
         let f = self.field;
         let (columns, rows) = (f.columns as i32, f.rows as i32);
+        let mut open: Vec<u16> = Vec::with_capacity(f.columns);
         for (h, &(dx, dy)) in HEADINGS.iter().enumerate().take(8) {
             let most = self.limit * self.step(h) + 1e-9;
             let by = dy as isize * f.columns as isize + dx as isize;
             // What a longer step passes over must be free as well.
             let half = (dx / 2) as isize + (dy / 2) as isize * f.columns as isize;
+            let (first, last) = ((-dx).max(0), columns - dx.max(0));
+            if first >= last {
+                continue;
+            }
+            let count = (last - first) as usize;
+            let (pass, z) = (&self.pass, &self.ground.z);
             for y in 0..rows - dy {
-                for x in (-dx).max(0)..columns - dx.max(0) {
-                    let k = y as usize * f.columns + x as usize;
-                    let to = k.wrapping_add_signed(by);
-                    if !self.pass[k] || !self.pass[to] {
-                        continue;
-                    }
-                    let (a, b) = (k.wrapping_add_signed(half), to.wrapping_add_signed(-half));
-                    if half != 0 && (!self.pass[a] || !self.pass[b]) {
-                        continue;
-                    }
-                    if (self.ground.z[to] - self.ground.z[k]).abs() <= most {
-                        self.ways[k] |= 1 << h;
-                        self.ways[to] |= 1 << (h + 8);
-                    }
-                }
+                let k = y as usize * f.columns + first as usize;
+                let to = k.wrapping_add_signed(by);
+                let (a, b) = (k.wrapping_add_signed(half), to.wrapping_add_signed(-half));
+                // A row of squares beside the row that the step leads to, and those passed over.
+                let row = |k: usize| pass[k..k + count].iter();
+                let heights = z[k..k + count].iter().zip(&z[to..to + count]);
+                let free = row(k).zip(row(to)).zip(row(a).zip(row(b)));
+                open.clear();
+                open.extend(free.zip(heights).map(|(((k, to), (a, b)), (here, there))| {
+                    let free = *k & *to & *a & *b;
+                    u16::from(free & ((there - here).abs() <= most))
+                }));
+                let ways = self.ways[k..k + count].iter_mut();
+                ways.zip(&open).for_each(|(w, open)| *w |= open << h);
+                let ways = self.ways[to..to + count].iter_mut();
+                ways.zip(&open).for_each(|(w, open)| *w |= open << (h + 8));
             }
         }
     }
@@ -230,7 +241,7 @@ impl<'a> Map<'a> {
     fn wait(&self, waiting: &mut Vec<Vec<(u64, u32)>>, k: usize, d: f64) {
         let stretch = (d / (STRETCH * self.field.side)) as usize;
         if waiting.len() <= stretch {
-            waiting.resize_with(stretch + 1, Vec::new);
+            waiting.resize_with(stretch + 1, || Vec::with_capacity(ABOUT));
         }
         waiting[stretch].push((d.to_bits(), k as u32));
     }

@@ -5,7 +5,7 @@ use std::cell::RefCell;
 use rustc_hash::FxHashMap;
 
 use super::ramp::Course;
-use super::sought::{ACROSS, Across, EVEN, LENGTH, STEP, Sought, beside};
+use super::sought::{Across, EVEN, LENGTH, STEP, Sought, beside};
 use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
 
@@ -108,7 +108,7 @@ impl Sought<'_> {
     /// profile is then the upper envelope of cones over those places and the ends.
     pub fn course(&self, line: &[P2], look: &Look) -> Option<(Course, f64)> {
         let (finer, care, less) = (look.finer, look.care, look.less);
-        if super::ramp::bend_radius(line).is_some_and(|r| r < self.radius - 1e-6) {
+        if super::ramp::bends_tighter(line, self.radius - 1e-6) {
             return None;
         }
         let (at, legs) = self.stops(line, look)?;
@@ -116,7 +116,7 @@ impl Sought<'_> {
         if self.overlaps(&at) {
             return None;
         }
-        let mut floor: Vec<f64> = at.iter().map(|a| self.needed(&a.ground)).collect();
+        let mut floor: Vec<f64> = at.iter().map(|a| a.ground.needed).collect();
         // Most lines tried are told by what is known so far.
         if less.is_finite() {
             let known = self.lowest(&at, &legs, floor.clone(), care);
@@ -142,6 +142,8 @@ impl Sought<'_> {
             let Across { tracks, middle, .. } = at[k - 1].ground;
             let known =
                 (k == 1 || legs[k - 2].along == u).then_some([tracks[0], middle, tracks[1]]);
+            let Across { tracks, middle, .. } = at[k].ground;
+            let last = [tracks[0], middle, tracks[1]];
             for (wheel, side) in [-0.5, 0.0, 0.5].into_iter().enumerate() {
                 let under = |s: usize| {
                     let l = length * s as f64 / steps as f64;
@@ -154,7 +156,8 @@ impl Sought<'_> {
                     None => under(0)?,
                 };
                 for s in 1..=steps {
-                    let z = under(s)?;
+                    // Its last place was looked at.
+                    let z = if s == steps { last[wheel] } else { under(s)? };
                     if (z - before).abs() > most {
                         raise(k, s - 1, steps, before);
                         raise(k, s, steps, z);
@@ -268,8 +271,12 @@ impl Sought<'_> {
             let reach = 0.5 * self.width * (0.5 * turn.abs()).tan();
             if reach > SLIGHT { reach } else { 0.0 }
         };
-        let mut at = Vec::new();
-        let mut legs = Vec::new();
+        // As many as there are on a straight line so long, and those beside each bend.
+        let length: f64 = line.windows(2).map(|w| dist(w[0], w[1])).sum();
+        let room = (length / STEP).ceil() as usize * look.finer + (3 + look.finer) * n;
+        let mut at = Vec::with_capacity(room);
+        let mut legs = Vec::with_capacity(room);
+        let mut places: Vec<f64> = Vec::with_capacity(room);
         let mut begun = 0.0;
         for k in 0..n - 1 {
             let u = units[k];
@@ -277,7 +284,8 @@ impl Sought<'_> {
             let (from, to) = (bend(k), (length - bend(k + 1)).max(0.0));
             let straight = (to - from).max(0.0);
             let steps = (straight / STEP).ceil() as usize * look.finer;
-            let mut places = vec![0.0];
+            places.clear();
+            places.push(0.0);
             places.extend((from > 0.0).then_some(from.min(length)));
             places.extend((1..=steps).map(|s| from + straight * s as f64 / steps as f64));
             places.push(length);
@@ -310,18 +318,23 @@ impl Sought<'_> {
         Some((at, legs))
     }
 
-    /// What a ramp must reach at a place if the ground there cannot be driven over as it lies.
-    fn needed(&self, a: &Across) -> f64 {
-        let falls = a.z.iter().zip(ACROSS).any(|(z, off)| {
-            (z - a.middle).abs() > self.cross_fall * (off * self.width).abs() + EVEN
-        });
-        if falls { a.least } else { f64::NEG_INFINITY }
-    }
-
     /// Whether the ramp runs over itself: two places nearer than its width that are more than a half
     /// turn apart along it.
     fn overlaps(&self, at: &[Stop]) -> bool {
         let apart = std::f64::consts::PI * self.radius.max(0.5 * self.width);
+        let gain = self.width / apart * (1.0 + 1e-9);
+        // What goes on in much the same direction all the way does not come back to itself.
+        if let [first, .., last] = at {
+            let whole = dist(first.at, last.at).max(1e-9);
+            let on = [0, 1].map(|k| (last.at[k] - first.at[k]) / whole);
+            let forward = |w: &[Stop]| {
+                let d = [0, 1].map(|k| w[1].at[k] - w[0].at[k]);
+                d[0] * on[0] + d[1] * on[1] >= gain * (w[1].along - w[0].along)
+            };
+            if at.windows(2).all(forward) {
+                return false;
+            }
+        }
         // What is more than a width off along an axis is told without a root.
         let far = |a: P2, b: P2| (0..2).any(|k| (a[k] - b[k]).abs() > self.width);
         at.iter().enumerate().any(|(k, a)| {

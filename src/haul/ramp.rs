@@ -1,6 +1,8 @@
 //! A ramp's figures over the ground it is built on: gradient, soil, crown, wheel tracks, turning room.
 //! Metres, m³. Soil is measured by the works themselves, on a copy of the ground.
 
+use smallvec::SmallVec;
+
 use crate::design::{Move, Yard, strip};
 use crate::earthwork::{Act, Mosaic, facet};
 use crate::job::{At, Height, Place, Ramp};
@@ -121,7 +123,7 @@ fn bends(line: &[P2]) -> Vec<P2> {
     let mut bent: Vec<P2> = Vec::with_capacity(line.len());
     for (k, &p) in line.iter().enumerate() {
         let straight = match (bent.last(), line.get(k + 1)) {
-            (Some(&before), Some(&after)) => turn(before, p, after) < 1e-4,
+            (Some(&before), Some(&after)) => turn(before, p, after) < STRAIGHT,
             _ => false,
         };
         if !straight {
@@ -142,6 +144,39 @@ pub fn bend_radius(line: &[P2]) -> Option<f64> {
         })
         .min_by(f64::total_cmp)
 }
+
+/// Whether the sharpest bend has room for less than a radius; told without an angle. The tangent of half a
+/// turn is the cross product of the directions over 1 and their dot product.
+pub fn bends_tighter(line: &[P2], radius: f64) -> bool {
+    // Points on the straight are no bends: as in `bends`.
+    let straight = STRAIGHT.tan();
+    let half = |a: P2, b: P2, c: P2| {
+        let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
+        let (cross, dot) = (u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1]);
+        (cross.abs(), dot, dist(a, b), dist(b, c))
+    };
+    let mut bent: SmallVec<[P2; 16]> = SmallVec::new();
+    for (k, &p) in line.iter().enumerate() {
+        let on = match (bent.last(), line.get(k + 1)) {
+            (Some(&before), Some(&after)) => {
+                let (cross, dot, ..) = half(before, p, after);
+                dot > 0.0 && cross < straight * dot
+            }
+            _ => false,
+        };
+        if !on {
+            bent.push(p);
+        }
+    }
+    bent.windows(3).any(|w| {
+        let (cross, dot, before, after) = half(w[0], w[1], w[2]);
+        // 0.5 leg / tan(half the turn) < radius
+        0.5 * before.min(after) * (before * after + dot) < radius * cross
+    })
+}
+
+/// A turn of less is none.
+const STRAIGHT: f64 = 1e-4;
 
 pub fn figures(
     name: &str,

@@ -23,6 +23,7 @@ use crate::terrain::predicates::{P2, in_ring};
 
 use super::paths::HEADINGS;
 use super::profile::{CARE, Look};
+use super::ramp::Course;
 
 pub struct Sought<'a> {
     pub ground: &'a Relief<'a>,
@@ -68,6 +69,15 @@ pub struct Across {
     pub tracks: [f64; 2],
     /// Lowest top that clears the ground but for the cross fall allowed.
     pub least: f64,
+    /// What a ramp must reach if the ground cannot be driven over as it lies.
+    pub needed: f64,
+}
+
+/// A line made better, and what is built along it with the first care.
+pub struct Improved {
+    pub line: Vec<P2>,
+    pub course: Course,
+    pub cost: f64,
 }
 
 /// What a search came to.
@@ -209,11 +219,17 @@ impl Sought<'_> {
             .zip(ACROSS)
             .map(|(z, off)| z - self.cross_fall * (off * self.width).abs())
             .fold(f64::NEG_INFINITY, f64::max);
+        let (middle, least) = (z[2], least.max(z[2]));
+        let falls = z
+            .iter()
+            .zip(ACROSS)
+            .any(|(z, off)| (z - middle).abs() > self.cross_fall * (off * self.width).abs() + EVEN);
         Some(Across {
-            middle: z[2],
+            middle,
             z,
             tracks,
-            least: least.max(z[2]),
+            least,
+            needed: if falls { least } else { f64::NEG_INFINITY },
         })
     }
 
@@ -434,13 +450,13 @@ impl Sought<'_> {
 
     /// The line made better: its points moved, taken out or put in as long as that spares soil.
     /// What is given is looked at more finely than on the way there.
-    pub fn improve(&self, line: &[P2]) -> Option<(Vec<P2>, f64)> {
+    pub fn improve(&self, line: &[P2]) -> Option<Improved> {
         // With room to spare first: what is looked at coarsely may cut a corner.
         let spare = [0.15, 0.05, 0.0].into_iter();
         spare.map(|room| self.improved(line, room)).find_map(|f| f)
     }
 
-    fn improved(&self, line: &[P2], room: f64) -> Option<(Vec<P2>, f64)> {
+    fn improved(&self, line: &[P2], room: f64) -> Option<Improved> {
         let mut line = line.to_vec();
         let seen = RefCell::default();
         let look = |less: f64| Look {
@@ -499,7 +515,7 @@ impl Sought<'_> {
                 }
             }
         }
-        let (_, cost) = self.course(&line, &Look::closely(&CARE[0]))?;
-        Some((line, cost))
+        let (course, cost) = self.course(&line, &Look::closely(&CARE[0]))?;
+        Some(Improved { line, course, cost })
     }
 }

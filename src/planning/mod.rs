@@ -60,7 +60,10 @@ pub fn plan(job: &Job) -> Plan {
 pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -> Option<R> {
     let (survey, _) = survey::reduce(&job.field_book, &job.site.breaklines);
     let base = Base::build(job, &survey, &mut Vec::new())?;
-    let yard = yard(job, &survey, Makers::of(job), &base);
+    let yard = Yard {
+        staked: false,
+        ..yard(job, &survey, Makers::of(job), &base)
+    };
     let mut stages = sequence::stages_of(job, &mut Vec::new());
     match stages
         .iter()
@@ -75,13 +78,7 @@ pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -
         }
         None => stages.clear(),
     }
-    let out = sequence::run(
-        base.mosaic(&yard),
-        &yard,
-        Track::Dug,
-        &stages,
-        Some(Watch::default()),
-    );
+    let out = sequence::run(base.mosaic(&yard), &yard, Track::Dug, &stages, None);
     Some(ask(&out.ground, &yard))
 }
 
