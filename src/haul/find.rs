@@ -313,14 +313,14 @@ impl Search<'_> {
         }
         // What is built is measured as it stands: of each line the first profile that keeps to the gradient
         // in its tracks.
-        let built = |made: &Improved| {
-            let line = &made.line;
+        let built = |better: &Improved| {
+            let line = &better.line;
             (0..CARE.len()).find_map(|care| {
                 let more = match care {
                     0 => None,
                     _ => Some(sought.course(line, &Look::closely(&CARE[care]))?.0),
                 };
-                let course = thinned(more.as_ref().unwrap_or(&made.course));
+                let course = thinned(more.as_ref().unwrap_or(&better.course));
                 let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
                 // Points that only change the profile are no bends.
                 made.bend_radius_m = bend_radius(line);

@@ -156,8 +156,9 @@ impl Sought<'_> {
                     None => under(0)?,
                 };
                 for s in 1..=steps {
-                    // Its last place was looked at.
-                    let z = if s == steps { last[wheel] } else { under(s)? };
+                    // Its last place was looked at: on the way there that is near enough.
+                    let known = (s == steps && finer == 1).then_some(last[wheel]);
+                    let z = known.or_else(|| under(s))?;
                     if (z - before).abs() > most {
                         raise(k, s - 1, steps, before);
                         raise(k, s, steps, z);

@@ -170,8 +170,10 @@ pub fn bends_tighter(line: &[P2], radius: f64) -> bool {
     }
     bent.windows(3).any(|w| {
         let (cross, dot, before, after) = half(w[0], w[1], w[2]);
-        // 0.5 leg / tan(half the turn) < radius
-        0.5 * before.min(after) * (before * after + dot) < radius * cross
+        let open = before * after + dot;
+        // It turns right back; or 0.5 leg / tan(half the turn) < radius.
+        (dot < 0.0 && open < 1e-9 * before * after)
+            || 0.5 * before.min(after) * open < radius * cross
     })
 }
 
