@@ -3,6 +3,7 @@
 //! A job file goes in, a plan comes out, and that is one pure function: [`plan::Plan::of`].
 
 pub mod as_built;
+pub mod asked;
 mod cautions;
 pub mod cli;
 pub mod design;

@@ -11,10 +11,16 @@ use crate::terrain::predicates::P2;
 use crate::terrain::{Plane, Surface};
 
 pub fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
-    let (since, left) = (cut_fill(existing, built), cut_fill(built, design));
-    let [lower, higher] = split(existing, built);
-    let to_dig = cut_fill(&lower, design).cut;
-    let to_place = cut_fill(&higher, design).fill;
+    let ((since, left), (to_dig, to_place)) = rayon::join(
+        || rayon::join(|| cut_fill(existing, built), || cut_fill(built, design)),
+        || {
+            let [lower, higher] = split(existing, built);
+            rayon::join(
+                || cut_fill(&lower, design).cut,
+                || cut_fill(&higher, design).fill,
+            )
+        },
+    );
     BuiltVolumes {
         area_m2: since.area,
         dug_m3: since.cut,

@@ -1,18 +1,25 @@
 //! As-built shots against the design of their stage: still to dig, over-dug, volumes, differences.
 //!
 //! The design is the plan of the job as it stands after the visit's stage; its trenches are left
-//! open if they stood open. Making that plan takes as long as any plan, so this is computed when it
-//! is asked for; only the levels of the visits are looked at in every plan. Metres.
+//! open if they stood open. Of it the ground is laid out that the shots are held against, which takes
+//! near as long as a plan, so this is computed when it is asked for; only the levels of the visits are
+//! looked at in every plan. Metres.
 
 mod done;
 mod ground;
 mod levels;
 mod map;
 
+use std::borrow::Cow;
+
+use rayon::prelude::*;
+
+use crate::design::Track;
 use crate::findings::{Finding, Severity};
 use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit, Walls};
 use crate::measure;
 use crate::plan::{Built, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
+use crate::planning;
 use crate::survey::{Reduced, Spot};
 use crate::terrain::Probe;
 use crate::units::{FOOT, format_length};
@@ -25,7 +32,7 @@ const NEARLY: f64 = 0.015;
 pub fn of(job: &Job, plan: &Plan) -> Vec<Built> {
     job.as_built
         .visits
-        .iter()
+        .par_iter()
         .map(|visit| built(job, plan, visit))
         .collect()
 }
@@ -67,7 +74,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
     if matches!(trust, Trust::DoesNotClose | Trust::Nothing) {
         return out;
     }
-    let Some(staged) = staged(job, visit) else {
+    let Some((staged, done)) = until(job, visit) else {
         out.findings.push(Finding::new(
             Severity::Error,
             place(visit),
@@ -91,10 +98,15 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         ));
         return out;
     }
-    let design = match visit.against {
-        Against::Dug => &staged.dug,
-        Against::Finished => &staged.finished,
+    let track = match visit.against {
+        Against::Dug => Track::Dug,
+        Against::Finished => Track::Finished,
     };
+    let mut found = Vec::new();
+    let ((design, makers), shot) = rayon::join(
+        || planning::ground_after(&staged, plan, done, visit.walls, track),
+        || ground::of(&reduced, &book, visit, job.unit, &mut found),
+    );
     if design.triangles.is_empty() || plan.existing.triangles.is_empty() {
         out.findings.push(Finding::new(
             Severity::Error,
@@ -104,17 +116,27 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         ));
         return out;
     }
-    let (there, before) = (Probe::new(design), Probe::new(&plan.existing));
     let as_built = &job.as_built;
-    out.shots = reduced
-        .spots
-        .iter()
-        .map(|spot| held(spot, &there, &before, &staged.makers, as_built, job.unit))
-        .collect();
+    let held_against_it = || -> Vec<Shot> {
+        let (there, before) = (Probe::new(&design), Probe::new(&plan.existing));
+        let spots = reduced.spots.iter();
+        spots
+            .map(|spot| held(spot, &there, &before, &makers, as_built, job.unit))
+            .collect()
+    };
+    let between = || {
+        let shot = shot.as_ref()?;
+        Some(rayon::join(
+            || done::volumes(&plan.existing, shot, &design),
+            || map::of(&design, shot, &makers, &as_built.tolerances),
+        ))
+    };
+    let (shots, between) = rayon::join(held_against_it, between);
+    out.shots = shots;
     tell(&mut out, job.unit, visit);
-    if let Some(surface) = ground::of(&reduced, &book, visit, job.unit, &mut out.findings) {
-        out.volumes = Some(done::volumes(&plan.existing, &surface, design));
-        out.map = map::of(design, &surface, &staged.makers, &as_built.tolerances);
+    out.findings.extend(found);
+    if let Some((volumes, map)) = between {
+        (out.volumes, out.map) = (Some(volumes), map);
     }
     out
 }
@@ -129,23 +151,29 @@ fn place(visit: &Visit) -> String {
 /// The plan of the job as it stands after the visit's stage: its ground is what the shots are held
 /// against. `None`: there is no such stage.
 pub fn staged(job: &Job, visit: &Visit) -> Option<Plan> {
+    let (job, done) = until(job, visit)?;
+    Some(Plan::works_with_walls(&job, done, visit.walls))
+}
+
+/// The job as it stands after the visit's stage, and how many stages that is.
+fn until<'a>(job: &'a Job, visit: &Visit) -> Option<(Cow<'a, Job>, usize)> {
     let stages = measure::stages::stages(job);
     let done = match &visit.stage {
         Some(name) => stages.iter().position(|s| s.name == *name)? + 1,
         None => stages.len(),
     };
-    let mut job = job.clone();
+    let mut job = Cow::Borrowed(job);
     if let Some(last) = stages[..done].last()
         && visit.trenches_open
         && visit.stage.is_some()
     {
-        for trench in &mut job.design.trenches {
+        for trench in &mut job.to_mut().design.trenches {
             if last.works.contains(&trench.name) {
                 trench.refill = false;
             }
         }
     }
-    Some(Plan::works_with_walls(&job, done, visit.walls))
+    Some((job, done))
 }
 
 fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {

@@ -53,6 +53,8 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
     let closed = super::closed(scene.plan);
     let [count, level]: [usize; 2] = (0..ny)
         .into_par_iter()
+        // Few long stretches: what was learned in one is of no use in another.
+        .with_min_len(ny.div_ceil(2 * rayon::current_num_threads()))
         // A walkable surface remembers what it has looked up and so belongs to one thread.
         .map_init(
             || {

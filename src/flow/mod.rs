@@ -11,14 +11,17 @@ mod pump;
 mod spill;
 mod storage;
 
+use rayon::prelude::*;
+
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{Closer, MarkKind, Plan, Water, WaterFlow};
+use crate::plan::{Closer, MarkKind, OverflowPipe, Plan, Storage, Water, WaterFlow};
 use crate::takeoff;
 use crate::terrain::predicates::P2;
 use crate::water::{Links, Terrain};
 use crate::{drawn, units};
 
+pub(crate) use brims::brims;
 pub use overflow::{OPEN, set_out};
 pub use storage::DepthCurve;
 
@@ -85,32 +88,42 @@ pub fn after(job: &Job, plan: &Plan, walked: Option<Walked>) -> (WaterFlow, Vec<
 }
 
 pub fn closer(job: &Job, plan: &Plan) -> Closer {
-    let mut overflows = plan.flow.overflows.clone();
-    let mut storage = plan.flow.storage.clone();
-    let (findings, brims) = rayon::join(
-        || {
-            if overflows.is_empty() {
-                return Vec::new();
-            }
-            with_scene(job, plan, None, |scene| {
-                overflow::size(scene, &mut overflows)
-            })
-        },
-        || {
-            for s in &mut storage {
-                if let Some(measured) = takeoff::stone_in(job, plan, &s.water) {
-                    s.stone_m3 = measured;
-                }
-            }
-            brims::brims(job, plan)
-        },
+    let stone_in = |water: &str| takeoff::stone_in(job, plan, water);
+    let (sized, (storage, brims)) = rayon::join(
+        || sized(job, plan),
+        || rayon::join(|| stored(plan, stone_in), || brims(job, plan)),
     );
+    let (overflows, findings) = sized;
     Closer {
         storage,
         brims,
         overflows,
         findings,
     }
+}
+
+/// What overflow pipes must carry in the rain.
+pub(crate) fn sized(job: &Job, plan: &Plan) -> (Vec<OverflowPipe>, Vec<Finding>) {
+    let mut overflows = plan.flow.overflows.clone();
+    let findings = if overflows.is_empty() {
+        Vec::new()
+    } else {
+        with_scene(job, plan, None, |scene| {
+            overflow::size(scene, &mut overflows)
+        })
+    };
+    (overflows, findings)
+}
+
+/// What basins hold, with their stone as measured; `stone_in` tells it, where it is known.
+pub(crate) fn stored(plan: &Plan, stone_in: impl Fn(&str) -> Option<f64> + Sync) -> Vec<Storage> {
+    let stores = plan.flow.storage.par_iter().cloned();
+    stores
+        .map(|mut s| {
+            s.stone_m3 = stone_in(&s.water).unwrap_or(s.stone_m3);
+            s
+        })
+        .collect()
 }
 
 fn with_scene<T>(

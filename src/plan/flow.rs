@@ -272,7 +272,7 @@ pub struct Catchment {
 
 /// What takes longer than a plan may: stone as the takeoff measures it, the brim as a profile, and
 /// overflow pipes for the rain.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Closer {
     pub storage: Vec<Storage>,
     pub brims: Vec<Brim>,

@@ -11,6 +11,15 @@ pub struct Takeoff {
     pub notes: Vec<String>,
 }
 
+impl Takeoff {
+    /// Puts what another list has after what this one has.
+    pub fn add(&mut self, other: Takeoff) {
+        self.sheets.extend(other.sheets);
+        self.items.extend(other.items);
+        self.notes.extend(other.notes);
+    }
+}
+
 /// What a quantity counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]

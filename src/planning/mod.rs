@@ -15,7 +15,7 @@ use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{Finding, Severity};
 use crate::flow::Walked;
 use crate::job::{Job, Stage, Walls};
-use crate::plan::{Plan, Solid, Volumes};
+use crate::plan::{MadeBy, Plan, Solid, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
 use crate::terrain::{Span, Surface};
@@ -128,10 +128,15 @@ pub fn moved(jobs: &[Job], name: &str, plan: &Plan) -> Vec<f64> {
     let before = stages.iter().position(its).filter(|_| alike).unwrap_or(0);
     let mut begun = Begun::on(base.mosaic(&yards[0]).with_room(), &stages, None);
     begun.go_on(&yards[0], Track::Dug, 0..before);
+    // The last of them goes on with what the others copy.
+    let mut copies = vec![begun; 1];
+    while copies.len() < yards.len() {
+        copies.push(copies[0].clone());
+    }
     yards
         .par_iter()
-        .map(|yard| {
-            let mut works = begun.clone();
+        .zip(copies)
+        .map(|(yard, mut works)| {
             works.go_on(yard, Track::Dug, before..stages.len());
             let (cut, fill) = works.out.ground.since_survey();
             fill - cut
@@ -222,15 +227,7 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
     let mut yard = yard(job, &plan.survey, makers, &base);
     let mut stages = sequence::stages_of(job, &mut plan.findings);
     stages.truncate(done.unwrap_or(usize::MAX));
-    if let Some(last) = stages.last_mut().filter(|_| walls != Walls::Built) {
-        // While walls are in hand, what the stage does after them is still to be done.
-        let is_wall = |w: &String| job.design.walls.iter().any(|f| f.name == *w);
-        let first = last.works.iter().position(is_wall);
-        let mut order = 0..;
-        last.works.retain(|w| order.next() < first || is_wall(w));
-        last.take_back.clear();
-        (yard.walls, yard.in_hand) = (walls, last.works.clone());
-    }
+    leave_off(&mut stages, walls, &mut yard);
     let for_dug = base.mosaic(&yard);
     let for_finished = for_dug.clone().with_room();
     let for_dug = for_dug.with_room();
@@ -288,6 +285,51 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
     plan.finished_places = finished_made.place;
     shift(&mut plan, origin, surveyed);
     (plan, Some(walked))
+}
+
+/// The last of the stages as far as its walls are so far.
+fn leave_off(stages: &mut [Stage], walls: Walls, yard: &mut Yard) {
+    if let Some(last) = stages.last_mut().filter(|_| walls != Walls::Built) {
+        // While walls are in hand, what the stage does after them is still to be done.
+        let is_wall = |w: &String| yard.job.design.walls.iter().any(|f| f.name == *w);
+        let first = last.works.iter().position(is_wall);
+        let mut order = 0..;
+        last.works.retain(|w| order.next() < first || is_wall(w));
+        last.take_back.clear();
+        (yard.walls, yard.in_hand) = (walls, last.works.clone());
+    }
+}
+
+/// The ground that [`works`] would come to on one track, with who made its triangles, for a job that has
+/// the survey of a known plan.
+pub fn ground_after(
+    job: &Job,
+    plan: &Plan,
+    done: usize,
+    walls: Walls,
+    track: Track,
+) -> (Surface, Vec<MadeBy>) {
+    let makers = Makers::of(job);
+    let made_by = makers.list.clone();
+    // Laid out from the shots again: the plan's own ground has been moved in plan, which rounds.
+    let Some(base) = Base::build(job, &plan.survey, &mut Vec::new()) else {
+        return (Surface::default(), made_by);
+    };
+    let mut yard = Yard {
+        staked: false,
+        ..yard(job, &plan.survey, makers, &base)
+    };
+    let mut stages = sequence::stages_of(job, &mut Vec::new());
+    stages.truncate(done);
+    leave_off(&mut stages, walls, &mut yard);
+    let ground = base.mosaic(&yard).with_room();
+    let out = sequence::run(ground, &yard, track, &stages, None);
+    let mut surface = assemble(&out.ground).surface;
+    let [dx, dy] = yard.origin;
+    for p in &mut surface.points {
+        (p[0], p[1]) = (p[0] + dx, p[1] + dy);
+    }
+    (surface, made_by)
 }
 
 /// Highest and lowest that any surface can get, so that slopes reach that far: the ground, and

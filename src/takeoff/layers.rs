@@ -2,6 +2,8 @@
 //! room for it and one without. For both the whole design is laid out, so it is exact, corners and all;
 //! the layers of a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
 
+use rayon::prelude::*;
+
 use super::lines::Say;
 use crate::job::{Job, Layer, LayerOn, Stuff};
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
@@ -12,36 +14,65 @@ fn net(plan: &Plan) -> f64 {
     plan.volumes.existing_to_dug_fill_m3 - plan.volumes.existing_to_dug_cut_m3
 }
 
-pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
-    for (k, basin) in job.design.basins.iter().enumerate() {
-        layers(job, plan, &basin.name, &basin.lining, out, |job, lining| {
-            job.design.basins[k].lining = lining;
-        });
-    }
-    for (k, cascade) in job.design.cascades.iter().enumerate() {
-        layers(
-            job,
-            plan,
-            &cascade.name,
-            &cascade.lining,
-            out,
-            |job, lining| {
-                job.design.cascades[k].lining = lining;
+/// The volumes of the layers of stone, by their numbers in the linings: for each basin and each cascade.
+pub struct Stones {
+    basins: Vec<Vec<(usize, f64)>>,
+    cascades: Vec<Vec<(usize, f64)>>,
+}
+
+impl Stones {
+    pub fn of(job: &Job, plan: &Plan) -> Self {
+        let design = &job.design;
+        let (basins, cascades) = rayon::join(
+            || {
+                let basins = (0..design.basins.len()).into_par_iter();
+                basins.map(|k| in_basin(job, plan, k)).collect()
+            },
+            || {
+                let cascades = (0..design.cascades.len()).into_par_iter();
+                cascades.map(|k| in_cascade(job, plan, k)).collect()
             },
         );
+        Stones { basins, cascades }
+    }
+
+    /// All the stone in the lining of a basin; `None`: there is no such basin.
+    pub fn in_basin(&self, job: &Job, basin: &str) -> Option<f64> {
+        let k = job.design.basins.iter().position(|b| b.name == basin)?;
+        Some(all(&self.basins[k]))
     }
 }
 
-fn layers(
-    job: &Job,
-    plan: &Plan,
-    name: &str,
-    lining: &[Layer],
-    out: &mut Takeoff,
-    put: impl Fn(&mut Job, Vec<Layer>),
-) {
+fn all(layers: &[(usize, f64)]) -> f64 {
+    layers.iter().map(|v| v.1.max(0.0)).sum()
+}
+
+fn in_basin(job: &Job, plan: &Plan, k: usize) -> Vec<(usize, f64)> {
+    let basin = &job.design.basins[k];
+    volumes(job, plan, &basin.name, &basin.lining, |job, lining| {
+        job.design.basins[k].lining = lining;
+    })
+}
+
+fn in_cascade(job: &Job, plan: &Plan, k: usize) -> Vec<(usize, f64)> {
+    let cascade = &job.design.cascades[k];
+    volumes(job, plan, &cascade.name, &cascade.lining, |job, lining| {
+        job.design.cascades[k].lining = lining;
+    })
+}
+
+pub fn of(job: &Job, stones: &Stones, out: &mut Takeoff) {
+    for (basin, volumes) in job.design.basins.iter().zip(&stones.basins) {
+        layers(job, &basin.name, &basin.lining, volumes, out);
+    }
+    for (cascade, volumes) in job.design.cascades.iter().zip(&stones.cascades) {
+        layers(job, &cascade.name, &cascade.lining, volumes, out);
+    }
+}
+
+fn layers(job: &Job, name: &str, lining: &[Layer], volumes: &[(usize, f64)], out: &mut Takeoff) {
     let say = Say(job.unit);
-    for (k, volume) in volumes(job, plan, name, lining, put) {
+    for &(k, volume) in volumes {
         let layer = &lining[k];
         if volume <= 1e-6 {
             out.notes
@@ -108,14 +139,7 @@ fn volumes(
 /// basin.
 pub fn stone_in(job: &Job, plan: &Plan, basin: &str) -> Option<f64> {
     let k = job.design.basins.iter().position(|b| b.name == basin)?;
-    let lining = &job.design.basins[k].lining;
-    let put = |job: &mut Job, lining| job.design.basins[k].lining = lining;
-    Some(
-        volumes(job, plan, basin, lining, put)
-            .iter()
-            .map(|v| v.1.max(0.0))
-            .sum(),
-    )
+    Some(all(&in_basin(job, plan, k)))
 }
 
 /// A line for stone by volume, ordered by weight.

@@ -61,18 +61,18 @@ pub struct Crease {
 #[derive(Debug, Clone, Copy)]
 pub struct Ground {
     pub gradient: P2,
-    pub slope: f64,
-    /// By how much a metre straight up or down it is longer than in plan.
-    pub more: f64,
+    /// By how much a metre straight up or down it is longer than in plan, over the square of the slope.
+    pub more_by_square: f64,
 }
 
 impl Ground {
     fn of(plane: &Plane) -> Self {
-        let slope = plane.gradient[0].hypot(plane.gradient[1]);
+        let [x, y] = plane.gradient;
+        let square = x * x + y * y;
         Ground {
             gradient: plane.gradient,
-            slope,
-            more: slope.hypot(1.0) - 1.0,
+            // √(1 + s²) − 1, so that no digits are lost on a slight slope.
+            more_by_square: 1.0 / ((1.0 + square).sqrt() + 1.0),
         }
     }
 }
@@ -112,6 +112,7 @@ fn edge(from: u32, to: u32) -> u64 {
 }
 
 /// A body of lining: who is lined, and the elevation of its edge.
+#[derive(Debug, Clone, Copy)]
 pub struct Lining<'a> {
     pub name: &'a str,
     pub kind: Kind,

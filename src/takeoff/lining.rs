@@ -1,6 +1,8 @@
 //! Liner and underlayment: one sheet for each basin, one for each cascade that runs on over the
 //! basin's, and for comparison one over both. Metres, m².
 
+use rayon::prelude::*;
+
 use super::lined::{Lining, Part, Skin};
 use super::lines::Say;
 use super::sheet::{Margin, sheet, whole_lots};
@@ -40,90 +42,105 @@ pub fn of_cascade<'a>(cascade: &'a Cascade, plan: &Plan) -> Option<Vec<Lining<'a
     (list.len() == cascade.pools.len()).then_some(list)
 }
 
-pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
-    for basin in &job.design.basins {
-        let Some(linings) = of_basin(basin, plan) else {
-            out.notes.push(format!(
-                "{}: its water is not known, so no lining is taken off.",
-                basin.name
-            ));
-            continue;
-        };
+pub fn of(job: &Job, plan: &Plan) -> Takeoff {
+    let design = &job.design;
+    let (basins, cascades): (Vec<Takeoff>, Vec<Takeoff>) = rayon::join(
+        || {
+            let basins = design.basins.par_iter();
+            basins.map(|b| of_one_basin(job, plan, b)).collect()
+        },
+        || {
+            let cascades = design.cascades.par_iter();
+            cascades.map(|c| of_one_cascade(job, plan, c)).collect()
+        },
+    );
+    let mut out = Takeoff::default();
+    basins
+        .into_iter()
+        .chain(cascades)
+        .for_each(|part| out.add(part));
+    out
+}
+
+fn of_one_basin(job: &Job, plan: &Plan, basin: &Basin) -> Takeoff {
+    let mut out = Takeoff::default();
+    let Some(linings) = of_basin(basin, plan) else {
+        out.notes.push(format!(
+            "{}: its water is not known, so no lining is taken off.",
+            basin.name
+        ));
+        return out;
+    };
+    let tuck = job.materials.liner.tuck;
+    let margin = Margin {
+        along: 2.0 * tuck,
+        across: 2.0 * tuck,
+        toward: None,
+    };
+    let own = || {
         let skin = Skin::of(&plan.dug, &plan.makers, &linings);
-        if skin.is_empty() {
-            out.notes.push(format!(
-                "{}: nothing is dug under its lining's edge, so no lining is taken off.",
-                basin.name
-            ));
-            continue;
-        }
-        let tuck = job.materials.liner.tuck;
-        let margin = Margin {
-            along: 2.0 * tuck,
-            across: 2.0 * tuck,
-            toward: None,
-        };
         let beyond = format!("{} tuck on every side", Say(job.unit).length(tuck));
-        body(
-            job,
-            &skin,
-            &basin.name,
-            &basin.lining,
-            &margin,
-            &beyond,
-            out,
-        );
-        compare(job, plan, basin, linings, out);
-    }
-    for cascade in &job.design.cascades {
-        let Some(linings) = of_cascade(cascade, plan) else {
-            out.notes.push(format!(
-                "{}: not all of its pools have water, so no lining is taken off.",
-                cascade.name
-            ));
-            continue;
-        };
-        let skin = Skin::of(&plan.dug, &plan.makers, &linings);
-        if skin.is_empty() {
-            continue;
+        (!skin.is_empty()).then(|| {
+            let (name, layers) = (&basin.name, &basin.lining);
+            body(job, &skin, name, layers, &margin, &beyond)
+        })
+    };
+    let (own, whole) = rayon::join(own, || compare(job, plan, basin, &linings, &margin));
+    match own {
+        None => out.notes.push(format!(
+            "{}: nothing is dug under its lining's edge, so no lining is taken off.",
+            basin.name
+        )),
+        Some(own) => {
+            out.add(own);
+            out.sheets.extend(whole);
         }
-        let ends: Option<Vec<[f64; 2]>> = [cascade.centreline.first(), cascade.centreline.last()]
-            .into_iter()
-            .map(|at| plan.survey.locate(at?, &job.field_book).ok())
-            .collect();
-        let stock = &job.materials.liner;
-        let margin = Margin {
-            along: stock.tuck + stock.overlap,
-            across: 2.0 * stock.tuck,
-            toward: ends.map(|e| [e[1][0] - e[0][0], e[1][1] - e[0][1]]),
-        };
-        let say = Say(job.unit);
-        let beyond = format!(
-            "{} tuck at the top and on both sides, {} overlap down into {}",
-            say.length(stock.tuck),
-            say.length(stock.overlap),
-            cascade.into
-        );
-        body(
-            job,
-            &skin,
-            &cascade.name,
-            &cascade.lining,
-            &margin,
-            &beyond,
-            out,
-        );
     }
+    out
+}
+
+fn of_one_cascade(job: &Job, plan: &Plan, cascade: &Cascade) -> Takeoff {
+    let mut out = Takeoff::default();
+    let Some(linings) = of_cascade(cascade, plan) else {
+        out.notes.push(format!(
+            "{}: not all of its pools have water, so no lining is taken off.",
+            cascade.name
+        ));
+        return out;
+    };
+    let skin = Skin::of(&plan.dug, &plan.makers, &linings);
+    if skin.is_empty() {
+        return out;
+    }
+    let ends: Option<Vec<[f64; 2]>> = [cascade.centreline.first(), cascade.centreline.last()]
+        .into_iter()
+        .map(|at| plan.survey.locate(at?, &job.field_book).ok())
+        .collect();
+    let stock = &job.materials.liner;
+    let margin = Margin {
+        along: stock.tuck + stock.overlap,
+        across: 2.0 * stock.tuck,
+        toward: ends.map(|e| [e[1][0] - e[0][0], e[1][1] - e[0][1]]),
+    };
+    let say = Say(job.unit);
+    let beyond = format!(
+        "{} tuck at the top and on both sides, {} overlap down into {}",
+        say.length(stock.tuck),
+        say.length(stock.overlap),
+        cascade.into
+    );
+    let (name, layers) = (&cascade.name, &cascade.lining);
+    body(job, &skin, name, layers, &margin, &beyond)
 }
 
 /// One sheet over a basin and all that falls into it, for comparison.
-fn compare<'a>(
-    job: &'a Job,
+fn compare(
+    job: &Job,
     plan: &Plan,
     basin: &Basin,
-    mut linings: Vec<Lining<'a>>,
-    out: &mut Takeoff,
-) {
+    linings: &[Lining],
+    margin: &Margin,
+) -> Option<Sheet> {
     let falls: Vec<&Cascade> = job
         .design
         .cascades
@@ -136,31 +153,22 @@ fn compare<'a>(
             .any(|l| job.materials.stuff(&l.name) == Stuff::Liner)
     };
     if falls.is_empty() || !lined(&basin.lining) || !falls.iter().all(|c| lined(&c.lining)) {
-        return;
+        return None;
     }
+    let mut linings = linings.to_vec();
     for cascade in &falls {
         linings.extend(of_cascade(cascade, plan).unwrap_or_default());
     }
     let skin = Skin::of(&plan.dug, &plan.makers, &linings);
-    let tuck = 2.0 * job.materials.liner.tuck;
-    let margin = Margin {
-        along: tuck,
-        across: tuck,
-        toward: None,
-    };
     let names: Vec<&str> = std::iter::once(basin.name.as_str())
         .chain(falls.iter().map(|c| c.name.as_str()))
         .collect();
-    if let Some(mut whole) = sheet(
-        &skin,
-        &names.join(" and "),
-        &margin,
-        &job.materials.liner,
-        job.unit,
-    ) {
-        whole.ordered = false;
-        out.sheets.push(whole);
-    }
+    let stock = &job.materials.liner;
+    let whole = sheet(&skin, &names.join(" and "), margin, stock, job.unit)?;
+    Some(Sheet {
+        ordered: false,
+        ..whole
+    })
 }
 
 fn body(
@@ -170,8 +178,8 @@ fn body(
     layers: &[Layer],
     margin: &Margin,
     beyond: &str,
-    out: &mut Takeoff,
-) {
+) -> Takeoff {
+    let mut out = Takeoff::default();
     let m = &job.materials;
     let say = Say(job.unit);
     let liner_at = layers.iter().position(|l| m.stuff(&l.name) == Stuff::Liner);
@@ -227,6 +235,7 @@ fn body(
             Stuff::Stone => {}
         }
     }
+    out
 }
 
 fn liner(sheet: &Sheet, layer: &str, beyond: &str, waste: f64, say: Say) -> Item {

@@ -15,7 +15,7 @@ mod stone;
 mod tape;
 mod wall;
 
-pub use layers::stone_in;
+pub use layers::{Stones, stone_in};
 pub use lined::{Lining, Skin};
 pub use tape::{Taped, tape};
 
@@ -24,23 +24,27 @@ use crate::plan::{Plan, Takeoff};
 
 /// The list of materials of a job and its plan.
 pub fn takeoff(job: &Job, plan: &Plan) -> Takeoff {
-    let mut out = Takeoff::default();
+    let (linings, stones) = rayon::join(|| linings(job, plan), || Stones::of(job, plan));
+    listed(job, plan, linings, &stones)
+}
+
+/// Of the list, what lines basins and cascades.
+pub(crate) fn linings(job: &Job, plan: &Plan) -> Takeoff {
+    lining::of(job, plan)
+}
+
+/// The whole list, from what is known of it.
+pub(crate) fn listed(job: &Job, plan: &Plan, linings: Takeoff, stones: &Stones) -> Takeoff {
     if plan.existing.triangles.is_empty() {
-        out.notes.push(
-            "There is no ground surface, so nothing can be taken off: see the findings.".into(),
-        );
-        return out;
+        return Takeoff {
+            notes: vec![
+                "There is no ground surface, so nothing can be taken off: see the findings.".into(),
+            ],
+            ..Takeoff::default()
+        };
     }
-    let ((), stones) = rayon::join(
-        || lining::of(job, plan, &mut out),
-        || {
-            let mut stones = Takeoff::default();
-            layers::of(job, plan, &mut stones);
-            stones
-        },
-    );
-    out.items.extend(stones.items);
-    out.notes.extend(stones.notes);
+    let mut out = linings;
+    layers::of(job, stones, &mut out);
     stone::boulders(job, plan, &mut out);
     wall::of(job, plan, &mut out);
     pipe::of(job, plan, &mut out);

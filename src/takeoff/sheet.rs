@@ -1,10 +1,10 @@
 //! The rectangular sheet that covers a skin, turned through all directions, and how it is cut from
 //! rolls. Metres, m².
 
-use rayon::prelude::*;
+use std::f64::consts::FRAC_PI_2;
 
 use super::lined::Skin;
-use super::tape::{Taped, tape};
+use super::tape::{Cuts, Longest, Taped};
 use crate::job::Unit;
 use crate::job::materials::LinerStock;
 use crate::plan::Sheet;
@@ -13,6 +13,10 @@ use crate::terrain::predicates::P2;
 /// Directions tried first, degrees apart; then halved about the best so many times.
 const COARSE: usize = 10;
 const HALVINGS: usize = 4;
+/// What rounds in measuring, with room to spare: metres, and m².
+const NEARLY: f64 = 1e-6;
+/// Cuts that end nearer to each other than this are the same.
+const SAME: f64 = 1e-8;
 /// A sheet is not turned askew to save less than this of the roll.
 const HARDLY_MORE: f64 = 1.05;
 
@@ -85,7 +89,159 @@ pub fn cut(sides: [f64; 2], stock: &LinerStock, unit: Unit) -> Cut {
     })
 }
 
-/// The smallest sheet, unless another direction saves a good deal of the roll.
+/// A direction in which the sheet may be laid, with what the cuts made so far tell of it: along it, and
+/// square to it.
+struct Open<'a> {
+    degrees: f64,
+    cuts: [Cuts<'a>; 2],
+    longest: [Longest; 2],
+    /// So many of the places known were cut through; `None`: all cuts are made.
+    through: [Option<usize>; 2],
+    /// The least that the sheet's sides and its cut from the roll can be.
+    sides: [f64; 2],
+    cut: Cut,
+}
+
+/// What is tried for one sheet.
+struct Trial<'a> {
+    skin: &'a Skin,
+    margin: &'a Margin,
+    stock: &'a LinerStock,
+    unit: Unit,
+    tried: Vec<Rect>,
+    open: Vec<Open<'a>>,
+    /// Places in plan that the longest cuts end at, along a sheet and square to it.
+    places: [Vec<P2>; 2],
+}
+
+impl<'a> Trial<'a> {
+    /// The sides of a sheet laid in a direction, by what the tape shows along it and square to it.
+    fn sides(&self, angle: f64, taped: [f64; 2]) -> [f64; 2] {
+        let Margin {
+            along,
+            across,
+            toward,
+        } = *self.margin;
+        let first_along = toward.is_none_or(|d| {
+            let (sin, cos) = angle.sin_cos();
+            (d[0] * cos + d[1] * sin).abs() >= (d[1] * cos - d[0] * sin).abs()
+        });
+        let more = if first_along {
+            [along, across]
+        } else {
+            [across, along]
+        };
+        [taped[0] + more[0], taped[1] + more[1]]
+    }
+
+    fn cuts(&self, degrees: f64) -> Option<[Cuts<'a>; 2]> {
+        let angle = degrees.to_radians();
+        Some([
+            Cuts::new(self.skin, angle)?,
+            Cuts::new(self.skin, angle + FRAC_PI_2)?,
+        ])
+    }
+
+    /// The least that the sheet can be where the tape shows no less than this.
+    fn least(&self, degrees: f64, longest: &[Longest; 2]) -> ([f64; 2], Cut) {
+        let taped = [0, 1].map(|k| longest[k].taped().map_or(0.0, |t| t.side) - NEARLY);
+        let sides = self.sides(degrees.to_radians(), taped);
+        (sides, cut(sides, self.stock, self.unit))
+    }
+
+    /// Leaves a direction open.
+    fn propose(&mut self, degrees: f64) {
+        let Some(cuts) = self.cuts(degrees) else {
+            return;
+        };
+        let longest = [cuts[0].few(), cuts[1].few()];
+        let (sides, cut) = self.least(degrees, &longest);
+        self.open.push(Open {
+            degrees,
+            cuts,
+            longest,
+            through: [Some(0); 2],
+            sides,
+            cut,
+        });
+    }
+
+    /// Looks closer at directions, the first that matters first, until none that is open matters.
+    fn settle(&mut self) {
+        while let Some(k) = self.open.iter().position(|open| self.matters(open)) {
+            let mut open = self.open.remove(k);
+            let news = |k: usize| open.through[k].is_some_and(|n| n < self.places[k].len());
+            if news(0) || news(1) {
+                // What was learned in other directions may be enough to tell.
+                for (k, places) in self.places.iter().enumerate() {
+                    if let Some(n) = &mut open.through[k] {
+                        open.cuts[k].through(&places[*n..], &mut open.longest[k]);
+                        *n = places.len();
+                    }
+                }
+            } else if let Some(k) = open.through.iter().position(Option::is_some) {
+                open.longest[k] = open.cuts[k].all();
+                open.through[k] = None;
+                for p in open.cuts[k].ends_of(&open.longest[k]) {
+                    let same = |q: &P2| (0..2).all(|i| (p[i] - q[i]).abs() < SAME);
+                    if !self.places[k].iter().any(same) {
+                        self.places[k].push(p);
+                    }
+                }
+            } else {
+                self.tried.extend(self.rect(&open));
+                continue;
+            }
+            (open.sides, open.cut) = self.least(open.degrees, &open.longest);
+            self.open.insert(k, open);
+        }
+    }
+
+    /// Whether a direction may be picked, or keep another from being picked.
+    fn matters(&self, Open { sides, cut, .. }: &Open) -> bool {
+        let Some(best) = self.pick() else { return true };
+        if cut.widths != best.cut.widths {
+            return cut.widths < best.cut.widths;
+        }
+        let few = self.tried.iter().filter(|r| r.cut.widths == cut.widths);
+        let least = few.map(|r| r.cut.area()).fold(f64::INFINITY, f64::min);
+        cut.area() < least + NEARLY
+            || cut.area() <= HARDLY_MORE * least + NEARLY
+                && sides[0] * sides[1] <= best.sides[0] * best.sides[1]
+    }
+
+    /// The sheet in a direction in which all cuts are made.
+    fn rect(&self, open: &Open) -> Option<Rect> {
+        let taped = [open.longest[0].taped()?, open.longest[1].taped()?];
+        let sides = self.sides(open.degrees.to_radians(), taped.map(|t| t.side));
+        Some(Rect {
+            angle: open.degrees,
+            sides,
+            taped,
+            cut: cut(sides, self.stock, self.unit),
+        })
+    }
+
+    /// Fewest pieces; then, of what takes hardly more from the roll than the least, the smallest.
+    fn pick(&self) -> Option<Rect> {
+        let widths = self.tried.iter().map(|r| r.cut.widths).min()?;
+        let few = || self.tried.iter().filter(|r| r.cut.widths == widths);
+        let least = few().map(|r| r.cut.area()).min_by(f64::total_cmp)?;
+        let order = |a: &&Rect, b: &&Rect| {
+            let area = |r: &Rect| r.sides[0] * r.sides[1];
+            area(a)
+                .total_cmp(&area(b))
+                .then(a.angle.total_cmp(&b.angle))
+        };
+        few()
+            .filter(|r| r.cut.area() <= HARDLY_MORE * least)
+            .min_by(order)
+            .copied()
+    }
+}
+
+/// The smallest sheet, unless another direction saves a good deal of the roll. Directions of which a few
+/// cuts tell that they come to more are not taped.
 pub fn sheet(
     skin: &Skin,
     place: &str,
@@ -93,62 +249,39 @@ pub fn sheet(
     stock: &LinerStock,
     unit: Unit,
 ) -> Option<Sheet> {
-    let rect = |degrees: f64| -> Option<Rect> {
-        let angle = degrees.to_radians();
-        let taped = [
-            tape(skin, angle)?,
-            tape(skin, angle + std::f64::consts::FRAC_PI_2)?,
-        ];
-        let first_along = margin.toward.is_none_or(|d| {
-            let (sin, cos) = angle.sin_cos();
-            (d[0] * cos + d[1] * sin).abs() >= (d[1] * cos - d[0] * sin).abs()
-        });
-        let more = if first_along {
-            [margin.along, margin.across]
-        } else {
-            [margin.across, margin.along]
-        };
-        let sides = [taped[0].side + more[0], taped[1].side + more[1]];
-        Some(Rect {
-            angle: degrees,
-            sides,
-            taped,
-            cut: cut(sides, stock, unit),
-        })
-    };
-    // Fewest pieces; then, of what takes hardly more from the roll than the least, the smallest.
-    let pick = |tried: &[Rect]| -> Option<Rect> {
-        let widths = tried.iter().map(|r| r.cut.widths).min()?;
-        let few = || tried.iter().filter(|r| r.cut.widths == widths);
-        let least = few().map(|r| r.cut.area()).min_by(f64::total_cmp)?;
-        few()
-            .filter(|r| r.cut.area() <= HARDLY_MORE * least)
-            .min_by(|a, b| (a.sides[0] * a.sides[1]).total_cmp(&(b.sides[0] * b.sides[1])))
-            .copied()
+    let mut trial = Trial {
+        skin,
+        margin,
+        stock,
+        unit,
+        tried: Vec::new(),
+        open: Vec::new(),
+        places: Default::default(),
     };
     // What runs along a line is laid along it; what lies in a hollow is turned until it fits best.
-    let step = 90.0 / COARSE as f64;
-    let mut tried: Vec<Rect> = match margin.toward {
-        Some(d) => rect(d[1].atan2(d[0]).to_degrees().rem_euclid(180.0))
-            .into_iter()
-            .collect(),
-        None => (0..COARSE)
-            .into_par_iter()
-            .filter_map(|k| rect(k as f64 * step))
-            .collect(),
-    };
-    let mut half = step / 2.0;
-    let halvings = if margin.toward.is_some() { 0 } else { HALVINGS };
-    for _ in 0..halvings {
-        let best = pick(&tried)?;
-        let more: Vec<Rect> = [best.angle - half, best.angle + half]
-            .into_par_iter()
-            .filter_map(rect)
-            .collect();
-        tried.extend(more);
-        half /= 2.0;
+    if let Some(d) = margin.toward {
+        trial.propose(d[1].atan2(d[0]).to_degrees().rem_euclid(180.0));
+        trial.settle();
+    } else {
+        let step = 90.0 / COARSE as f64;
+        (0..COARSE).for_each(|k| trial.propose(k as f64 * step));
+        // The likeliest first: then most of the others need not be taped.
+        trial.open.sort_by(|a, b| {
+            let area = |o: &Open| o.sides[0] * o.sides[1];
+            let widths = a.cut.widths.cmp(&b.cut.widths);
+            widths.then(area(a).total_cmp(&area(b)))
+        });
+        trial.settle();
+        let mut half = step / 2.0;
+        for _ in 0..HALVINGS {
+            let best = trial.pick()?;
+            trial.propose(best.angle - half);
+            trial.propose(best.angle + half);
+            trial.settle();
+            half /= 2.0;
+        }
     }
-    let best = pick(&tried)?;
+    let best = trial.pick()?;
     let (long, short) = if best.sides[0] >= best.sides[1] {
         (0, 1)
     } else {

@@ -21,6 +21,8 @@ use crate::terrain::predicates::P2;
 const BESIDE: f64 = 1e-7;
 /// Middle lines tried, as shares of the extent.
 const MIDDLES: [f64; 5] = [0.3, 0.4, 0.5, 0.6, 0.7];
+/// Cuts made, evenly apart, to learn how much the tape shows at least.
+const FEW: usize = 8;
 
 /// What the tape shows in one direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,12 +33,9 @@ pub struct Taped {
     pub longest: f64,
 }
 
-/// Where a cut crosses a crease: the place on it, and by how much more than before it a metre of the cut
-/// is longer along the surface than in plan, from there on: in full, and as the sheet unfolds along the cut.
-struct Turn {
-    at: f64,
-    plain: f64,
-    unfolded: f64,
+/// Tapes the lined part of the skin in direction `angle` (radians from +x).
+pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
+    Cuts::new(skin, angle)?.all().taped()
 }
 
 /// A crease as the cuts from `first` to `last` meet it.
@@ -46,6 +45,8 @@ struct Line {
     /// Place on the first cut, and how much further for each metre on.
     at: f64,
     slope: f64,
+    /// By how much more than before it a metre of the cut is longer along the surface than in plan, from
+    /// there on: in full, and as the sheet unfolds along the cut.
     plain: f64,
     unfolded: f64,
     lined: bool,
@@ -124,182 +125,325 @@ struct Event {
     middle: Option<usize>,
 }
 
-/// An upright face that a cut crosses, and what it adds to the cut: in full, and as the sheet unfolds.
-/// Tapes the lined part of the skin in direction `angle` (radians from +x).
-pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
-    let (sin, cos) = angle.sin_cos();
-    // u along the cut, t across the cuts.
-    let turn = |p: P2| -> P2 { [p[0] * cos + p[1] * sin, p[1] * cos - p[0] * sin] };
-    let walls: Vec<Wall> = skin.faces.iter().map(|f| Wall::of(f, turn)).collect();
-    let lined = walls.iter().filter(|w| w.face.lined.is_some());
-    let mut u_range = [f64::INFINITY, f64::NEG_INFINITY];
-    let mut t_range = u_range;
-    let corners = skin.lined.iter().map(|&p| turn(p));
-    for [u, t] in corners.chain(lined.clone().flat_map(|w| w.ends)) {
-        u_range = [least(u_range[0], u), most(u_range[1], u)];
-        t_range = [least(t_range[0], t), most(t_range[1], t)];
-    }
-    if t_range[1] - t_range[0] < 1e-6 {
-        return None;
-    }
-    let of_all = |t: f64| Event { t, middle: None };
-    let mut events: Vec<Event> = Vec::with_capacity(skin.bends.len() + skin.creases.len());
-    events.extend(skin.bends.iter().map(|&p| of_all(turn(p)[1])));
-    events.extend(lined.flat_map(|w| w.ends).map(|p| of_all(p[1])));
-    let middles = MIDDLES.map(|f| u_range[0] + f * (u_range[1] - u_range[0]));
-    // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
-    let creases: Vec<[P2; 2]> = skin
-        .creases
-        .iter()
-        .map(|c| [turn(c.a), turn(c.b)])
-        .collect();
-    for [[u0, t0], [u1, t1]] in &creases {
-        for (k, m) in middles.into_iter().enumerate() {
-            if (*u0 < m) != (*u1 < m) {
-                events.push(Event {
-                    t: t0 + (m - u0) / (u1 - u0) * (t1 - t0),
-                    middle: Some(k),
-                });
-            }
-        }
-    }
-    events.retain(|e| e.t >= t_range[0] - 1e-9 && e.t <= t_range[1] + 1e-9);
-    events.sort_by(|a, b| a.t.total_cmp(&b.t));
-    events.dedup_by(|next, kept| {
-        let same = (next.t - kept.t).abs() < 4.0 * BESIDE;
-        if same && next.middle != kept.middle {
-            kept.middle = None;
-        }
-        same
-    });
+/// The longest of the cuts made so far, each with the place where it ends, along the cuts and across them.
+pub struct Longest {
+    reached: [[(f64, P2); 2]; MIDDLES.len()],
+    cut: (f64, P2),
+}
 
-    let more_on = |ground: &Ground| {
-        let [x, y] = ground.gradient;
-        let along = x * cos + y * sin;
-        // Share of the cut's direction that runs up or down the slope.
-        let share = if ground.slope > 0.0 {
-            (along / ground.slope).powi(2)
-        } else {
-            0.0
+impl Longest {
+    fn new() -> Self {
+        let none = (f64::NEG_INFINITY, [0.0; 2]);
+        Longest {
+            reached: [[none; 2]; MIDDLES.len()],
+            cut: (0.0, [0.0; 2]),
+        }
+    }
+
+    /// What the tape shows if these are the longest of all.
+    pub fn taped(&self) -> Option<Taped> {
+        let both = self.reached.iter().map(|r| r[0].0 + r[1].0);
+        let least = both.filter(|s| s.is_finite()).min_by(f64::total_cmp)?;
+        Some(Taped {
+            side: least.max(self.cut.0),
+            longest: self.cut.0,
+        })
+    }
+}
+
+/// What one cut meets, kept from cut to cut to spare allocations.
+#[derive(Default)]
+struct Met {
+    lines: Vec<Line>,
+    /// Upright faces by number, in order.
+    faces: Vec<u32>,
+    /// Where the cut crosses the lines, and the faces.
+    at: Vec<f64>,
+    rises: Vec<Rise>,
+}
+
+/// The skin as the cuts in one direction meet it: places are told along the cuts and across them.
+pub struct Cuts<'a> {
+    skin: &'a Skin,
+    sin: f64,
+    cos: f64,
+    /// From where to where each crease lies across the cuts.
+    spans: Vec<[f64; 2]>,
+    walls: Vec<Wall<'a>>,
+    /// From where to where the lining lies across the cuts.
+    across: [f64; 2],
+    middles: [f64; MIDDLES.len()],
+}
+
+impl<'a> Cuts<'a> {
+    /// `None` where nothing is lined.
+    pub fn new(skin: &'a Skin, angle: f64) -> Option<Self> {
+        let (sin, cos) = angle.sin_cos();
+        let turn = |p| turned(p, sin, cos);
+        let walls: Vec<Wall> = skin.faces.iter().map(|f| Wall::of(f, turn)).collect();
+        let lined = walls.iter().filter(|w| w.face.lined.is_some());
+        let mut along = [f64::INFINITY, f64::NEG_INFINITY];
+        let mut across = along;
+        let corners = skin.lined.iter().map(|&p| turn(p));
+        for [u, t] in corners.chain(lined.flat_map(|w| w.ends)) {
+            along = [least(along[0], u), most(along[1], u)];
+            across = [least(across[0], t), most(across[1], t)];
+        }
+        if across[1] - across[0] < 1e-6 {
+            return None;
+        }
+        let span = |c: &Crease| {
+            let [a, b] = [turn(c.a)[1], turn(c.b)[1]];
+            [least(a, b), most(a, b)]
         };
-        [along.hypot(1.0) - 1.0, share * ground.more]
-    };
-    let made = skin.creases.iter().zip(&creases);
-    let lines: Vec<Line> = made.map(|(c, &ends)| Line::of(c, ends, more_on)).collect();
-    // Lines and upright faces as the cuts come to them.
-    let in_order = |mut list: Vec<(f64, u32)>| {
-        list.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        list.into_iter().peekable()
-    };
-    let to_meet = (0..).zip(&lines).filter(|(_, l)| l.last > l.first);
-    let mut next_line = in_order(to_meet.map(|(k, l)| (l.first, k)).collect());
-    let mut next_wall = in_order((0..).zip(&walls).map(|(k, w)| (w.first, k)).collect());
+        Some(Cuts {
+            skin,
+            sin,
+            cos,
+            spans: skin.creases.iter().map(span).collect(),
+            walls,
+            across,
+            middles: MIDDLES.map(|f| along[0] + f * (along[1] - along[0])),
+        })
+    }
 
-    let mut reached = [[f64::NEG_INFINITY; 2]; MIDDLES.len()];
-    let mut longest = 0.0f64;
-    let mut turns: Vec<Turn> = Vec::new();
-    let mut rises: Vec<Rise> = Vec::new();
-    // What the cut meets: lines, and walls by number.
-    let (mut met, mut faces): (Vec<&Line>, Vec<u32>) = Default::default();
-    for event in &events {
-        for t in [event.t - BESIDE, event.t + BESIDE] {
-            if t < t_range[0] || t > t_range[1] {
-                continue;
-            }
-            while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
-                met.push(&lines[k as usize]);
-            }
-            while let Some((_, k)) = next_wall.next_if(|w| w.0 < t) {
-                faces.insert(faces.partition_point(|&other| other < k), k);
-            }
-            let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
-            turns.clear();
-            let mut k = 0;
-            while let Some(line) = met.get(k) {
-                if line.last < t {
-                    met.swap_remove(k);
+    fn line(&self, k: usize) -> Line {
+        let more_on = |ground: &Ground| {
+            let [x, y] = ground.gradient;
+            let along = x * self.cos + y * self.sin;
+            // As the sheet unfolds only the share of the cut's direction counts that runs up or down the
+            // slope.
+            [
+                (1.0 + along * along).sqrt() - 1.0,
+                along * along * ground.more_by_square,
+            ]
+        };
+        let crease = &self.skin.creases[k];
+        Line::of(crease, self.turned(crease), more_on)
+    }
+
+    fn turned(&self, crease: &Crease) -> [P2; 2] {
+        [crease.a, crease.b].map(|p| turned(p, self.sin, self.cos))
+    }
+
+    /// The longest of all cuts.
+    pub fn all(&self) -> Longest {
+        // Lines and upright faces as the cuts come to them; those that begin together in their own order,
+        // for sums hang on it in their last digits.
+        let in_order = |mut list: Vec<(f64, u32)>| {
+            list.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            list.into_iter().peekable()
+        };
+        let to_meet = (0..).zip(&self.spans).filter(|(_, [a, b])| b > a);
+        let mut next_line = in_order(to_meet.map(|(k, span)| (span[0], k)).collect());
+        let mut next_wall = in_order((0..).zip(&self.walls).map(|(k, w)| (w.first, k)).collect());
+        let mut longest = Longest::new();
+        let mut met = Met::default();
+        // Where the next of the lines that are met ends.
+        let mut ends = f64::INFINITY;
+        for event in &self.events() {
+            for t in [event.t - BESIDE, event.t + BESIDE] {
+                if t < self.across[0] || t > self.across[1] {
                     continue;
                 }
-                let at = line.at + line.slope * (t - line.first);
-                if line.lined {
-                    ends = [least(ends[0], at), most(ends[1], at)];
+                while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
+                    let line = self.line(k as usize);
+                    ends = least(ends, line.last);
+                    met.lines.push(line);
                 }
-                turns.push(Turn {
-                    at,
-                    plain: line.plain,
-                    unfolded: line.unfolded,
-                });
-                k += 1;
-            }
-            faces.retain(|&k| walls[k as usize].last >= t);
-            rises.clear();
-            rises.extend(faces.iter().map(|&k| walls[k as usize].rise(t)));
-            for r in rises.iter().filter(|r| r.lined > 0.0) {
-                ends = [least(ends[0], r.at), most(ends[1], r.at)];
-            }
-            if ends[0] > ends[1] {
-                continue;
-            }
-            // At the ends of the lining faces count as far as they are lined, those between in full.
-            for r in &mut rises {
-                if r.at < ends[0] + 1e-7 || r.at > ends[1] - 1e-7 {
-                    r.height = r.lined;
+                while let Some((_, k)) = next_wall.next_if(|w| w.0 < t) {
+                    let before = met.faces.partition_point(|&other| other < k);
+                    met.faces.insert(before, k);
                 }
-            }
-            // Along the cut from one place to another, of which is known by how much more that is.
-            let along = |(from, more_from): (f64, f64), (to, more_to): (f64, f64)| {
-                let faces = |a: f64, b: f64| upright(&rises, a, b, ends, |r| r.height * r.square);
-                let faces = if to >= from {
-                    faces(from, to)
-                } else {
-                    -faces(to, from)
-                };
-                to - from + more_to - more_from + faces
-            };
-            // Beyond the middle line a cut reaches less than nothing.
-            let mut reach = |k: usize, [first, at_middle, last]: [f64; 3]| {
-                let middle = (middles[k], at_middle);
-                let reached = &mut reached[k];
-                *reached = [
-                    most(reached[0], along(middle, (ends[1], last))),
-                    most(reached[1], along((ends[0], first), middle)),
-                ];
-            };
-            if let Some(k) = event.middle {
-                let places = [ends[0], middles[k], ends[1]];
-                reach(k, more(&turns, places, |c| c.unfolded));
-                continue;
-            }
-            let plain = more(&turns, ends, |c| c.plain);
-            let faces = upright(&rises, ends[0], ends[1], ends, |r| r.height);
-            longest = longest.max(ends[1] - ends[0] + plain[1] - plain[0] + faces);
-            let [m0, m1, m2, m3, m4] = middles;
-            let places = [ends[0], m0, m1, m2, m3, m4, ends[1]];
-            let more = more(&turns, places, |c| c.unfolded);
-            for k in 0..MIDDLES.len() {
-                reach(k, [more[0], more[k + 1], more[MIDDLES.len() + 1]]);
+                if ends < t {
+                    ends = f64::INFINITY;
+                    let mut k = 0;
+                    while let Some(line) = met.lines.get(k) {
+                        if line.last < t {
+                            met.lines.swap_remove(k);
+                        } else {
+                            ends = least(ends, line.last);
+                            k += 1;
+                        }
+                    }
+                }
+                met.faces.retain(|&k| self.walls[k as usize].last >= t);
+                self.cut(t, event.middle, &mut met, &mut longest);
             }
         }
+        longest
     }
-    let side = reached
-        .iter()
-        .map(|r| r[0] + r[1])
-        .filter(|s| s.is_finite())
-        .min_by(f64::total_cmp)?;
-    Some(Taped {
-        side: side.max(longest),
-        longest,
-    })
+
+    /// The places in plan that the longest cuts end at.
+    pub fn ends_of<'b>(&'b self, longest: &'b Longest) -> impl Iterator<Item = P2> + 'b {
+        let cuts = longest.reached.iter().flatten().chain([&longest.cut]);
+        cuts.map(|&(_, p)| turned(p, -self.sin, self.cos))
+    }
+
+    /// The longest of a few cuts, evenly apart: the tape will not show less.
+    pub fn few(&self) -> Longest {
+        let [low, high] = self.across;
+        let share = |k: usize| (k as f64 + 0.5) / FEW as f64;
+        let mut longest = Longest::new();
+        self.look(
+            (0..FEW).map(|k| low + share(k) * (high - low)),
+            &mut longest,
+        );
+        longest
+    }
+
+    /// The same with the cuts through more places in plan.
+    pub fn through(&self, places: &[P2], longest: &mut Longest) {
+        let across = places.iter().map(|&p| turned(p, self.sin, self.cos)[1]);
+        let [low, high] = self.across;
+        self.look(across.filter(|t| *t >= low && *t <= high), longest);
+    }
+
+    fn look(&self, cuts: impl Iterator<Item = f64>, longest: &mut Longest) {
+        let mut met = Met::default();
+        for t in cuts {
+            met.lines.clear();
+            for (k, [first, last]) in self.spans.iter().enumerate() {
+                if *first < t && *last >= t {
+                    met.lines.push(self.line(k));
+                }
+            }
+            met.faces.clear();
+            for (k, wall) in (0..).zip(&self.walls) {
+                if wall.first < t && wall.last >= t {
+                    met.faces.push(k);
+                }
+            }
+            self.cut(t, None, &mut met, longest);
+        }
+    }
+
+    /// Where lengths bend, across the cuts.
+    fn events(&self) -> Vec<Event> {
+        let [low, high] = self.across;
+        let mut events: Vec<Event> = Vec::with_capacity(self.skin.bends.len() + self.spans.len());
+        let mut add = |t: f64, middle: Option<usize>| {
+            if t >= low - 1e-9 && t <= high + 1e-9 {
+                events.push(Event { t, middle });
+            }
+        };
+        let bends = self.skin.bends.iter();
+        bends.for_each(|&p| add(turned(p, self.sin, self.cos)[1], None));
+        let lined = self.walls.iter().filter(|w| w.face.lined.is_some());
+        lined.flat_map(|w| w.ends).for_each(|p| add(p[1], None));
+        // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
+        for crease in &self.skin.creases {
+            let [[u0, t0], [u1, t1]] = self.turned(crease);
+            for (k, m) in self.middles.into_iter().enumerate() {
+                if (u0 < m) != (u1 < m) {
+                    add(t0 + (m - u0) / (u1 - u0) * (t1 - t0), Some(k));
+                }
+            }
+        }
+        events.sort_unstable_by(|a, b| a.t.total_cmp(&b.t).then(a.middle.cmp(&b.middle)));
+        events.dedup_by(|next, kept| {
+            let same = (next.t - kept.t).abs() < 4.0 * BESIDE;
+            if same && next.middle != kept.middle {
+                kept.middle = None;
+            }
+            same
+        });
+        events
+    }
+
+    /// Measures the cut at `t` by what it meets, from one middle line or from all.
+    fn cut(&self, t: f64, middle: Option<usize>, met: &mut Met, longest: &mut Longest) {
+        let Met {
+            lines,
+            faces,
+            at,
+            rises,
+        } = met;
+        let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
+        at.clear();
+        at.extend(lines.iter().map(|line| {
+            let at = line.at + line.slope * (t - line.first);
+            if line.lined {
+                ends = [least(ends[0], at), most(ends[1], at)];
+            }
+            at
+        }));
+        rises.clear();
+        rises.extend(faces.iter().map(|&k| self.walls[k as usize].rise(t)));
+        for r in rises.iter().filter(|r| r.lined > 0.0) {
+            ends = [least(ends[0], r.at), most(ends[1], r.at)];
+        }
+        if ends[0] > ends[1] {
+            return;
+        }
+        // At the ends of the lining faces count as far as they are lined, those between in full.
+        for r in rises.iter_mut() {
+            if r.at < ends[0] + 1e-7 || r.at > ends[1] - 1e-7 {
+                r.height = r.lined;
+            }
+        }
+        // Along the cut from one place to another, of which is known by how much more that is.
+        let along = |(from, more_from): (f64, f64), (to, more_to): (f64, f64)| {
+            let faces = |a: f64, b: f64| upright(rises, a, b, ends, |r| r.height * r.square);
+            let faces = if to >= from {
+                faces(from, to)
+            } else {
+                -faces(to, from)
+            };
+            to - from + more_to - more_from + faces
+        };
+        let keep = |best: &mut (f64, P2), length: f64, end: f64| {
+            if length > best.0 {
+                *best = (length, [end, t]);
+            }
+        };
+        // Beyond the middle line a cut reaches less than nothing.
+        let mut reach = |k: usize, [first, at_middle, last]: [f64; 3]| {
+            let middle = (self.middles[k], at_middle);
+            let [up, down] = &mut longest.reached[k];
+            keep(up, along(middle, (ends[1], last)), ends[1]);
+            keep(down, along((ends[0], first), middle), ends[0]);
+        };
+        if let Some(k) = middle {
+            let places = [ends[0], self.middles[k], ends[1], ends[1]];
+            let [first, at_middle, last, _] = more(at, lines, places, |l| l.unfolded);
+            reach(k, [first, at_middle, last]);
+            return;
+        }
+        let plain = more(at, lines, ends, |l| l.plain);
+        let [m0, m1, m2, m3, m4] = self.middles;
+        let places = [ends[0], m0, m1, m2, m3, m4, ends[1], ends[1]];
+        let unfolded = more(at, lines, places, |l| l.unfolded);
+        for k in 0..MIDDLES.len() {
+            reach(
+                k,
+                [unfolded[0], unfolded[k + 1], unfolded[MIDDLES.len() + 1]],
+            );
+        }
+        let faces = upright(rises, ends[0], ends[1], ends, |r| r.height);
+        let whole = ends[1] - ends[0] + plain[1] - plain[0] + faces;
+        keep(&mut longest.cut, whole, ends[1]);
+    }
+}
+
+/// A place in plan as the cuts see it: along them, and across.
+fn turned(p: P2, sin: f64, cos: f64) -> P2 {
+    [p[0] * cos + p[1] * sin, p[1] * cos - p[0] * sin]
 }
 
 /// By how much the surface is longer than its plan, along one cut from its beginning to each of these
-/// places on it. What has no ground counts in plan.
-fn more<const N: usize>(turns: &[Turn], places: [f64; N], by: impl Fn(&Turn) -> f64) -> [f64; N] {
+/// places on it. What has no ground counts in plan. An even number of places keeps the sums in registers.
+fn more<const N: usize>(
+    at: &[f64],
+    lines: &[Line],
+    places: [f64; N],
+    by: impl Fn(&Line) -> f64,
+) -> [f64; N] {
     let mut sums = [0.0; N];
-    for turn in turns {
-        let by = by(turn);
-        for (sum, at) in sums.iter_mut().zip(places) {
-            let on = at - turn.at;
+    for (at, line) in at.iter().zip(lines) {
+        let by = by(line);
+        for (sum, place) in sums.iter_mut().zip(places) {
+            let on = place - at;
             *sum += by * if on > 0.0 { on } else { 0.0 };
         }
     }
