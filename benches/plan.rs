@@ -1,4 +1,4 @@
-//! The whole plan of the demo; of the demo with 2,000, 100,000 and 1,000,000 more ground points; and
+//! The whole plan of the demo, and everything that is asked for after it; the plan of the demo with 2,000, 100,000 and 1,000,000 more ground points; and
 //! bare `delaunator` on those points in the same run.
 
 mod race;
@@ -6,8 +6,10 @@ mod race;
 use brimline::job::{Document, Job};
 use brimline::plan::Plan;
 use brimline::takeoff::takeoff;
-use brimline::{as_built, stakes};
+use brimline::{as_built, asked, flow, stakes};
 use race::{Race, bare_delaunator, more};
+
+const AFTER: &str = "everything of the demo after the plan";
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
 
@@ -78,6 +80,13 @@ fn main() {
     });
     // Makes the plan of the stage, so it is not part of every plan.
     race.run("as-built of the demo", || as_built::of(&demo, &plan));
+    race.run(AFTER, || asked::all(&demo, &plan));
+    race.run("the same, each by itself and all at once", || {
+        rayon::join(
+            || rayon::join(|| takeoff(&demo, &plan), || stakes::of(&demo, &plan)),
+            || rayon::join(|| flow::closer(&demo, &plan), || as_built::of(&demo, &plan)),
+        )
+    });
     race.run("haul and ramp of the demo", || {
         brimline::haul::of(&demo, &plan, &[])
     });
@@ -88,9 +97,9 @@ fn main() {
             brimline::haul::of(&busy, &plan, &[])
         });
     }
-    race.run("water of the demo", || brimline::flow::of(&demo, &plan));
+    race.run("water of the demo", || flow::of(&demo, &plan));
     race.run("brim and storage of the demo, closer", || {
-        brimline::flow::closer(&demo, &plan)
+        flow::closer(&demo, &plan)
     });
     let mut sizes = Vec::new();
     for n in [2_000, 100_000, 1_000_000] {
@@ -108,6 +117,8 @@ fn main() {
         println!("+ {n} means {really} points");
     }
     race.within("plan of the demo", 16.0);
+    // All that the sheets are written from but the soil's: takeoff, closer water, stakes, as-built.
+    race.within(AFTER, 16.7);
     race.within("stakes of the demo", 2.0);
     // Asked for one by one, each in a frame of its own.
     for part in [

@@ -6,30 +6,48 @@
 //! design, cut along the lines where they cross. m³.
 
 use crate::plan::BuiltVolumes;
-use crate::terrain::overlay::{Overlay, cut_fill};
+use crate::terrain::overlay::{CutFill, Overlay, cut_fill};
 use crate::terrain::predicates::P2;
 use crate::terrain::{Plane, Surface};
 
-pub fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
-    let ((since, left), (to_dig, to_place)) = rayon::join(
-        || rayon::join(|| cut_fill(existing, built), || cut_fill(built, design)),
-        || {
-            let [lower, higher] = split(existing, built);
-            rayon::join(
-                || cut_fill(&lower, design).cut,
-                || cut_fill(&higher, design).fill,
-            )
-        },
-    );
-    BuiltVolumes {
-        area_m2: since.area,
-        dug_m3: since.cut,
-        placed_m3: since.fill,
-        to_dig_m3: to_dig,
-        to_take_off_m3: (left.cut - to_dig).max(0.0),
-        to_place_m3: to_place,
-        over_dug_m3: (left.fill - to_place).max(0.0),
-        missing_m3: left.fill,
+/// What tells how far it is, but for what is left in all.
+pub struct SoFar {
+    since: CutFill,
+    to_dig: f64,
+    to_place: f64,
+}
+
+impl SoFar {
+    pub fn of(existing: &Surface, built: &Surface, design: &Surface) -> SoFar {
+        let (since, (to_dig, to_place)) = rayon::join(
+            || cut_fill(existing, built),
+            || {
+                let [lower, higher] = split(existing, built);
+                rayon::join(
+                    || cut_fill(&lower, design).cut,
+                    || cut_fill(&higher, design).fill,
+                )
+            },
+        );
+        SoFar {
+            since,
+            to_dig,
+            to_place,
+        }
+    }
+
+    /// `left`: between what was shot and the design.
+    pub fn volumes(&self, left: &CutFill) -> BuiltVolumes {
+        BuiltVolumes {
+            area_m2: self.since.area,
+            dug_m3: self.since.cut,
+            placed_m3: self.since.fill,
+            to_dig_m3: self.to_dig,
+            to_take_off_m3: (left.cut - self.to_dig).max(0.0),
+            to_place_m3: self.to_place,
+            over_dug_m3: (left.fill - self.to_place).max(0.0),
+            missing_m3: left.fill,
+        }
     }
 }
 
@@ -117,6 +135,10 @@ fn fan(surface: &mut Surface, corners: &[(P2, f64, f64)], z: impl Fn(f64, f64) -
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
+        SoFar::of(existing, built, design).volumes(&cut_fill(built, design))
+    }
 
     /// A strip 1 wide, its heights along x.
     fn strip(heights: &[(f64, f64)]) -> Surface {

@@ -5,17 +5,16 @@ use rustc_hash::FxHashMap;
 
 use super::allowed;
 use crate::job::Tolerances;
-use crate::measure::depths;
+use crate::measure::Depths;
 use crate::plan::{DifferenceMap, MadeBy};
 use crate::terrain::{Plane, Surface};
 
 pub fn of(
     design: &Surface,
-    built: &Surface,
+    depths: &Depths,
     makers: &[MadeBy],
     tolerances: &Tolerances,
 ) -> DifferenceMap {
-    let depths = depths(design, built);
     let mut out = DifferenceMap::default();
     let mut index: FxHashMap<[u64; 4], u32> = FxHashMap::default();
     for (corners, &under) in depths.triangles.iter().zip(&depths.over) {

@@ -126,10 +126,12 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
     };
     let between = || {
         let shot = shot.as_ref()?;
-        Some(rayon::join(
-            || done::volumes(&plan.existing, shot, &design),
-            || map::of(&design, shot, &makers, &as_built.tolerances),
-        ))
+        let (so_far, (depths, left)) = rayon::join(
+            || done::SoFar::of(&plan.existing, shot, &design),
+            || measure::depths_and_volumes(&design, shot),
+        );
+        let map = map::of(&design, &depths, &makers, &as_built.tolerances);
+        Some((so_far.volumes(&left), map))
     };
     let (shots, between) = rayon::join(held_against_it, between);
     out.shots = shots;

@@ -2,7 +2,7 @@
 //! Metres; dug is negative, placed positive.
 
 use crate::terrain::Surface;
-use crate::terrain::overlay::Overlay;
+use crate::terrain::overlay::{CutFill, Overlay};
 use crate::terrain::predicates::P2;
 
 /// Triangles in plan with the change of ground at their corners.
@@ -18,11 +18,18 @@ pub struct Depths {
 
 /// From `before` to `after`, over their common plan.
 pub fn depths(before: &Surface, after: &Surface) -> Depths {
+    depths_and_volumes(before, after).0
+}
+
+/// The same with the volumes between them: what `after` lies over `before` is the cut.
+pub fn depths_and_volumes(before: &Surface, after: &Surface) -> (Depths, CutFill) {
+    type Bits = Vec<([(P2, f64); 3], u32)>;
     let overlay = Overlay::new(after, before);
     let origin = overlay.origin;
-    let bits = overlay.fold(
-        Vec::new,
-        |list: &mut Vec<([(P2, f64); 3], u32)>, cell| {
+    let (bits, volumes) = overlay.fold(
+        <(Bits, CutFill)>::default,
+        |(list, volumes), cell| {
+            volumes.add(cell);
             let corner = |k: usize| {
                 let p = cell.polygon[k];
                 ([p[0] + origin[0], p[1] + origin[1]], cell.over[k])
@@ -31,9 +38,9 @@ pub fn depths(before: &Surface, after: &Surface) -> Depths {
                 list.push(([corner(0), corner(k), corner(k + 1)], cell.second));
             }
         },
-        |mut a, b| {
-            a.extend(b);
-            a
+        |(mut list, volumes), (more, its)| {
+            list.extend(more);
+            (list, volumes.and(its))
         },
     );
     let (mut triangles, over): (Vec<_>, Vec<_>) = bits.into_iter().unzip();
@@ -48,12 +55,13 @@ pub fn depths(before: &Surface, after: &Surface) -> Depths {
         dig = dig.max(-change);
         place = place.max(*change);
     }
-    Depths {
+    let depths = Depths {
         triangles,
         over,
         dig,
         place,
-    }
+    };
+    (depths, volumes)
 }
 
 #[cfg(test)]

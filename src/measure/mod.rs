@@ -7,7 +7,7 @@ pub mod stages;
 pub mod step;
 pub mod tape;
 
-pub use depth::{Depths, depths};
+pub use depth::{Depths, depths, depths_and_volumes};
 pub use section::{Section, section};
 pub use step::step;
 pub use tape::Tape;

@@ -3,6 +3,8 @@
 
 use std::f64::consts::FRAC_PI_2;
 
+use rayon::prelude::*;
+
 use super::lined::Skin;
 use super::tape::{Cuts, Longest, Taped};
 use crate::job::Unit;
@@ -17,6 +19,8 @@ const HALVINGS: usize = 4;
 const NEARLY: f64 = 1e-6;
 /// Cuts that end nearer to each other than this are the same.
 const SAME: f64 = 1e-8;
+/// Of the places known so many are looked at for a direction that is new.
+const NEWEST: usize = 4;
 /// A sheet is not turned askew to save less than this of the roll.
 const HARDLY_MORE: f64 = 1.05;
 
@@ -110,6 +114,8 @@ struct Trial<'a> {
     unit: Unit,
     tried: Vec<Rect>,
     open: Vec<Open<'a>>,
+    /// Only directions near the best are left: both sides of nearly all of them have to be known.
+    close: bool,
     /// Places in plan that the longest cuts end at, along a sheet and square to it.
     places: [Vec<P2>; 2],
 }
@@ -149,21 +155,21 @@ impl<'a> Trial<'a> {
         (sides, cut(sides, self.stock, self.unit))
     }
 
-    /// Leaves a direction open.
-    fn propose(&mut self, degrees: f64) {
-        let Some(cuts) = self.cuts(degrees) else {
-            return;
-        };
+    /// A direction of which little is known yet.
+    fn open(&self, degrees: f64) -> Option<Open<'a>> {
+        let cuts = self.cuts(degrees)?;
         let longest = [cuts[0].few(), cuts[1].few()];
         let (sides, cut) = self.least(degrees, &longest);
-        self.open.push(Open {
+        // Of the places known the latest tell most: they are of a direction near by.
+        let known = |k: usize| self.places[k].len().saturating_sub(NEWEST);
+        Some(Open {
             degrees,
             cuts,
             longest,
-            through: [Some(0); 2],
+            through: [Some(known(0)), Some(known(1))],
             sides,
             cut,
-        });
+        })
     }
 
     /// Looks closer at directions, the first that matters first, until none that is open matters.
@@ -179,15 +185,14 @@ impl<'a> Trial<'a> {
                         *n = places.len();
                     }
                 }
+            } else if self.close && open.through.iter().all(Option::is_some) {
+                let [along, across] = &open.cuts;
+                let (along, across) = rayon::join(|| along.all(), || across.all());
+                self.learn(&mut open, 0, along);
+                self.learn(&mut open, 1, across);
             } else if let Some(k) = open.through.iter().position(Option::is_some) {
-                open.longest[k] = open.cuts[k].all();
-                open.through[k] = None;
-                for p in open.cuts[k].ends_of(&open.longest[k]) {
-                    let same = |q: &P2| (0..2).all(|i| (p[i] - q[i]).abs() < SAME);
-                    if !self.places[k].iter().any(same) {
-                        self.places[k].push(p);
-                    }
-                }
+                let longest = open.cuts[k].all();
+                self.learn(&mut open, k, longest);
             } else {
                 self.tried.extend(self.rect(&open));
                 continue;
@@ -195,6 +200,18 @@ impl<'a> Trial<'a> {
             (open.sides, open.cut) = self.least(open.degrees, &open.longest);
             self.open.insert(k, open);
         }
+    }
+
+    /// Takes up the longest of all cuts along a direction, or square to it.
+    fn learn(&mut self, open: &mut Open, k: usize, longest: Longest) {
+        for p in open.cuts[k].ends_of(&longest) {
+            let same = |q: &P2| (0..2).all(|i| (p[i] - q[i]).abs() < SAME);
+            if !self.places[k].iter().any(same) {
+                self.places[k].push(p);
+            }
+        }
+        open.longest[k] = longest;
+        open.through[k] = None;
     }
 
     /// Whether a direction may be picked, or keep another from being picked.
@@ -256,15 +273,18 @@ pub fn sheet(
         unit,
         tried: Vec::new(),
         open: Vec::new(),
+        close: false,
         places: Default::default(),
     };
     // What runs along a line is laid along it; what lies in a hollow is turned until it fits best.
     if let Some(d) = margin.toward {
-        trial.propose(d[1].atan2(d[0]).to_degrees().rem_euclid(180.0));
+        let degrees = d[1].atan2(d[0]).to_degrees().rem_euclid(180.0);
+        trial.open = trial.open(degrees).into_iter().collect();
         trial.settle();
     } else {
         let step = 90.0 / COARSE as f64;
-        (0..COARSE).for_each(|k| trial.propose(k as f64 * step));
+        let coarse = (0..COARSE).into_par_iter().map(|k| k as f64 * step);
+        trial.open = coarse.filter_map(|degrees| trial.open(degrees)).collect();
         // The likeliest first: then most of the others need not be taped.
         trial.open.sort_by(|a, b| {
             let area = |o: &Open| o.sides[0] * o.sides[1];
@@ -272,11 +292,14 @@ pub fn sheet(
             widths.then(area(a).total_cmp(&area(b)))
         });
         trial.settle();
+        trial.close = true;
         let mut half = step / 2.0;
         for _ in 0..HALVINGS {
             let best = trial.pick()?;
-            trial.propose(best.angle - half);
-            trial.propose(best.angle + half);
+            for degrees in [best.angle - half, best.angle + half] {
+                let open = trial.open(degrees);
+                trial.open.extend(open);
+            }
             trial.settle();
             half /= 2.0;
         }

@@ -151,10 +151,64 @@ impl Longest {
     }
 }
 
+/// Lines, measure by measure: sums run over one or two of them.
+#[derive(Default)]
+struct Lines {
+    first: Vec<f64>,
+    last: Vec<f64>,
+    at: Vec<f64>,
+    slope: Vec<f64>,
+    plain: Vec<f64>,
+    unfolded: Vec<f64>,
+    lined: Vec<bool>,
+}
+
+impl Lines {
+    fn push(&mut self, line: Line) {
+        self.first.push(line.first);
+        self.last.push(line.last);
+        self.at.push(line.at);
+        self.slope.push(line.slope);
+        self.plain.push(line.plain);
+        self.unfolded.push(line.unfolded);
+        self.lined.push(line.lined);
+    }
+
+    fn measures(&mut self) -> [&mut Vec<f64>; 6] {
+        [
+            &mut self.first,
+            &mut self.last,
+            &mut self.at,
+            &mut self.slope,
+            &mut self.plain,
+            &mut self.unfolded,
+        ]
+    }
+
+    /// Forgets those that end before `t`; tells where the next one ends.
+    fn forget(&mut self, t: f64) -> f64 {
+        let mut k = 0;
+        while k < self.last.len() {
+            if self.last[k] < t {
+                self.measures().map(|m| m.swap_remove(k));
+                self.lined.swap_remove(k);
+            } else {
+                k += 1;
+            }
+        }
+        self.last.iter().fold(f64::INFINITY, |e, &l| least(e, l))
+    }
+
+    fn clear(&mut self) {
+        self.measures().map(Vec::clear);
+        self.lined.clear();
+    }
+}
+
 /// What one cut meets, kept from cut to cut to spare allocations.
 #[derive(Default)]
 struct Met {
-    lines: Vec<Line>,
+    lines: Lines,
     /// Upright faces by number, in order.
     faces: Vec<u32>,
     /// Where the cut crosses the lines, and the faces.
@@ -256,16 +310,7 @@ impl<'a> Cuts<'a> {
                     met.faces.insert(before, k);
                 }
                 if ends < t {
-                    ends = f64::INFINITY;
-                    let mut k = 0;
-                    while let Some(line) = met.lines.get(k) {
-                        if line.last < t {
-                            met.lines.swap_remove(k);
-                        } else {
-                            ends = least(ends, line.last);
-                            k += 1;
-                        }
-                    }
+                    ends = met.lines.forget(t);
                 }
                 met.faces.retain(|&k| self.walls[k as usize].last >= t);
                 self.cut(t, event.middle, &mut met, &mut longest);
@@ -361,13 +406,11 @@ impl<'a> Cuts<'a> {
         } = met;
         let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
         at.clear();
-        at.extend(lines.iter().map(|line| {
-            let at = line.at + line.slope * (t - line.first);
-            if line.lined {
-                ends = [least(ends[0], at), most(ends[1], at)];
-            }
-            at
-        }));
+        let places = lines.at.iter().zip(&lines.slope).zip(&lines.first);
+        at.extend(places.map(|((at, slope), first)| at + slope * (t - first)));
+        for (&at, _) in at.iter().zip(&lines.lined).filter(|(_, lined)| **lined) {
+            ends = [least(ends[0], at), most(ends[1], at)];
+        }
         rises.clear();
         rises.extend(faces.iter().map(|&k| self.walls[k as usize].rise(t)));
         for r in rises.iter().filter(|r| r.lined > 0.0) {
@@ -406,14 +449,14 @@ impl<'a> Cuts<'a> {
         };
         if let Some(k) = middle {
             let places = [ends[0], self.middles[k], ends[1], ends[1]];
-            let [first, at_middle, last, _] = more(at, lines, places, |l| l.unfolded);
+            let [first, at_middle, last, _] = more(at, &lines.unfolded, places);
             reach(k, [first, at_middle, last]);
             return;
         }
-        let plain = more(at, lines, ends, |l| l.plain);
+        let plain = more(at, &lines.plain, ends);
         let [m0, m1, m2, m3, m4] = self.middles;
         let places = [ends[0], m0, m1, m2, m3, m4, ends[1], ends[1]];
-        let unfolded = more(at, lines, places, |l| l.unfolded);
+        let unfolded = more(at, &lines.unfolded, places);
         for k in 0..MIDDLES.len() {
             reach(
                 k,
@@ -433,15 +476,9 @@ fn turned(p: P2, sin: f64, cos: f64) -> P2 {
 
 /// By how much the surface is longer than its plan, along one cut from its beginning to each of these
 /// places on it. What has no ground counts in plan. An even number of places keeps the sums in registers.
-fn more<const N: usize>(
-    at: &[f64],
-    lines: &[Line],
-    places: [f64; N],
-    by: impl Fn(&Line) -> f64,
-) -> [f64; N] {
+fn more<const N: usize>(at: &[f64], by: &[f64], places: [f64; N]) -> [f64; N] {
     let mut sums = [0.0; N];
-    for (at, line) in at.iter().zip(lines) {
-        let by = by(line);
+    for (at, by) in at.iter().zip(by) {
         for (sum, place) in sums.iter_mut().zip(places) {
             let on = place - at;
             *sum += by * if on > 0.0 { on } else { 0.0 };

@@ -313,43 +313,48 @@ impl Overlay {
 
     /// Exact volumes between the two surfaces.
     pub fn cut_fill(&self) -> CutFill {
-        self.fold(
-            CutFill::default,
-            |sum, cell| {
-                let (p, d) = (cell.polygon, cell.over);
-                let (mut area2, mut volume) = (0.0, 0.0);
-                let mut low = d[0];
-                let mut high = d[0];
-                for k in 1..p.len() - 1 {
-                    let a = (p[k][0] - p[0][0]) * (p[k + 1][1] - p[0][1])
-                        - (p[k][1] - p[0][1]) * (p[k + 1][0] - p[0][0]);
-                    area2 += a;
-                    volume += a * (d[0] + d[k] + d[k + 1]);
-                    low = low.min(d[k]);
-                    high = high.max(d[k]);
-                }
-                low = low.min(d[p.len() - 1]);
-                high = high.max(d[p.len() - 1]);
-                volume /= 6.0;
-                sum.area += 0.5 * area2;
-                sum.cells += 1;
-                if low >= 0.0 {
-                    sum.cut += volume;
-                } else if high <= 0.0 {
-                    sum.fill -= volume;
-                } else {
-                    let cut = positive(p, d);
-                    sum.cut += cut;
-                    sum.fill += cut - volume;
-                }
-            },
-            |a, b| CutFill {
-                cut: a.cut + b.cut,
-                fill: a.fill + b.fill,
-                area: a.area + b.area,
-                cells: a.cells + b.cells,
-            },
-        )
+        self.fold(CutFill::default, CutFill::add, CutFill::and)
+    }
+}
+
+impl CutFill {
+    /// What one cell adds.
+    pub fn add(&mut self, cell: &Cell) {
+        let (p, d) = (cell.polygon, cell.over);
+        let (mut area2, mut volume) = (0.0, 0.0);
+        let mut low = d[0];
+        let mut high = d[0];
+        for k in 1..p.len() - 1 {
+            let a = (p[k][0] - p[0][0]) * (p[k + 1][1] - p[0][1])
+                - (p[k][1] - p[0][1]) * (p[k + 1][0] - p[0][0]);
+            area2 += a;
+            volume += a * (d[0] + d[k] + d[k + 1]);
+            low = low.min(d[k]);
+            high = high.max(d[k]);
+        }
+        low = low.min(d[p.len() - 1]);
+        high = high.max(d[p.len() - 1]);
+        volume /= 6.0;
+        self.area += 0.5 * area2;
+        self.cells += 1;
+        if low >= 0.0 {
+            self.cut += volume;
+        } else if high <= 0.0 {
+            self.fill -= volume;
+        } else {
+            let cut = positive(p, d);
+            self.cut += cut;
+            self.fill += cut - volume;
+        }
+    }
+
+    pub fn and(self, other: Self) -> Self {
+        CutFill {
+            cut: self.cut + other.cut,
+            fill: self.fill + other.fill,
+            area: self.area + other.area,
+            cells: self.cells + other.cells,
+        }
     }
 }
 
