@@ -106,9 +106,41 @@ impl Places {
     }
 }
 
-/// An edge by the places that it runs between.
-fn edge(from: u32, to: u32) -> u64 {
-    u64::from(from) << 32 | u64::from(to)
+/// Edges of triangles by the places that they run between: those from place `p` are
+/// `list[first[p]..first[p + 1]]`, each with where it runs to and its number (three to a triangle).
+struct Edges {
+    first: Vec<u32>,
+    list: Vec<[u32; 2]>,
+}
+
+impl Edges {
+    fn new(places: usize, triangles: impl Iterator<Item = [u32; 3]> + Clone) -> Self {
+        let mut first = vec![0u32; places + 1];
+        for place in triangles.clone().flatten() {
+            first[place as usize + 1] += 1;
+        }
+        for p in 0..places {
+            first[p + 1] += first[p];
+        }
+        let mut next = first.clone();
+        let mut list = vec![[0; 2]; first[places] as usize];
+        for (t, at) in (0..).zip(triangles) {
+            for k in 0..3 {
+                let slot = &mut next[at[k] as usize];
+                list[*slot as usize] = [at[(k + 1) % 3], 3 * t + k as u32];
+                *slot += 1;
+            }
+        }
+        Edges { first, list }
+    }
+
+    /// Triangle and edge that run from one place to another; the last of several.
+    fn get(&self, from: u32, to: u32) -> Option<(usize, usize)> {
+        let from = from as usize;
+        let list = &self.list[self.first[from] as usize..self.first[from + 1] as usize];
+        let [_, number] = list.iter().rev().find(|e| e[0] == to)?;
+        Some((*number as usize / 3, *number as usize % 3))
+    }
 }
 
 /// A body of lining: who is lined, and the elevation of its edge.
@@ -174,24 +206,19 @@ impl Skin {
         for &t in &near {
             skin.add(surface.corners(t), places_of(t), lining(t), &mut places);
         }
-        // Edges by their ends in plan: both sides of an upright face have the same.
-        let mut edges: FxHashMap<u64, (f64, f64, usize)> =
-            FxHashMap::with_capacity_and_hasher(3 * near.len(), Default::default());
-        for &t in &near {
-            let (c, at) = (surface.corners(t), places_of(t));
-            for k in 0..3 {
-                let m = (k + 1) % 3;
-                edges.insert(edge(at[k], at[m]), (c[k][2], c[m][2], t));
-            }
-        }
+        // Both sides of an upright face have the same ends in plan.
+        let edges = Edges::new(places.0.len(), near.iter().map(|&t| places_of(t)));
         for &t in &near {
             let (c, at) = (surface.corners(t), places_of(t));
             for k in 0..3 {
                 let m = (k + 1) % 3;
                 let (a, b) = (c[k], c[m]);
-                let Some(&(zb, za, other)) = edges.get(&edge(at[m], at[k])) else {
+                let Some((other, n)) = edges.get(at[m], at[k]) else {
                     continue;
                 };
+                let other = near[other];
+                let over = surface.corners(other);
+                let (zb, za) = (over[n][2], over[(n + 1) % 3][2]);
                 // Seen from below, so that each is taken once.
                 let height = [za - a[2], zb - b[2]];
                 if height[0] + height[1] <= 1e-6 {
@@ -218,7 +245,7 @@ impl Skin {
                 });
             }
         }
-        skin.crease();
+        skin.crease(places.0.len());
         // A corner is left out only if the last of that place was the very same.
         let mut known = vec![[f64::NAN; 2]; places.0.len()];
         for bit in skin.bits.iter().filter(|b| b.lined.is_some()) {
@@ -234,28 +261,23 @@ impl Skin {
 
     /// Finds creases and bends. Works cut one plane into very many triangles: a tape bends at few of their
     /// edges.
-    fn crease(&mut self) {
-        let mut edges: FxHashMap<u64, usize> =
-            FxHashMap::with_capacity_and_hasher(3 * self.bits.len(), Default::default());
-        for (i, Bit { places, .. }) in self.bits.iter().enumerate() {
-            for k in 0..3 {
-                edges.insert(edge(places[k], places[(k + 1) % 3]), 3 * i + k);
-            }
-        }
+    fn crease(&mut self, places: usize) {
+        let edges = Edges::new(places, self.bits.iter().map(|b| b.places));
         // Over each corner the other ends of its creases, and whether any borders on lining.
-        let mut meeting: FxHashMap<u32, (P2, bool, SmallVec<[P2; 4]>)> = FxHashMap::default();
+        type Meeting = (P2, bool, SmallVec<[P2; 4]>);
+        let mut meeting: Vec<Option<Meeting>> = vec![None; places];
         for (i, bit) in self.bits.iter().enumerate() {
             for k in 0..3 {
                 let (a, b) = (bit.corners[k], bit.corners[(k + 1) % 3]);
                 let (at_a, at_b) = (bit.places[k], bit.places[(k + 1) % 3]);
-                let over = edges.get(&edge(at_b, at_a)).map(|e| (e / 3, e % 3));
+                let over = edges.get(at_b, at_a);
                 let mut lined = bit.lined.is_some();
                 let mut right = None;
                 if let Some((o, m)) = over {
                     let other = &self.bits[o];
                     let off =
                         |of: &Bit, c: [f64; 3]| (of.plane().at([c[0], c[1]]) - c[2]).abs() <= FLAT;
-                    let twice = edges.get(&edge(at_a, at_b)) == Some(&(3 * i + k)) && o < i;
+                    let twice = edges.get(at_a, at_b) == Some((i, k)) && o < i;
                     let flat = bit.lined.is_some() == other.lined.is_some()
                         && off(bit, other.corners[(m + 2) % 3])
                         && off(other, bit.corners[(k + 2) % 3]);
@@ -274,13 +296,14 @@ impl Skin {
                     lined,
                 });
                 for (place, p, q) in [(at_a, a, b), (at_b, b, a)] {
-                    let at = meeting.entry(place).or_insert((p, false, SmallVec::new()));
+                    let at = &mut meeting[place as usize];
+                    let at = at.get_or_insert_with(|| (p, false, SmallVec::new()));
                     at.1 |= lined;
                     at.2.push(q);
                 }
             }
         }
-        let bends = meeting.into_values().filter(|(p, lined, ends)| {
+        let bends = meeting.into_iter().flatten().filter(|(p, lined, ends)| {
             let straight = match ends[..] {
                 [a, b] => from_line(*p, a, b) <= STRAIGHT,
                 _ => false,

@@ -151,6 +151,27 @@ impl Longest {
     }
 }
 
+/// A place across the cuts and a number, as one whole number in their order: fast to sort, and without ties.
+fn key(t: f64, number: u32) -> u128 {
+    let bits = t.to_bits();
+    let ordered = if bits >> 63 == 0 {
+        bits | 1 << 63
+    } else {
+        !bits
+    };
+    u128::from(ordered) << 32 | u128::from(number)
+}
+
+fn unlocked(key: u128) -> (f64, u32) {
+    let ordered = (key >> 32) as u64;
+    let bits = if ordered >> 63 == 1 {
+        ordered & !(1 << 63)
+    } else {
+        !ordered
+    };
+    (f64::from_bits(bits), key as u32)
+}
+
 /// Lines, measure by measure: sums run over one or two of them.
 #[derive(Default)]
 struct Lines {
@@ -160,7 +181,8 @@ struct Lines {
     slope: Vec<f64>,
     plain: Vec<f64>,
     unfolded: Vec<f64>,
-    lined: Vec<bool>,
+    /// Nothing for what borders on lining, else out of the way.
+    aside: Vec<f64>,
 }
 
 impl Lines {
@@ -171,10 +193,11 @@ impl Lines {
         self.slope.push(line.slope);
         self.plain.push(line.plain);
         self.unfolded.push(line.unfolded);
-        self.lined.push(line.lined);
+        self.aside
+            .push(if line.lined { 0.0 } else { f64::INFINITY });
     }
 
-    fn measures(&mut self) -> [&mut Vec<f64>; 6] {
+    fn measures(&mut self) -> [&mut Vec<f64>; 7] {
         [
             &mut self.first,
             &mut self.last,
@@ -182,6 +205,7 @@ impl Lines {
             &mut self.slope,
             &mut self.plain,
             &mut self.unfolded,
+            &mut self.aside,
         ]
     }
 
@@ -190,8 +214,9 @@ impl Lines {
         let mut k = 0;
         while k < self.last.len() {
             if self.last[k] < t {
-                self.measures().map(|m| m.swap_remove(k));
-                self.lined.swap_remove(k);
+                for measure in self.measures() {
+                    measure.swap_remove(k);
+                }
             } else {
                 k += 1;
             }
@@ -200,8 +225,7 @@ impl Lines {
     }
 
     fn clear(&mut self) {
-        self.measures().map(Vec::clear);
-        self.lined.clear();
+        self.measures().into_iter().for_each(Vec::clear);
     }
 }
 
@@ -284,13 +308,18 @@ impl<'a> Cuts<'a> {
     pub fn all(&self) -> Longest {
         // Lines and upright faces as the cuts come to them; those that begin together in their own order,
         // for sums hang on it in their last digits.
-        let in_order = |mut list: Vec<(f64, u32)>| {
-            list.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-            list.into_iter().peekable()
+        let in_order = |mut list: Vec<u128>| {
+            list.sort_unstable();
+            list.into_iter().map(unlocked).peekable()
         };
         let to_meet = (0..).zip(&self.spans).filter(|(_, [a, b])| b > a);
-        let mut next_line = in_order(to_meet.map(|(k, span)| (span[0], k)).collect());
-        let mut next_wall = in_order((0..).zip(&self.walls).map(|(k, w)| (w.first, k)).collect());
+        let mut next_line = in_order(to_meet.map(|(k, span)| key(span[0], k)).collect());
+        let mut next_wall = in_order(
+            (0..)
+                .zip(&self.walls)
+                .map(|(k, w)| key(w.first, k))
+                .collect(),
+        );
         let mut longest = Longest::new();
         let mut met = Met::default();
         // Where the next of the lines that are met ends.
@@ -366,26 +395,34 @@ impl<'a> Cuts<'a> {
     /// Where lengths bend, across the cuts.
     fn events(&self) -> Vec<Event> {
         let [low, high] = self.across;
-        let mut events: Vec<Event> = Vec::with_capacity(self.skin.bends.len() + self.spans.len());
-        let mut add = |t: f64, middle: Option<usize>| {
+        let mut keys: Vec<u128> = Vec::with_capacity(self.skin.bends.len() + self.spans.len());
+        // By number 0 all lengths bend, by the others those from one middle line.
+        let mut add = |t: f64, number: u32| {
             if t >= low - 1e-9 && t <= high + 1e-9 {
-                events.push(Event { t, middle });
+                keys.push(key(t, number));
             }
         };
         let bends = self.skin.bends.iter();
-        bends.for_each(|&p| add(turned(p, self.sin, self.cos)[1], None));
+        bends.for_each(|&p| add(turned(p, self.sin, self.cos)[1], 0));
         let lined = self.walls.iter().filter(|w| w.face.lined.is_some());
-        lined.flat_map(|w| w.ends).for_each(|p| add(p[1], None));
+        lined.flat_map(|w| w.ends).for_each(|p| add(p[1], 0));
         // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
         for crease in &self.skin.creases {
             let [[u0, t0], [u1, t1]] = self.turned(crease);
-            for (k, m) in self.middles.into_iter().enumerate() {
+            for (k, m) in (1..).zip(self.middles) {
                 if (u0 < m) != (u1 < m) {
-                    add(t0 + (m - u0) / (u1 - u0) * (t1 - t0), Some(k));
+                    add(t0 + (m - u0) / (u1 - u0) * (t1 - t0), k);
                 }
             }
         }
-        events.sort_unstable_by(|a, b| a.t.total_cmp(&b.t).then(a.middle.cmp(&b.middle)));
+        keys.sort_unstable();
+        let events = keys.into_iter().map(unlocked);
+        let mut events: Vec<Event> = events
+            .map(|(t, number)| Event {
+                t,
+                middle: (number as usize).checked_sub(1),
+            })
+            .collect();
         events.dedup_by(|next, kept| {
             let same = (next.t - kept.t).abs() < 4.0 * BESIDE;
             if same && next.middle != kept.middle {
@@ -408,8 +445,8 @@ impl<'a> Cuts<'a> {
         at.clear();
         let places = lines.at.iter().zip(&lines.slope).zip(&lines.first);
         at.extend(places.map(|((at, slope), first)| at + slope * (t - first)));
-        for (&at, _) in at.iter().zip(&lines.lined).filter(|(_, lined)| **lined) {
-            ends = [least(ends[0], at), most(ends[1], at)];
+        for (at, aside) in at.iter().zip(&lines.aside) {
+            ends = [least(ends[0], at + aside), most(ends[1], at - aside)];
         }
         rises.clear();
         rises.extend(faces.iter().map(|&k| self.walls[k as usize].rise(t)));
