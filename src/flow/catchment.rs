@@ -80,8 +80,9 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
                         let Some(&[x, y, z]) = way.path.last() else {
                             return false;
                         };
-                        // A hollow that is full turns ways that come by later.
-                        if way.hollows.is_empty() {
+                        // Ways run together at corners. A hollow that is full turns ways that come by later.
+                        let corner = || surface.corners(t as usize).contains(&[x, y, z]);
+                        if way.hollows.is_empty() && corner() {
                             let place = (t, [x, y, z].map(f64::to_bits));
                             met = known.get(&place).copied();
                             if met.is_some() {

@@ -151,25 +151,35 @@ impl Longest {
     }
 }
 
-/// A place across the cuts and a number, as one whole number in their order: fast to sort, and without ties.
-fn key(t: f64, number: u32) -> u128 {
-    let bits = t.to_bits();
-    let ordered = if bits >> 63 == 0 {
-        bits | 1 << 63
-    } else {
-        !bits
-    };
-    u128::from(ordered) << 32 | u128::from(number)
-}
-
-fn unlocked(key: u128) -> (f64, u32) {
-    let ordered = (key >> 32) as u64;
-    let bits = if ordered >> 63 == 1 {
-        ordered & !(1 << 63)
-    } else {
-        !ordered
-    };
-    (f64::from_bits(bits), key as u32)
+/// Places across the cuts with numbers, in order; those at one place by number, for sums hang on the
+/// order in their last digits. Strewn over about as many boxes first, of which each is soon sorted.
+fn in_order(list: &[(f64, u32)]) -> Vec<(f64, u32)> {
+    let n = list.len();
+    let (low, high) = list.iter().fold(
+        (f64::INFINITY, f64::NEG_INFINITY),
+        |(low, high), &(t, _)| (least(low, t), most(high, t)),
+    );
+    let per_metre = n as f64 / (high - low).max(f64::MIN_POSITIVE);
+    let number = |t: f64| (((t - low) * per_metre) as usize).min(n - 1);
+    let mut first = vec![0u32; n + 1];
+    for &(t, _) in list {
+        first[number(t) + 1] += 1;
+    }
+    for k in 0..n {
+        first[k + 1] += first[k];
+    }
+    let mut next = first.clone();
+    let mut sorted = vec![(0.0, 0); n];
+    for &(t, k) in list {
+        let slot = &mut next[number(t)];
+        sorted[*slot as usize] = (t, k);
+        *slot += 1;
+    }
+    for ends in first.windows(2).filter(|ends| ends[1] > ends[0] + 1) {
+        let one = &mut sorted[ends[0] as usize..ends[1] as usize];
+        one.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    }
+    sorted
 }
 
 /// Lines, measure by measure: sums run over one or two of them.
@@ -306,20 +316,12 @@ impl<'a> Cuts<'a> {
 
     /// The longest of all cuts.
     pub fn all(&self) -> Longest {
-        // Lines and upright faces as the cuts come to them; those that begin together in their own order,
-        // for sums hang on it in their last digits.
-        let in_order = |mut list: Vec<u128>| {
-            list.sort_unstable();
-            list.into_iter().map(unlocked).peekable()
-        };
+        // Lines and upright faces as the cuts come to them.
         let to_meet = (0..).zip(&self.spans).filter(|(_, [a, b])| b > a);
-        let mut next_line = in_order(to_meet.map(|(k, span)| key(span[0], k)).collect());
-        let mut next_wall = in_order(
-            (0..)
-                .zip(&self.walls)
-                .map(|(k, w)| key(w.first, k))
-                .collect(),
-        );
+        let lines: Vec<(f64, u32)> = to_meet.map(|(k, span)| (span[0], k)).collect();
+        let walls: Vec<(f64, u32)> = (0..).zip(&self.walls).map(|(k, w)| (w.first, k)).collect();
+        let mut next_line = in_order(&lines).into_iter().peekable();
+        let mut next_wall = in_order(&walls).into_iter().peekable();
         let mut longest = Longest::new();
         let mut met = Met::default();
         // Where the next of the lines that are met ends.
@@ -395,11 +397,12 @@ impl<'a> Cuts<'a> {
     /// Where lengths bend, across the cuts.
     fn events(&self) -> Vec<Event> {
         let [low, high] = self.across;
-        let mut keys: Vec<u128> = Vec::with_capacity(self.skin.bends.len() + self.spans.len());
+        let mut places: Vec<(f64, u32)> =
+            Vec::with_capacity(self.skin.bends.len() + self.spans.len());
         // By number 0 all lengths bend, by the others those from one middle line.
         let mut add = |t: f64, number: u32| {
             if t >= low - 1e-9 && t <= high + 1e-9 {
-                keys.push(key(t, number));
+                places.push((t, number));
             }
         };
         let bends = self.skin.bends.iter();
@@ -415,9 +418,8 @@ impl<'a> Cuts<'a> {
                 }
             }
         }
-        keys.sort_unstable();
-        let events = keys.into_iter().map(unlocked);
-        let mut events: Vec<Event> = events
+        let mut events: Vec<Event> = in_order(&places)
+            .into_iter()
             .map(|(t, number)| Event {
                 t,
                 middle: (number as usize).checked_sub(1),
