@@ -128,8 +128,6 @@ mod tests {
         );
     }
 
-    /// USBR Water Measurement Manual, ch. 7: 3.33 (L − 0.2 H) H^1.5. By hand for L = 2 ft,
-    /// H = 0.25 ft: 3.33 × 1.95 × 0.125 = 0.811 688 ft³/s.
     /// Half as high below as above: 1 − 0.5^1.5 = 0.646447, to the power of 0.385 (by a pocket calculator)
     /// 0.845386. With nothing below it is the free lip.
     #[test]
@@ -144,6 +142,8 @@ mod tests {
         assert!(drowned_head(0.01, free, 0.05).is_none());
     }
 
+    /// USBR Water Measurement Manual, ch. 7: 3.33 (L − 0.2 H) H^1.5. By hand for L = 2 ft,
+    /// H = 0.25 ft: 3.33 × 1.95 × 0.125 = 0.811 688 ft³/s.
     #[test]
     fn francis_by_hand() {
         close(
