@@ -4,7 +4,8 @@
 use std::fmt::Write as _;
 use std::sync::OnceLock;
 
-use bevy_egui::egui::{Context, Id, Pos2, Rect};
+use bevy_egui::egui::util::IdTypeMap;
+use bevy_egui::egui::{Context, Id, Pos2, Rect, Ui};
 
 use super::labels::Written;
 
@@ -18,8 +19,16 @@ fn slot() -> Id {
     Id::new("places told")
 }
 
-/// Something lies there in this frame.
-pub fn place(ctx: &Context, kind: &str, words: &str, rect: Rect) {
+/// Something of a page or a list lies there in this frame. A list is measured before it is shown, and
+/// lies elsewhere then: that is not told.
+pub fn place(ui: &Ui, kind: &str, words: &str, rect: Rect) {
+    if !ui.is_sizing_pass() {
+        over(ui.ctx(), kind, words, rect);
+    }
+}
+
+/// Something over the yard lies there in this frame.
+pub fn over(ctx: &Context, kind: &str, words: &str, rect: Rect) {
     if !on() {
         return;
     }
@@ -32,6 +41,23 @@ pub fn place(ctx: &Context, kind: &str, words: &str, rect: Rect) {
     let [x, y] = [at.x * zoom, at.y * zoom];
     let line = format!("{kind}: {words} at {x:.0} {y:.0}\n");
     ctx.data_mut(|d| d.get_temp_mut_or_default::<String>(slot()).push_str(&line));
+}
+
+/// The part of a page that is in sight: left, top, right, bottom.
+pub fn sight(ui: &Ui, page: &str, rect: Rect) {
+    if !on() {
+        return;
+    }
+    let r = rect * ui.ctx().zoom_factor();
+    let line = format!(
+        "book: {page} within {:.0} {:.0} {:.0} {:.0}\n",
+        r.left(),
+        r.top(),
+        r.right(),
+        r.bottom()
+    );
+    let told = |d: &mut IdTypeMap| d.get_temp_mut_or_default::<String>(slot()).push_str(&line);
+    ui.ctx().data_mut(told);
 }
 
 /// Words over the yard, with the room they take: left, top, right, bottom.

@@ -114,7 +114,7 @@ pub fn field(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
             .id_salt(cell.address.to_string())
             .max_rect(rect),
     );
-    telling::place(ui.ctx(), "cell", &cell.address.to_string(), rect);
+    telling::place(ui, "cell", &cell.address.to_string(), rect);
     let done = match &cell.form {
         Form::YesNo => yes_no(ui, rect, work, cell),
         Form::Words(_) | Form::Refers(_) => choose(ui, rect, work, cell),
@@ -206,7 +206,7 @@ pub fn pick(ui: &mut Ui, work: &mut Work, cell: &Cell) {
         .small()
         .sense(Sense::CLICK);
     let (button, _) = MenuButton::from_button(button).ui(ui, |ui| list(ui, work, cell));
-    telling::place(ui.ctx(), "choices", &cell.address.to_string(), button.rect);
+    telling::place(ui, "choices", &cell.address.to_string(), button.rect);
 }
 
 fn list(ui: &mut Ui, work: &mut Work, cell: &Cell) {
@@ -219,7 +219,7 @@ fn list(ui: &mut Ui, work: &mut Work, cell: &Cell) {
         for choice in choices.iter().take(LISTED) {
             let words = said(&cell.form, choice);
             let line = ui.selectable_label(*choice == cell.shown, &words);
-            telling::place(ui.ctx(), "choice", &words, line.rect);
+            telling::place(ui, "choice", &words, line.rect);
             if line.clicked() {
                 work.edit(&Edit::typed(&cell.address, choice.clone()));
                 ui.ctx().request_repaint();
@@ -249,7 +249,7 @@ fn choose(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
             .show_ui(ui, |ui| list(ui, work, cell));
         if shown.response.has_focus() {
             let words = format!("{} = {}", cell.address, cell.shown);
-            telling::place(ui.ctx(), "choosing", &words, rect);
+            telling::place(ui, "choosing", &words, rect);
             choose_by_letters(ui.ctx(), work, cell);
         }
         if is_wanted(ui.ctx(), id_of(&cell.address)) {
@@ -308,7 +308,7 @@ fn yes_no(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     let changed = at(ui, rect, ("yes", cell.address.to_string()), |ui| {
         let words = if on { "yes" } else { "no" };
         let tick = ui.checkbox(&mut on, words).on_hover_text(about(cell));
-        telling::place(ui.ctx(), "tick", &cell.address.to_string(), tick.rect);
+        telling::place(ui, "tick", &cell.address.to_string(), tick.rect);
         tick.changed()
     });
     if changed {
@@ -381,7 +381,7 @@ pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     }
     if response.has_focus() {
         let words = format!("{} = {text}", cell.address);
-        telling::place(&ctx, "typing", &words, rect);
+        telling::place(ui, "typing", &words, rect);
         mine.at = Some(id);
         mine.text = text;
         ctx.data_mut(|d| d.insert_temp(slot, mine));
@@ -487,7 +487,7 @@ pub fn more(ui: &mut Ui, at: &Address, add: impl FnOnce(&mut Ui)) {
     let button = Button::new("…").small().sense(Sense::CLICK);
     let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
     let (button, _) = MenuButton::from_button(button).config(config).ui(ui, add);
-    telling::place(ui.ctx(), "more", &at.to_string(), button.rect);
+    telling::place(ui, "more", &at.to_string(), button.rect);
 }
 
 #[cfg(test)]

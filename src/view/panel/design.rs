@@ -222,7 +222,7 @@ impl Contents<'_> {
                     }
                 }
             });
-            telling::place(ui.ctx(), "add", words, menu.response.rect);
+            telling::place(ui, "add", words, menu.response.rect);
             menu.response
                 .on_hover_text("With usual measures, to be changed");
         });
@@ -284,7 +284,7 @@ impl Contents<'_> {
             FontId::proportional(12.0),
             if bad { paper::ACCENT } else { paper::FAINT },
         );
-        telling::place(ui.ctx(), "thing", &at.to_string(), rect);
+        telling::place(ui, "thing", &at.to_string(), rect);
         if response.clicked() {
             self.forms.orders.open = Some((!is_open).then(|| at.clone()));
         }

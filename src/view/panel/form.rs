@@ -281,7 +281,7 @@ impl Forms<'_> {
                 self.form(ui, desk, at);
             });
         let header = shown.header_response.rect;
-        telling::place(ui.ctx(), "fold", &at.to_string(), header);
+        telling::place(ui, "fold", &at.to_string(), header);
     }
 
     /// One value of a list: a corner, a name.
@@ -452,6 +452,6 @@ fn labelled(
 
 /// The head of a fold tells where it lies and what it is about.
 fn told(ui: &Ui, cell: &Cell, head: Response) {
-    telling::place(ui.ctx(), "fold", &cell.address.to_string(), head.rect);
+    telling::place(ui, "fold", &cell.address.to_string(), head.rect);
     head.on_hover_text(cell::about(cell));
 }

@@ -173,6 +173,7 @@ pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
                 .show(ui, |ui| {
                     // The bar lies over the page: figures keep clear of it.
                     ui.set_width(ui.available_width() - 10.0);
+                    super::telling::sight(ui, desk.page.word(), ui.clip_rect());
                     desk.page.write(ui, desk);
                     ui.add_space(8.0);
                 });
@@ -207,7 +208,7 @@ fn turn(ui: &mut Ui, desk: &mut Desk) {
             Sense::click(),
         );
         let response = response.on_hover_text(page.about());
-        super::telling::place(ui.ctx(), "page", page.word(), place);
+        super::telling::place(ui, "page", page.word(), place);
         if response.clicked() {
             desk.page = page;
         }

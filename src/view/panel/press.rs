@@ -19,7 +19,7 @@ pub fn small(ui: &mut Ui, words: &str, about: &str) -> bool {
 /// One of several of the same words: told apart by what it is about.
 pub fn small_of(ui: &mut Ui, words: &str, about: &str, (kind, what): (&str, &str)) -> bool {
     let response = ui.small_button(RichText::new(words)).on_hover_text(about);
-    telling::place(ui.ctx(), kind, what, response.rect);
+    telling::place(ui, kind, what, response.rect);
     told(ui, words, &response)
 }
 
@@ -33,6 +33,6 @@ pub fn small_if(ui: &mut Ui, can: bool, words: &str, about: &str) -> bool {
 }
 
 fn told(ui: &Ui, words: &str, response: &Response) -> bool {
-    telling::place(ui.ctx(), "button", words, response.rect);
+    telling::place(ui, "button", words, response.rect);
     response.clicked()
 }

@@ -200,7 +200,7 @@ fn visits(ui: &mut Ui, desk: &mut Desk) {
 
 fn told_radio(ui: &mut Ui, on: bool, words: &str) -> bool {
     let response = ui.radio(on, words);
-    telling::place(ui.ctx(), "button", words, response.rect);
+    telling::place(ui, "button", words, response.rect);
     response.clicked()
 }
 
@@ -292,7 +292,7 @@ pub fn show(
             if writing {
                 ui.label(RichText::new("being written…").color(paper::FAINT));
             } else {
-                telling::place(ui.ctx(), "sheet", sheet.word(), ui.max_rect());
+                telling::place(ui, "sheet", sheet.word(), ui.max_rect());
             }
             if !large {
                 // As wide as its columns, and what the bar beside them takes.
@@ -331,7 +331,7 @@ fn backsight(ui: &mut Ui, sheets: &mut Sheets, job: &Arc<Job>, plan: &Plan) {
         let response = ui.add(edit).on_hover_text(
             "A benchmark, =, and what the rod reads on it from where the level stands",
         );
-        telling::place(ui.ctx(), "cell", "backsight", response.rect);
+        telling::place(ui, "cell", "backsight", response.rect);
         if response.changed() {
             sheets.write(Sheet::Stakes, job, plan);
         }

@@ -65,7 +65,7 @@ fn line(ui: &mut Ui, name: &mut String) -> bool {
             .desired_width(f32::INFINITY)
             .hint_text("folder/yard.ron"),
     );
-    telling::place(ui.ctx(), "slip", name, field.rect);
+    telling::place(ui, "slip", name, field.rect);
     if !field.has_focus() && !field.lost_focus() {
         field.request_focus();
     }

@@ -128,7 +128,7 @@ fn head(
             if working {
                 let words = RichText::new("being worked out…").small();
                 let shown = ui.label(words.color(paper::ACCENT));
-                telling::place(ui.ctx(), "strip", "being worked out", shown.rect);
+                telling::place(ui, "strip", "being worked out", shown.rect);
             }
         });
     });
@@ -172,7 +172,7 @@ fn boxes(
                     let on = showing.stage == Some(k);
                     paint(ui.painter(), rect, &told, on, response.hovered());
                     if ui.clip_rect().contains(rect.center()) {
-                        telling::place(ui.ctx(), "stage", name, rect);
+                        telling::place(ui, "stage", name, rect);
                     }
                     if response.clicked() {
                         showing.stage = if on { None } else { Some(k) };

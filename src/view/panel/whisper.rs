@@ -38,7 +38,7 @@ pub fn label(ctx: &Context, written: &[Written], told: &Told) -> bool {
         return false;
     };
     slip(ctx, over.rect, None, &words);
-    telling::place(ctx, "answer", &words.replace('\n', " "), over.rect);
+    telling::over(ctx, "answer", &words.replace('\n', " "), over.rect);
     true
 }
 

@@ -309,7 +309,7 @@ impl Shaping {
             )
         });
         if let Some(what) = self.placing {
-            super::telling::place(ctx, "placing", word(what), Rect::NOTHING);
+            super::telling::over(ctx, "placing", word(what), Rect::NOTHING);
         }
         // In the frame in which a cell is left its keys were still struck there.
         let typing = ctx.egui_wants_keyboard_input();

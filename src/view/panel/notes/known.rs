@@ -72,7 +72,7 @@ pub(super) fn known(ui: &mut Ui, desk: &mut Desk, troubles: &Troubles, reveal: O
             ui.label(style::heading(words)).on_hover_text(hover);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let add = ui.small_button("Add").on_hover_text(hover);
-                telling::place(ui.ctx(), "add", words, add.rect);
+                telling::place(ui, "add", words, add.rect);
                 if add.clicked() && add_whole(desk, what) {
                     let new = list.item(count).field(cols[0].0);
                     cell::want(ui.ctx(), &new);

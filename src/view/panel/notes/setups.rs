@@ -347,14 +347,14 @@ fn kind(ui: &mut Ui, desk: &mut Desk, row: &Sheet) {
                     continue;
                 };
                 let tick = ui.checkbox(&mut on, words);
-                telling::place(ui.ctx(), "tick", &cell.address.to_string(), tick.rect);
+                telling::place(ui, "tick", &cell.address.to_string(), tick.rect);
                 if tick.changed() {
                     desk.work.edit(&Edit::typed(&cell.address, on.to_string()));
                     ui.ctx().request_repaint();
                 }
             }
         });
-    telling::place(ui.ctx(), "kind", &row.address.to_string(), button.rect);
+    telling::place(ui, "kind", &row.address.to_string(), button.rect);
 }
 
 /// What is seldom booked with a sight, and what can be done with its row.
