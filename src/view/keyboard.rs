@@ -29,7 +29,8 @@ pub fn keys(
     let held = |any: [KeyCode; 2]| keys.any_pressed(any) || keys.any_just_pressed(any);
     let ctrl = held([KeyCode::ControlLeft, KeyCode::ControlRight])
         || held([KeyCode::SuperLeft, KeyCode::SuperRight]);
-    let typing = contexts.ctx_mut()?.egui_wants_keyboard_input() || strokes.are_for_a_cell();
+    let in_cell = contexts.ctx_mut()?.egui_wants_keyboard_input();
+    let typing = in_cell || strokes.are_for_a_cell();
     if showing.client {
         return Ok(());
     }
@@ -47,65 +48,65 @@ pub fn keys(
     if command(Key::O) {
         ask_to_open(&mut book, &mut dialog);
     }
-    if ctrl {
+    if ctrl || in_cell {
         return Ok(());
     }
-    if typing {
-        return Ok(());
-    }
+    // By what is handed over, not by what is held just now: a key struck together with a press comes a
+    // frame later.
+    let struck = |key: Key| strokes.is_plain(key);
     let mut next = *showing;
     for (key, look) in [
-        (KeyCode::Digit1, Look::Existing),
-        (KeyCode::Digit2, Look::Dug),
-        (KeyCode::Digit3, Look::Finished),
+        (Key::Num1, Look::Existing),
+        (Key::Num2, Look::Dug),
+        (Key::Num3, Look::Finished),
     ] {
-        if keys.just_pressed(key) {
+        if struck(key) {
             next.turn_to(look);
         }
     }
     for (key, layer) in [
-        (KeyCode::KeyW, &mut next.water),
-        (KeyCode::KeyS, &mut next.shots),
-        (KeyCode::KeyC, &mut next.contours),
-        (KeyCode::KeyM, &mut next.marks),
-        (KeyCode::KeyD, &mut next.depth),
-        (KeyCode::KeyB, &mut next.brim),
+        (Key::W, &mut next.water),
+        (Key::S, &mut next.shots),
+        (Key::C, &mut next.contours),
+        (Key::M, &mut next.marks),
+        (Key::D, &mut next.depth),
+        (Key::B, &mut next.brim),
     ] {
-        if keys.just_pressed(key) {
+        if struck(key) {
             *layer = !*layer;
         }
     }
     let (camera, mut orbit) = camera.into_inner();
-    if keys.just_pressed(KeyCode::KeyV) {
+    if struck(Key::V) {
         let now = panel::STRETCHES
             .iter()
             .position(|s| (s - next.stretch).abs() < 0.01);
         next.stretch = panel::STRETCHES[now.map_or(0, |k| (k + 1) % panel::STRETCHES.len())];
     }
-    for (key, tool) in [(KeyCode::KeyX, Tool::Section), (KeyCode::KeyT, Tool::Tape)] {
-        if keys.just_pressed(key) {
+    for (key, tool) in [(Key::X, Tool::Section), (Key::T, Tool::Tape)] {
+        if struck(key) {
             hand.take_up(tool);
         }
     }
-    if keys.just_pressed(KeyCode::KeyE) {
+    if struck(Key::E) {
         // None, then each of the others in turn.
         let others = || Look::ALL.into_iter().filter(|l| *l != next.look);
         let now = next.wipe.and_then(|w| others().position(|l| l == w));
         next.wipe = others().nth(now.map_or(0, |k| k + 1));
     }
-    for (key, by) in [(KeyCode::BracketLeft, -1), (KeyCode::BracketRight, 1)] {
-        if keys.just_pressed(key) {
+    for (key, by) in [(Key::OpenBracket, -1), (Key::CloseBracket, 1)] {
+        if struck(key) {
             next.stage = stages.beside(next.stage, by);
             next.built = None;
         }
     }
-    if keys.just_pressed(KeyCode::Escape) {
+    if struck(Key::Escape) {
         hand.let_go();
     }
     if next != *showing {
         *showing = next;
     }
-    if keys.just_pressed(KeyCode::KeyF) {
+    if struck(Key::F) {
         let size = camera
             .physical_viewport_size()
             .unwrap_or(UVec2::new(16, 10));

@@ -32,6 +32,8 @@ pub struct Strokes {
     desktop: bool,
     /// What was struck in this frame with Ctrl, each by its own.
     commands: Vec<(Key, Modifiers)>,
+    /// Keys without Ctrl that are handed over in this frame, however long ago they were struck.
+    plain: Vec<Key>,
     /// The last frame had a key that leads out of a cell.
     led_out: bool,
     waited: u8,
@@ -101,6 +103,12 @@ impl Strokes {
     pub fn is_command(&self, key: Key, shift: bool) -> bool {
         let mut struck = self.commands.iter();
         struck.any(|(k, held)| *k == key && held.shift == shift)
+    }
+
+    /// Whether this key, without Ctrl, is handed over in this frame. If no cell has the keyboard it is
+    /// the yard's: what is for a cell waits until the cell has it.
+    pub fn is_plain(&self, key: Key) -> bool {
+        self.plain.contains(&key)
     }
 
     /// One message of the keyboard, with what is held at that moment.
@@ -190,6 +198,16 @@ impl Strokes {
                 break;
             }
         }
+        let plain = out.iter().filter_map(|event| match event {
+            Event::Key {
+                key,
+                pressed: true,
+                modifiers,
+                ..
+            } if !modifiers.command && !modifiers.ctrl => Some(*key),
+            _ => None,
+        });
+        self.plain = plain.collect();
         out
     }
 }
@@ -286,6 +304,36 @@ mod tests {
         assert_eq!(strokes.hand_over(Vec::new(), false), []);
         assert_eq!(strokes.hand_over(Vec::new(), false), [text("5"), press]);
         assert_eq!(strokes.hand_over(Vec::new(), false), [text("6")]);
+    }
+
+    #[test]
+    fn a_key_struck_together_with_a_press_is_the_yards_a_frame_later() {
+        let press = Event::PointerButton {
+            pos: Default::default(),
+            button: bevy_egui::egui::PointerButton::Primary,
+            pressed: true,
+            modifiers: Modifiers::NONE,
+        };
+        let mut strokes = Strokes::default();
+        strokes.hand_over(vec![press, key(Key::Num1)], false);
+        assert!(!strokes.is_plain(Key::Num1));
+        strokes.hand_over(Vec::new(), false);
+        assert!(strokes.is_plain(Key::Num1));
+        strokes.hand_over(Vec::new(), false);
+        assert!(!strokes.is_plain(Key::Num1));
+        // Escape takes a tool from the hand in its own frame.
+        strokes.hand_over(vec![key(Key::Escape)], false);
+        assert!(strokes.is_plain(Key::Escape));
+        let ctrl = Event::Key {
+            key: Key::Z,
+            physical_key: None,
+            pressed: true,
+            repeat: false,
+            modifiers: Modifiers::CTRL,
+        };
+        strokes.hand_over(Vec::new(), false);
+        strokes.hand_over(vec![ctrl.clone()], false);
+        assert!(!strokes.is_plain(Key::Z), "{ctrl:?}");
     }
 
     #[test]

@@ -18,7 +18,7 @@ use bevy_egui::{
     EguiGlobalSettings, EguiPlugin, EguiPostUpdateSet, EguiPreUpdateSet, EguiPrimaryContextPass,
     EguiRenderOutput, PrimaryEguiContext,
 };
-use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin};
+use bevy_panorbit_camera::{PanOrbitCamera, PanOrbitCameraPlugin, PanOrbitCameraSystemSet};
 
 use crate::edit::Editor;
 use crate::job::Job;
@@ -121,6 +121,12 @@ fn build(
     }));
     start::furnished(&mut app);
     app.add_plugins((EguiPlugin::default(), PanOrbitCameraPlugin))
+        // A wheel that comes in one frame with the pointer turns what the pointer is over: the book is
+        // asked first whose it is.
+        .configure_sets(
+            PostUpdate,
+            PanOrbitCameraSystemSet.after(EguiPostUpdateSet::EndPass),
+        )
         // Draws when something happens, not all the time: laptops in the field run on batteries.
         .insert_resource(WinitSettings {
             focused_mode: UpdateMode::reactive(Duration::from_secs(2)),

@@ -162,9 +162,13 @@ class Typist:
             one.item and jobfile.bare(one.item) and jobfile.TABLES[jobfile.bare(one.item)][0].kind == "name"
         ) or f"{at}.{one.name}" in ADDED or f"{at}.{one.name}" == "haul.machines"
 
-    def tick(self, address, wanted):
-        self.window.press(f"tick: {address}", None)
-        self.window.until(f"{address} ticked", lambda: True)
+    def tick(self, address, wanted, in_list=False):
+        window, set_so = self.window, f"ticked: {address} = {wanted}"
+        if not window.has(set_so):
+            window.press(
+                f"tick: {address}", lambda: window.has(set_so), f"{address} is {wanted}",
+                scroll=not in_list,
+            )
 
     def choose(self, address, wanted):
         window = self.window
@@ -341,7 +345,7 @@ class Typist:
             first = f"tick: {row}.{ticks[0]}"
             window.press(f"kind: {row}", lambda: window.has(first), f"the kinds of {row}")
             for tick in ticks:
-                self.tick(f"{row}.{tick}", None)
+                self.tick(f"{row}.{tick}", value[tick].typed, in_list=True)
             window.key("Escape")
             window.until("the kinds are closed", lambda: not window.has(first), 20)
             window.goes_into(f"{row}.rod")
@@ -467,11 +471,12 @@ def part_made(text, sections):
 
 def save(window, path):
     """Ctrl+S; the first time it asks for a name."""
-    path.unlink(missing_ok=True)
+    stamp = lambda: path.stat().st_mtime_ns if path.exists() else None
+    before = stamp()
     window.key("ctrl+s")
-    seen = lambda: path.exists() or any(w.startswith("slip:") for w in window.places)
+    seen = lambda: stamp() != before or any(w.startswith("slip:") for w in window.places)
     window.until("saved, or asked for a name", seen, 30)
-    if path.exists():
+    if stamp() != before:
         return
     slip = next(w for w in window.places if w.startswith("slip:"))
     if slip != f"slip: {path}":

@@ -163,7 +163,7 @@ class Window:
 
     def in_book(self, words):
         kind = words.split(":")[0]
-        return kind in ("cell", "fold", "thing", "more", "kind", "tick", "add", "choices")
+        return words.startswith("button: Add a ") or kind in ("cell", "fold", "thing", "more", "kind", "tick", "add", "choices")
 
     def at_rest(self, words, scroll=True):
         """Where a thing lies, once it lies still, and in sight."""
@@ -205,7 +205,7 @@ class Window:
 
     notch = 50.0
 
-    def press(self, words, seen=None, what=None, patience=8.0, tries=5):
+    def press(self, words, seen=None, what=None, patience=8.0, tries=5, scroll=True):
         """Presses a thing, and waits for what comes of it; again, if nothing does."""
         for attempt in range(tries):
             if attempt:
@@ -213,7 +213,7 @@ class Window:
                 print(f"    ! once more: {words}: {what or ''}", flush=True)
                 if seen and seen():
                     return
-            self.xdotool("mousemove", *self.at_rest(words), "click", 1)
+            self.xdotool("mousemove", *self.at_rest(words, scroll), "click", 1)
             self.presses += 1
             if seen is None:
                 return

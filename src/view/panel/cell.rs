@@ -289,12 +289,15 @@ fn choose_by_letters(ctx: &Context, work: &mut Work, cell: &Cell) {
     ctx.request_repaint();
 }
 
-/// The first choice that begins with one of these, and with which; blanks do not count.
+/// The choice that is one of these, else the first that begins with it, and with which; blanks do not
+/// count.
 fn by_letters<'a>(choices: &[String], typed: &[&'a str]) -> Option<(&'a str, String)> {
     let bare = |text: &str| text.replace(' ', "").to_lowercase();
     typed.iter().find_map(|letters| {
+        let is = |choice: &&String| bare(choice) == bare(letters);
         let begins = |choice: &&String| bare(choice).starts_with(&bare(letters));
-        Some((*letters, choices.iter().find(begins)?.clone()))
+        let found = choices.iter().find(is).or(choices.iter().find(begins))?;
+        Some((*letters, found.clone()))
     })
 }
 
@@ -308,7 +311,7 @@ fn yes_no(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     let changed = at(ui, rect, ("yes", cell.address.to_string()), |ui| {
         let words = if on { "yes" } else { "no" };
         let tick = ui.checkbox(&mut on, words).on_hover_text(about(cell));
-        telling::place(ui, "tick", &cell.address.to_string(), tick.rect);
+        told_tick(ui, &cell.address, on, tick.rect);
         tick.changed()
     });
     if changed {
@@ -316,6 +319,12 @@ fn yes_no(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
         ui.ctx().request_repaint();
     }
     Done::default()
+}
+
+/// Where a tick lies, and whether it is set.
+pub fn told_tick(ui: &Ui, at: &Address, on: bool, rect: Rect) {
+    telling::place(ui, "tick", &at.to_string(), rect);
+    telling::place(ui, "ticked", &format!("{at} = {on}"), rect);
 }
 
 /// A line to type in.
@@ -519,6 +528,10 @@ mod tests {
         assert_eq!(found(&["F"]).as_deref(), Some("falls"));
         assert_eq!(found(&["p"]).as_deref(), Some("pond"));
         assert_eq!(found(&["pondw"]).as_deref(), Some("pond wall"));
+        // What is written out is meant, though a longer one stands before it.
+        let longer_first = ["pond wall", "pond"].map(String::from);
+        let found_in = by_letters(&longer_first, &["pond"]).map(|(_, c)| c);
+        assert_eq!(found_in.as_deref(), Some("pond"));
         // What does not go on with the letters before begins anew.
         assert_eq!(found(&["pondf", "f"]).as_deref(), Some("falls"));
         assert_eq!(found(&["x"]), None);

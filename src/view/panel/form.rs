@@ -2,8 +2,8 @@
 //! with each item of a list.
 
 use bevy_egui::egui::{
-    self, Align2, CollapsingHeader, FontId, Label, Rect, Response, RichText, Sense, Stroke, Ui,
-    pos2, vec2,
+    self, Align2, CollapsingHeader, CollapsingResponse, FontId, Label, Rect, Response, RichText,
+    Sense, Stroke, Ui, pos2, vec2,
 };
 
 use crate::edit::{Address, Cell, Default as Absent, Edit, Sheet, item_noun};
@@ -163,38 +163,38 @@ impl Forms<'_> {
     fn list(&mut self, ui: &mut Ui, desk: &mut Desk, cell: &Cell, of: &Form) {
         let count = cell.count.unwrap_or(0);
         let words = format!("{}: {count}", cell.name.replace('_', " "));
-        let shown = CollapsingHeader::new(heading(&words, cell))
+        let fold = CollapsingHeader::new(heading(&words, cell))
             .id_salt(cell.address.to_string())
-            .open(self.must_open(&cell.address))
-            .show(ui, |ui| {
-                let first = count.checked_sub(1).map(|_| cell.address.item(0));
-                let first = first.and_then(|at| desk.work.editor.sheet(&at));
-                match of {
-                    Form::Record("Setup") => notes::visit(ui, desk, &cell.address),
-                    Form::Record(_) if first.as_ref().is_some_and(is_row) => {
-                        self.table(ui, desk, &cell.address, count);
-                    }
-                    Form::Record(_) => {
-                        for k in 0..count {
-                            self.part(ui, desk, &cell.address.item(k), k);
-                        }
-                    }
-                    _ => {
-                        for k in 0..count {
-                            self.item(ui, desk, cell, of, k);
-                        }
+            .open(self.must_open(&cell.address));
+        let shown = unfolded(fold, ui, needs_width(of), |ui| {
+            let first = count.checked_sub(1).map(|_| cell.address.item(0));
+            let first = first.and_then(|at| desk.work.editor.sheet(&at));
+            match of {
+                Form::Record("Setup") => notes::visit(ui, desk, &cell.address),
+                Form::Record(_) if first.as_ref().is_some_and(is_row) => {
+                    self.table(ui, desk, &cell.address, count);
+                }
+                Form::Record(_) => {
+                    for k in 0..count {
+                        self.part(ui, desk, &cell.address.item(k), k);
                     }
                 }
-                let words = match item_noun(&cell.form).as_str() {
-                    "entry" => "One more".to_owned(),
-                    noun => format!("One more {noun}"),
-                };
-                let this = cell.address.to_string();
-                let about = "At the end of the list; Enter in the last one does the same";
-                if press::small_of(ui, &words, about, ("add", &this)) {
-                    self.add(desk, &cell.address, count);
+                _ => {
+                    for k in 0..count {
+                        self.item(ui, desk, cell, of, k);
+                    }
                 }
-            });
+            }
+            let words = match item_noun(&cell.form).as_str() {
+                "entry" => "One more".to_owned(),
+                noun => format!("One more {noun}"),
+            };
+            let this = cell.address.to_string();
+            let about = "At the end of the list; Enter in the last one does the same";
+            if press::small_of(ui, &words, about, ("add", &this)) {
+                self.add(desk, &cell.address, count);
+            }
+        });
         told(ui, cell, shown.header_response);
         cell::wrong(ui, cell);
     }
@@ -273,13 +273,13 @@ impl Forms<'_> {
         let Some(sheet) = desk.work.editor.sheet(at) else {
             return;
         };
-        let shown = CollapsingHeader::new(RichText::new(in_short(&sheet, k)).size(13.5))
+        let fold = CollapsingHeader::new(RichText::new(in_short(&sheet, k)).size(13.5))
             .id_salt(at.to_string())
-            .open(self.must_open(at))
-            .show(ui, |ui| {
-                self.deeds(ui, desk, at, false);
-                self.form(ui, desk, at);
-            });
+            .open(self.must_open(at));
+        let shown = unfolded(fold, ui, sheet.record == "Visit", |ui| {
+            self.deeds(ui, desk, at, false);
+            self.form(ui, desk, at);
+        });
         let header = shown.header_response.rect;
         telling::place(ui, "fold", &at.to_string(), header);
     }
@@ -352,6 +352,25 @@ impl Forms<'_> {
 
 fn is_line(cell: &Cell) -> bool {
     !matches!(cell.form, Form::Record(_) | Form::List { .. })
+}
+
+/// Level notes take the whole width of the page: their rows are as wide as those of the field book.
+fn needs_width(of: &Form) -> bool {
+    matches!(of, Form::Record("Visit" | "Setup"))
+}
+
+/// What is folded, a step further in unless it needs the width.
+fn unfolded(
+    fold: CollapsingHeader,
+    ui: &mut Ui,
+    wide: bool,
+    add: impl FnOnce(&mut Ui),
+) -> CollapsingResponse<()> {
+    if wide {
+        fold.show_unindented(ui, add)
+    } else {
+        fold.show(ui, add)
+    }
 }
 
 /// Whether a record fits in a row.

@@ -347,7 +347,7 @@ fn kind(ui: &mut Ui, desk: &mut Desk, row: &Sheet) {
                     continue;
                 };
                 let tick = ui.checkbox(&mut on, words);
-                telling::place(ui, "tick", &cell.address.to_string(), tick.rect);
+                cell::told_tick(ui, &cell.address, on, tick.rect);
                 if tick.changed() {
                     desk.work.edit(&Edit::typed(&cell.address, on.to_string()));
                     ui.ctx().request_repaint();
