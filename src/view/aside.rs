@@ -1,7 +1,37 @@
 //! What takes longer than a frame, worked out beside the window: one at a time, when it is first
 //! wanted, and again after the plan has changed. What comes too late for its plan is dropped.
 
+use std::sync::OnceLock;
+
 use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
+use rayon::ThreadPool;
+
+/// Who works beside the window, each crew on threads of its own. Work that is shared out waits for the
+/// threads it is shared among: if a frame shared its work among those of a long search, it would be
+/// drawn when the search is done; and so would a plan.
+#[derive(Debug, Clone, Copy)]
+pub enum Crew {
+    Plans,
+    Others,
+}
+
+impl Crew {
+    /// Begins a piece of work beside the window.
+    pub fn begin<T: Send + 'static>(self, run: impl FnOnce() -> T + Send + 'static) -> Task<T> {
+        AsyncComputeTaskPool::get().spawn(async move {
+            match self.threads() {
+                Some(threads) => threads.install(run),
+                None => run(),
+            }
+        })
+    }
+
+    fn threads(self) -> Option<&'static ThreadPool> {
+        static ALL: [OnceLock<Option<ThreadPool>>; 2] = [const { OnceLock::new() }; 2];
+        let own = || rayon::ThreadPoolBuilder::new().build().ok();
+        ALL[self as usize].get_or_init(own).as_ref()
+    }
+}
 
 pub struct Aside<T> {
     known: Option<T>,
@@ -57,9 +87,7 @@ impl<T: Send + 'static> Aside<T> {
             self.making = None;
         }
         if wanted && self.known.is_none() {
-            let run = make();
-            let task = AsyncComputeTaskPool::get().spawn(async move { run() });
-            self.making = Some((task, false));
+            self.making = Some((Crew::Others.begin(make()), false));
             return true;
         }
         false
@@ -69,14 +97,45 @@ impl<T: Send + 'static> Aside<T> {
 #[cfg(test)]
 mod tests {
     use std::sync::mpsc;
+    use std::time::Duration;
 
-    use bevy::tasks::TaskPool;
+    use bevy::tasks::TaskPoolBuilder;
+    use rayon::prelude::*;
 
     use super::*;
 
     #[test]
+    fn neither_a_frame_nor_a_plan_waits_for_a_long_search() {
+        AsyncComputeTaskPool::get_or_init(|| TaskPoolBuilder::new().num_threads(2).build());
+        let (go, wait) = mpsc::channel::<()>();
+        let wait = std::sync::Mutex::new(wait);
+        let begun = std::sync::Arc::new(std::sync::Barrier::new(2));
+        let busy = begun.clone();
+        let search = Crew::Others.begin(move || {
+            busy.wait();
+            // Every thread of the crew is held up.
+            (0..1000).into_par_iter().for_each(|_| {
+                let wait = wait.lock().unwrap_or_else(|e| e.into_inner());
+                let _ = wait.recv();
+            });
+        });
+        begun.wait();
+        let (told, drawn) = mpsc::channel();
+        std::thread::spawn(move || {
+            // What a frame and a plan do.
+            let shared = (0..1000).into_par_iter().map(|k| k + 1).sum::<u64>();
+            let plan = Crew::Plans.begin(|| rayon::join(|| 1, || 2));
+            let _ = told.send((shared, block_on(plan)));
+        });
+        let seen = drawn.recv_timeout(Duration::from_secs(20));
+        drop(go);
+        block_on(search);
+        assert_eq!(seen, Ok((500_500, (1, 2))), "they wait for the search");
+    }
+
+    #[test]
     fn what_comes_too_late_for_its_plan_is_dropped() {
-        AsyncComputeTaskPool::get_or_init(TaskPool::new);
+        AsyncComputeTaskPool::get_or_init(|| TaskPoolBuilder::new().num_threads(2).build());
         let mut aside: Aside<&str> = Aside::default();
         assert!(!aside.keep(false, || || "never") && aside.known().is_none());
         let (go, wait) = mpsc::channel::<()>();

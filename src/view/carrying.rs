@@ -213,7 +213,9 @@ mod tests {
         let count = haulage.hauls.len();
         assert!(haulage.found.is_none() && haulage.ramps.is_empty());
         let mut aside = Aside::default();
-        bevy::tasks::AsyncComputeTaskPool::get_or_init(bevy::tasks::TaskPool::new);
+        bevy::tasks::AsyncComputeTaskPool::get_or_init(|| {
+            bevy::tasks::TaskPoolBuilder::new().num_threads(2).build()
+        });
         while aside.keep(true, || {
             let haulage = haulage.clone();
             move || haulage

@@ -3,7 +3,7 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex};
 
-use bevy::app::{PanicHandlerPlugin, PluginGroupBuilder};
+use bevy::app::{PanicHandlerPlugin, PluginGroupBuilder, TaskPoolOptions, TaskPoolPlugin};
 use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
@@ -71,12 +71,23 @@ pub fn plugins(render_creation: RenderCreation) -> PluginGroupBuilder {
             synchronous_pipeline_compilation: true,
             ..default()
         })
+        .set(TaskPoolPlugin {
+            task_pool_options: at_work(),
+        })
         .disable::<PanicHandlerPlugin>();
     if talks() {
         group
     } else {
         group.disable::<LogPlugin>()
     }
+}
+
+/// Beside the window a plan, a search and what is seen of a stage or a visit can be under way at once:
+/// with fewer threads the plan would wait for the others, as it would by default on four cores or less.
+fn at_work() -> TaskPoolOptions {
+    let mut options = TaskPoolOptions::default();
+    options.async_compute.min_threads = 4;
+    options
 }
 
 pub fn furnished(app: &mut App) {

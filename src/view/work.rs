@@ -8,13 +8,14 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bevy::prelude::*;
-use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
+use bevy::tasks::{Task, block_on, poll_once};
 use bevy::window::RequestRedraw;
 
 use crate::edit::{Edit, Editor, LeftBehind, NotSaved, Outcome, Recovery, Refused};
 use crate::job::{Job, Unit};
 use crate::plan::Plan;
 
+use super::aside::Crew;
 use super::book::{Book, Paper};
 use super::figures::Figures;
 use super::pieces::{Made, Piece};
@@ -382,10 +383,8 @@ pub fn keep(world: &mut World) {
                     work.took = done.took;
                     ready = Some(done);
                 } else {
-                    work.making = Some(
-                        AsyncComputeTaskPool::get()
-                            .spawn(async move { prepare(revision, job, &old, &view, unit) }),
-                    );
+                    let plan = move || prepare(revision, job, &old, &view, unit);
+                    work.making = Some(Crew::Plans.begin(plan));
                     world.write_message(RequestRedraw);
                 }
             }

@@ -4,7 +4,7 @@
 
 use std::sync::Arc;
 
-use bevy::tasks::{AsyncComputeTaskPool, Task, block_on, poll_once};
+use bevy::tasks::{Task, block_on, poll_once};
 use bevy_egui::egui::{
     Align2, Context, FontId, Frame, Grid, Key, Label, Margin, Modifiers, Rect, RichText,
     ScrollArea, Stroke, TextEdit, Ui, Window, vec2,
@@ -14,6 +14,7 @@ use crate::job::Job;
 use crate::plan::Plan;
 use crate::stakes::{self, Instrument};
 use crate::takeoff::takeoff;
+use crate::view::aside::Crew;
 use crate::view::{built, paper, telling};
 use crate::{as_built, flow, haul, ledger, report};
 
@@ -122,19 +123,18 @@ impl Sheets {
             return;
         }
         let (job, plan, columns) = (job.clone(), plan.clone(), self.columns);
-        self.writing = Some(AsyncComputeTaskPool::get().spawn(async move {
-            match sheet {
-                Sheet::Soil => {
-                    let places = ledger::places(&job, &plan);
-                    let haulage = haul::of(&job, &plan, &places);
-                    report::soil(&job, &plan, &places, &haulage, columns)
-                }
-                Sheet::Order => report::takeoff(&job, &plan, &takeoff(&job, &plan), columns),
-                Sheet::Water => report::water(&job, &plan, &flow::closer(&job, &plan), columns),
-                Sheet::Built => report::as_built(&job, &as_built::of(&job, &plan), columns),
-                Sheet::Stakes => String::new(),
+        let write = move || match sheet {
+            Sheet::Soil => {
+                let places = ledger::places(&job, &plan);
+                let haulage = haul::of(&job, &plan, &places);
+                report::soil(&job, &plan, &places, &haulage, columns)
             }
-        }));
+            Sheet::Order => report::takeoff(&job, &plan, &takeoff(&job, &plan), columns),
+            Sheet::Water => report::water(&job, &plan, &flow::closer(&job, &plan), columns),
+            Sheet::Built => report::as_built(&job, &as_built::of(&job, &plan), columns),
+            Sheet::Stakes => String::new(),
+        };
+        self.writing = Some(Crew::Others.begin(write));
     }
 
     /// Takes up what was written aside; whether it is still being written.

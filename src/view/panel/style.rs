@@ -66,3 +66,42 @@ pub fn heading(words: impl Into<String>) -> RichText {
         .strong()
         .color(paper::ACCENT)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bevy_egui::egui::{RawInput, Rect, ScrollArea, Ui, UiBuilder};
+
+    #[test]
+    fn what_is_brought_into_sight_is_there_in_the_next_frame() {
+        let ctx = Context::default();
+        style(&ctx);
+        let page = Rect::from_min_size(egui::Pos2::ZERO, Vec2::new(200.0, 100.0));
+        let mut seen = Vec::new();
+        for frame in 0..4 {
+            ctx.begin_pass(RawInput {
+                screen_rect: Some(page),
+                time: Some(f64::from(frame) / 60.0),
+                ..Default::default()
+            });
+            let about = UiBuilder::new().max_rect(page);
+            let mut ui = Ui::new(ctx.clone(), "page".into(), about);
+            ScrollArea::vertical().show(&mut ui, |ui| {
+                for row in 0..100 {
+                    let (rect, _) =
+                        ui.allocate_exact_size(Vec2::new(100.0, 20.0), egui::Sense::hover());
+                    if row == 90 {
+                        seen.push((ui.clip_rect().contains_rect(rect), rect.top()));
+                        if frame == 1 {
+                            ui.scroll_to_rect(rect, None);
+                        }
+                    }
+                }
+            });
+            ctx.end_pass().textures_delta.clear();
+        }
+        let inside: Vec<bool> = seen.iter().map(|s| s.0).collect();
+        assert_eq!(inside, [false, false, true, true], "{seen:?}");
+        assert_eq!(seen[2].1, seen[3].1, "it glides on");
+    }
+}
