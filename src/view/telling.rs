@@ -79,7 +79,7 @@ pub fn words(ctx: &Context, all: &[Written]) {
     ctx.data_mut(|d| d.get_temp_mut_or_default::<String>(slot()).push_str(&lines));
 }
 
-/// At the end of a frame: says it all if it is other than in the last.
+/// At the end of a frame: says it all if it is other than in the last, else that it is the same.
 pub fn out(ctx: &Context) {
     if !on() {
         return;
@@ -87,7 +87,9 @@ pub fn out(ctx: &Context) {
     let before = Id::new("places told before");
     let now = ctx.data_mut(|d| std::mem::take(d.get_temp_mut_or_default::<String>(slot())));
     let same = ctx.data(|d| d.get_temp::<String>(before).is_some_and(|b| b == now));
-    if !same {
+    if same {
+        eprintln!("frame as before");
+    } else {
         eprint!("frame:\n{now}frame ends\n");
         ctx.data_mut(|d| d.insert_temp(before, now));
     }

@@ -212,6 +212,7 @@ class Typist:
                 if k >= self.count(address):
                     self.one_more(address, k)
                 self.setup(f"{address}[{k}]", value)
+            return
         elif record and is_row(record):
             self.rows(address, record, values)
         elif record:
@@ -567,7 +568,7 @@ def main():
     print("longest waits: " + "; ".join(f"{t:.1f} s {what}" for t, what in worst))
     print(
         f"{time.monotonic() - start:.0f} s, {window.keys} keys, {window.presses} presses, "
-        f"{window.notches} notches of the wheel, {window.again} times once more"
+        f"{window.notches} notches of the wheel, {window.again} times once more, {window.frames} frames"
     )
     good = compared(brimline, asked.job, saved, sections)
     print("all equal" if good else "NOT equal")

@@ -13,7 +13,9 @@ from pathlib import Path
 
 SIZE = (1280, 800)
 PATIENCE = 60.0
-STILL = 0.25
+STILL = 0.15
+# Without a frame for so long, none is due.
+IDLE = 1.2
 
 
 class NotSeen(Exception):
@@ -29,6 +31,7 @@ class Window:
         self.sight = (890, 240, 1270, 790)
         self.typed = {}
         self.planned = None
+        self.frames, self.same, self.came, self.slow = 0, 0, time.monotonic(), []
         self.tail, self.frame, self.inside = b"", [], False
         self.waits = []
         self.screen()
@@ -99,7 +102,10 @@ class Window:
                 self.frame, self.inside = [], True
             elif line == "frame ends":
                 self.inside = False
+                self.seen(0)
                 self.whole_frame()
+            elif line == "frame as before":
+                self.seen(self.same + 1)
             elif self.inside:
                 self.frame.append(line)
             elif line.startswith("planned: "):
@@ -108,6 +114,20 @@ class Window:
                 raise NotSeen(f"the window says: {line}")
         if self.app.poll() is not None:
             raise NotSeen(f"the window has ended: {self.path}")
+
+    def seen(self, same):
+        """A frame has come; so many are the same as the last that was told."""
+        now = time.monotonic()
+        self.frames += 1
+        if now - self.came > 3.0 and self.same == 0:
+            self.slow.append(now - self.came)
+        self.same, self.came = same, now
+
+    def is_still(self, words):
+        """A thing has not moved for a while, and not in the last frame."""
+        now = time.monotonic()
+        drawn = self.same > 0 or now - self.came > IDLE
+        return drawn and now - self.since[words] >= STILL
 
     def whole_frame(self):
         now, places, self.typing = time.monotonic(), {}, None
@@ -170,7 +190,7 @@ class Window:
         begin = time.monotonic()
         while True:
             self.until(words, lambda: words in self.places)
-            if time.monotonic() - self.since[words] >= STILL:
+            if self.is_still(words):
                 if not scroll or not self.in_book(words) or self.is_in_sight(words):
                     return self.places[words]
                 self.scroll(words)
@@ -195,7 +215,7 @@ class Window:
             self.again += 1
             print(f"    ! the wheel did nothing for 20 s: {words} at {self.places.get(words)}", flush=True)
             return
-        while words in self.places and time.monotonic() - self.since[words] < STILL:
+        while words in self.places and not self.is_still(words):
             time.sleep(0.02)
             self.look()
         if words in self.places:
