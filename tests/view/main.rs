@@ -8,6 +8,7 @@
 mod client;
 mod nothing;
 mod screen;
+mod wheel;
 mod words;
 
 use std::path::Path;
