@@ -1,8 +1,7 @@
 //! Letters, spacing and colours of the paper.
 
 use bevy_egui::egui::{
-    self, Color32, Context, CornerRadius, FontFamily, FontId, RichText, ScrollAnimation, Stroke,
-    TextStyle, Vec2,
+    self, Color32, Context, CornerRadius, FontFamily, FontId, RichText, Stroke, TextStyle, Vec2,
 };
 
 use crate::view::paper;
@@ -32,7 +31,7 @@ pub fn style(ctx: &Context) {
         style.spacing.item_spacing = Vec2::new(8.0, 4.0);
         style.interaction.selectable_labels = false;
         // A cell that comes into sight is there at once: what glides is missed by the next press.
-        style.scroll_animation = ScrollAnimation::none();
+        style.scroll_animation = egui::style::ScrollAnimation::none();
         style.visuals = egui::Visuals::light();
         let v = &mut style.visuals;
         v.override_text_color = Some(paper::INK);
