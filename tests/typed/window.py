@@ -156,13 +156,17 @@ class Window:
     page = None
 
     def until(self, what, seen, patience=PATIENCE):
-        begin = time.monotonic()
+        begin = last = time.monotonic()
+        waited = 0.0
         while True:
             self.look()
+            now = time.monotonic()
             if found := seen():
-                self.waits.append((time.monotonic() - begin, what))
+                self.waits.append((now - begin, what))
                 return found
-            if time.monotonic() - begin > patience:
+            # A machine that sleeps meanwhile is no fault of the window.
+            waited, last = waited + min(now - last, 0.5), now
+            if waited > patience:
                 raise NotSeen(f"{what}: not seen in {patience:.0f} s")
             time.sleep(0.01)
 
@@ -189,7 +193,7 @@ class Window:
         """Where a thing lies, once it lies still, and in sight."""
         begin = time.monotonic()
         while True:
-            self.until(words, lambda: words in self.places)
+            self.until(words, lambda: words in self.places, 30)
             if self.is_still(words):
                 if not scroll or not self.in_book(words) or self.is_in_sight(words):
                     return self.places[words]
