@@ -180,12 +180,12 @@ class Typist:
         """Chooses by the keyboard, in a choice that has it."""
         window = self.window
         chosen = lambda: window.choosing == (address, wanted)
-        window.until(f"the keyboard in {address}", lambda: (window.choosing or [""])[0] == address, 20)
+        window.until(f"the keyboard in {address}", lambda: (window.choosing or [""])[0] == address, 40)
         if chosen():
             return
         # A blank would open the list.
         window.write(wanted.replace(" ", ""))
-        window.until(f"{wanted} for {address}", chosen, 20)
+        window.until(f"{wanted} for {address}", chosen, 40)
 
     # -------------------------------------------------------------------------------------- a list
 
@@ -243,7 +243,7 @@ class Typist:
             if k >= self.count(address):
                 self.one_more(address, k)
                 if not by_choice:
-                    window.until(f"the keyboard in {item}", lambda: window.is_in(item), 20)
+                    window.until(f"the keyboard in {item}", lambda: window.is_in(item), 40)
             if by_choice:
                 self.letters(item, value.typed)
                 continue
@@ -263,7 +263,7 @@ class Typist:
             first = f"{row}.{typed[0].name}"
             if k >= self.count(address):
                 self.one_more(address, k)
-                window.until(f"the keyboard in {first}", lambda: window.is_in(first), 20)
+                window.until(f"the keyboard in {first}", lambda: window.is_in(first), 40)
             else:
                 window.goes_into(first)
             last = max(i for i, f in enumerate(table) if f.name in value)
@@ -275,7 +275,7 @@ class Typist:
                     if one.name in value:
                         self.letters(cell, value[one.name].typed)
                     continue
-                window.until(f"the keyboard in {cell}", lambda: window.is_in(cell), 20)
+                window.until(f"the keyboard in {cell}", lambda: window.is_in(cell), 40)
                 if one.name in value:
                     window.fill(cell, value[one.name].typed)
 
@@ -294,7 +294,7 @@ class Typist:
         for k, value in enumerate(values):
             for i, column in enumerate(columns):
                 cell = f"{address}[{k}].{column}"
-                window.until(f"the keyboard in {cell}", lambda: window.is_in(cell), 20)
+                window.until(f"the keyboard in {cell}", lambda: window.is_in(cell), 40)
                 window.fill(cell, value[column].typed if column in value else "")
                 if (k, i) != (len(values) - 1, len(columns) - 1):
                     window.key("Return")
@@ -348,7 +348,7 @@ class Typist:
             for tick in ticks:
                 self.tick(f"{row}.{tick}", value[tick].typed, in_list=True)
             window.key("Escape")
-            window.until("the kinds are closed", lambda: not window.has(first), 20)
+            window.until("the kinds are closed", lambda: not window.has(first), 40)
             window.goes_into(f"{row}.rod")
 
     def next_name(self):
@@ -546,10 +546,11 @@ def main():
     try:
         typist = Typist(window, job)
         if begin is None:
-            empty = lambda: not any(w.startswith("cell: field_book") for w in window.places)
+            empty = lambda: not any(w.startswith("cell: field_book.benchmarks") for w in window.places)
             window.press("button: New", lambda: window.page == "Notes" and empty(), "an empty job", 30)
             window.picture("empty")
         for section in sections:
+            window.step_back(YARD)
             since, keys, presses = time.monotonic(), window.keys, window.presses
             getattr(typist, f"do_{section}")()
             save(window, saved)

@@ -189,6 +189,11 @@ class Window:
         kind = words.split(":")[0]
         return words.startswith("button: Add a ") or kind in ("cell", "fold", "thing", "more", "kind", "tick", "add", "choices")
 
+    def step_back(self, yard):
+        """Looks at the yard from afar: a driver that draws in software is faster then."""
+        self.move_to(yard)
+        self.xdotool("click", "--repeat", 10, "--delay", 30, 5)
+
     def at_rest(self, words, scroll=True):
         """Where a thing lies, once it lies still, and in sight."""
         begin = time.monotonic()
@@ -198,7 +203,7 @@ class Window:
                 if not scroll or not self.in_book(words) or self.is_in_sight(words):
                     return self.places[words]
                 self.scroll(words)
-            if time.monotonic() - begin > PATIENCE:
+            if time.monotonic() - begin > 4 * PATIENCE:
                 raise NotSeen(f"{words} does not come to rest in sight: {self.places.get(words)}")
             time.sleep(0.02)
 
@@ -214,7 +219,7 @@ class Window:
         begin = time.monotonic()
         moved = lambda: words not in self.places or self.places[words][1] != y
         try:
-            self.until(f"the wheel, for {words}", moved, 20)
+            self.until(f"the wheel, for {words}", moved, 40)
         except NotSeen:
             self.again += 1
             print(f"    ! the wheel did nothing for 20 s: {words} at {self.places.get(words)}", flush=True)
@@ -229,7 +234,7 @@ class Window:
 
     notch = 50.0
 
-    def press(self, words, seen=None, what=None, patience=8.0, tries=5, scroll=True):
+    def press(self, words, seen=None, what=None, patience=12.0, tries=5, scroll=True):
         """Presses a thing, and waits for what comes of it; again, if nothing does."""
         for attempt in range(tries):
             if attempt:
@@ -278,16 +283,16 @@ class Window:
         else:
             self.write(text)
         try:
-            self.until(f"{text!r} in {address}", lambda: self.typing == (address, text), 20)
+            self.until(f"{text!r} in {address}", lambda: self.typing == (address, text), 40)
         except NotSeen:
             # Letters that the keyboard has not are struck so fast that one may come to nothing.
             self.again += 1
             print(f"    ! typed anew: {address}: {self.typing} for {text!r}", flush=True)
             self.key("ctrl+a")
             self.write(text)
-            self.until(f"{text!r} in {address}", lambda: self.typing == (address, text), 20)
+            self.until(f"{text!r} in {address}", lambda: self.typing == (address, text), 40)
 
     def leads_on(self, name, address):
         """A key leads on to another cell."""
         self.key(*([name] if isinstance(name, str) else name))
-        self.until(f"{name} leads to {address}", lambda: self.is_in(address), 20)
+        self.until(f"{name} leads to {address}", lambda: self.is_in(address), 40)

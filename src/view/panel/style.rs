@@ -7,6 +7,8 @@ use bevy_egui::egui::{
 use crate::view::paper;
 
 pub fn style(ctx: &Context) {
+    // Between the two halves of a press may lie a slow frame: it is no long hold.
+    ctx.options_mut(|options| options.input_options.max_click_duration = 5.0);
     ctx.all_styles_mut(|style| {
         style.text_styles = [
             (
@@ -70,6 +72,38 @@ pub fn heading(words: impl Into<String>) -> RichText {
 mod tests {
     use super::*;
     use bevy_egui::egui::{RawInput, Rect, ScrollArea, Ui, UiBuilder};
+
+    #[test]
+    fn a_press_with_a_slow_frame_between_its_halves_is_a_press() {
+        let ctx = Context::default();
+        style(&ctx);
+        let pos = egui::pos2(20.0, 10.0);
+        let button = |pressed| egui::Event::PointerButton {
+            pos,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: egui::Modifiers::NONE,
+        };
+        let frames = [
+            vec![],
+            vec![egui::Event::PointerMoved(pos), button(true)],
+            vec![button(false)],
+        ];
+        let mut clicked = Vec::new();
+        for (frame, events) in frames.into_iter().enumerate() {
+            ctx.begin_pass(RawInput {
+                screen_rect: Some(Rect::from_min_size(egui::Pos2::ZERO, Vec2::splat(100.0))),
+                time: Some(2.0 * frame as f64),
+                events,
+                ..Default::default()
+            });
+            let mut ui = Ui::new(ctx.clone(), "page".into(), UiBuilder::new());
+            let size = Vec2::new(80.0, 20.0);
+            clicked.push(ui.allocate_response(size, egui::Sense::click()).clicked());
+            ctx.end_pass().textures_delta.clear();
+        }
+        assert_eq!(clicked, [false, false, true]);
+    }
 
     #[test]
     fn what_is_brought_into_sight_is_there_in_the_next_frame() {
