@@ -213,7 +213,7 @@ class Window:
         y = self.places[words][1]
         off = y - (top + bottom) / 2
         notches = max(1, min(40, round(abs(off) / self.notch)))
-        self.move_to((left + 6, (top + bottom) // 2))
+        self.move_to((left + 24, (top + bottom) // 2))
         self.xdotool("click", "--repeat", notches, "--delay", 8, 5 if off > 0 else 4)
         self.notches += notches
         begin = time.monotonic()

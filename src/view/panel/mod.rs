@@ -29,6 +29,7 @@ pub use hint::overlays;
 pub use looking::STRETCHES;
 pub use style::style;
 
+use bevy_egui::egui::scroll_area::ScrollAreaOutput;
 use bevy_egui::egui::{
     self, Align2, Context, Frame, Margin, Panel, Rect, ScrollArea, Sense, Stroke, TextStyle, Ui,
     UiBuilder, Vec2,
@@ -167,7 +168,7 @@ pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
             head::head(ui, desk);
             ui.add_space(4.0);
             turn(ui, desk);
-            ScrollArea::vertical()
+            let shown = ScrollArea::vertical()
                 .id_salt(desk.page.word())
                 .auto_shrink([false, false])
                 .show(ui, |ui| {
@@ -177,11 +178,28 @@ pub fn show(ctx: &Context, desk: &mut Desk) -> Rect {
                     desk.page.write(ui, desk);
                     ui.add_space(8.0);
                 });
+            turn_beside(ui, shown);
         });
     tray::show(&mut root, desk.hand, desk.book.figures);
     let left = root.available_rect_before_wrap();
     hint::show(ctx, left);
     left
+}
+
+/// The wheel turns the page also where the pointer is in the margin beside it.
+fn turn_beside<R>(ui: &Ui, shown: ScrollAreaOutput<R>) {
+    let page = shown.inner_rect;
+    let margin = page.expand2(Vec2::new(24.0, 0.0));
+    let (at, by) = ui.input(|i| (i.pointer.latest_pos(), i.smooth_scroll_delta().y));
+    let beside = at.is_some_and(|at| margin.contains(at) && !page.contains(at));
+    if !beside || by == 0.0 || at.and_then(|at| ui.ctx().layer_id_at(at)) != Some(ui.layer_id()) {
+        return;
+    }
+    let mut state = shown.state;
+    let most = (shown.content_size.y - page.height()).max(0.0);
+    state.offset.y = (state.offset.y - by).clamp(0.0, most);
+    state.store(ui.ctx(), shown.id);
+    ui.ctx().request_repaint();
 }
 
 /// The names of the pages on a ruled line, the open one over a heavier stretch of it.
