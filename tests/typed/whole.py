@@ -561,7 +561,8 @@ def main():
                 flush=True,
             )
     except BaseException:
-        window.picture("stopped")
+        if window.app.poll() is None:
+            window.picture("stopped")
         raise
     finally:
         window.close()

@@ -14,8 +14,8 @@ from pathlib import Path
 SIZE = (1280, 800)
 PATIENCE = 60.0
 STILL = 0.15
-# Without a frame for so long, none is due.
-IDLE = 1.2
+# Without a frame for so long, none is due: at rest the window draws one every other second.
+IDLE = 10.0
 
 
 class NotSeen(Exception):
@@ -84,6 +84,8 @@ class Window:
         return run.stdout
 
     def picture(self, name):
+        """What the screen shows, once all of it is drawn."""
+        self.until("all is drawn", lambda: self.same > 3, 60)
         if shutil.which("import"):
             subprocess.run(
                 ["import", "-window", "root", str(self.folder / f"{name}.png")],

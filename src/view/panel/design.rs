@@ -218,6 +218,8 @@ impl Contents<'_> {
                             one_more(&row.address, desk),
                             Some(Some(row.address.item(count))),
                         );
+                        // Its form may open out of sight: the keyboard goes there.
+                        self.forms.orders.fresh = Some(row.address.item(count));
                         ui.close();
                     }
                 }
@@ -233,6 +235,7 @@ impl Contents<'_> {
         let count = desk.work.editor.count(&list);
         if add_whole(desk, what) {
             self.forms.orders.open = Some(Some(list.item(count)));
+            self.forms.orders.fresh = Some(list.item(count));
             ui.ctx().request_repaint();
         }
     }
