@@ -1,5 +1,5 @@
-//! The whole plan of the demo, and everything that is asked for after it; the plan of the demo with 2,000, 100,000 and 1,000,000 more ground points; and
-//! bare `delaunator` on those points in the same run.
+//! The whole plan of the demo, and all that is asked for after it; the plan of the demo with 2,000,
+//! 100,000 and 1,000,000 more ground points; and bare `delaunator` on those points in the same run.
 
 mod race;
 

@@ -50,3 +50,26 @@ pub fn all(job: &Job, plan: &Plan) -> Asked {
         built,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_at_once_is_what_each_by_itself_is() {
+        for path in ["surveys/demo.ron", "tests/whole.ron"] {
+            let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
+            let (_, job) = crate::job::Document::load(&path).unwrap_or_else(|e| panic!("{e}"));
+            let plan = Plan::of(&job);
+            let all = all(&job, &plan);
+            assert_eq!(all.takeoff, takeoff::takeoff(&job, &plan));
+            let closer = flow::closer(&job, &plan);
+            assert_eq!(all.closer.storage, closer.storage);
+            assert_eq!(all.closer.brims, closer.brims);
+            assert_eq!(all.closer.overflows, closer.overflows);
+            assert_eq!(all.closer.findings, closer.findings);
+            assert_eq!(all.stakes, plan.stakes);
+            assert_eq!(all.built, as_built::of(&job, &plan));
+        }
+    }
+}

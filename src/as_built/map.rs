@@ -16,17 +16,18 @@ pub fn of(
     tolerances: &Tolerances,
 ) -> DifferenceMap {
     let mut out = DifferenceMap::default();
-    let mut index: FxHashMap<[u64; 4], u32> = FxHashMap::default();
+    let mut index: FxHashMap<[u64; 4], u32> =
+        FxHashMap::with_capacity_and_hasher(depths.triangles.len(), Default::default());
     for (corners, &under) in depths.triangles.iter().zip(&depths.over) {
         let under = under as usize;
         let [a, b, c] = design.corners(under);
-        let slope = Plane::through(a, b, c).slope();
+        let longer = Plane::through(a, b, c).slope().hypot(1.0);
         let by = design
             .made_by
             .get(under)
             .and_then(|m| makers.get(usize::from(*m)));
         let triangle = corners.map(|([x, y], over)| {
-            let (square, _) = allowed(over, slope, by, tolerances);
+            let square = over / longer;
             let key = [x, y, over, square].map(f64::to_bits);
             *index.entry(key).or_insert_with(|| {
                 out.points.push([x, y, over]);
@@ -35,7 +36,7 @@ pub fn of(
             })
         });
         out.triangles.push(triangle);
-        out.allowed.push(allowed(0.0, slope, by, tolerances).1);
+        out.allowed.push(allowed(by, tolerances));
     }
     out
 }

@@ -189,11 +189,11 @@ fn tolerance(t: &Tolerances, kind: Kind, part: &str) -> f64 {
     }
 }
 
-/// How far something stands off the designed face under it, measured square to that face, and how far it
-/// may: for shots and for the ground between them alike. `over`: plumb; `slope`: rise over run.
-fn allowed(over: f64, slope: f64, by: Option<&MadeBy>, tolerances: &Tolerances) -> (f64, f64) {
+/// How far something may stand off the designed face under it, measured square to that face (what is plumb
+/// over the length of a metre's run along it): for shots and for the ground between them alike.
+fn allowed(by: Option<&MadeBy>, tolerances: &Tolerances) -> f64 {
     let (kind, part) = by.map_or((Kind::Ground, ""), |m| (m.kind, m.part.as_str()));
-    (over / slope.hypot(1.0), tolerance(tolerances, kind, part))
+    tolerance(tolerances, kind, part)
 }
 
 /// One shot against the design at its place.
@@ -213,9 +213,9 @@ fn held(
         (m.name.clone(), m.kind, m.part.clone())
     });
     let over = there.map(|s| spot.z - s.elevation);
-    let slope = there.map_or(0.0, |s| s.slope);
-    let (square, tolerance) = allowed(over.unwrap_or(0.0), slope, by, &as_built.tolerances);
-    let square = over.map(|_| square);
+    let longer = there.map_or(0.0, |s| s.slope).hypot(1.0);
+    let square = over.map(|over| over / longer);
+    let tolerance = allowed(by, &as_built.tolerances);
     let structure = matches!(
         (kind, part.as_str()),
         (Kind::Wall | Kind::StandingWall, "cap")

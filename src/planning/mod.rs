@@ -514,4 +514,24 @@ mod tests {
             "{alone} m³ without lining, {expected} with"
         );
     }
+
+    /// The ground of one track alone is that of the whole plan, to the last digit.
+    #[test]
+    fn one_track_alone_comes_to_the_same_ground() {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("surveys/demo.ron");
+        let (_, job) = crate::job::Document::load(&path).unwrap_or_else(|e| panic!("{e}"));
+        let plan = Plan::of(&job);
+        let so_far = Walls::Base;
+        for (done, walls) in (0..=job.sequence.len())
+            .map(|done| (done, Walls::Built))
+            .chain([(2, so_far)])
+        {
+            let staged = works(&job, Some(done), walls);
+            let dug = ground_after(&job, &plan, done, walls, Track::Dug);
+            let finished = ground_after(&job, &plan, done, walls, Track::Finished);
+            assert_eq!(dug.0, staged.dug, "dug after {done} stages");
+            assert_eq!(finished.0, staged.finished, "finished after {done} stages");
+            assert_eq!(dug.1, staged.makers);
+        }
+    }
 }

@@ -325,3 +325,83 @@ pub fn sheet(
         seams_m: best.cut.seams,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tape::tape;
+    use super::*;
+    use crate::job::Document;
+    use crate::plan::Plan;
+    use crate::takeoff::lining;
+
+    /// Every direction taped, and the rule as it is written down.
+    fn by_taping_all(skin: &Skin, margin: f64, stock: &LinerStock) -> (f64, [f64; 2]) {
+        let rect = |degrees: f64| {
+            let angle = degrees.to_radians();
+            let side = |a| tape(skin, a).map_or(0.0, |t| t.side) + margin;
+            let sides = [side(angle), side(angle + FRAC_PI_2)];
+            (degrees, sides, cut(sides, stock, Unit::Foot))
+        };
+        let pick = |tried: &[(f64, [f64; 2], Cut)]| {
+            let widths = tried.iter().map(|r| r.2.widths).min().unwrap_or(0);
+            let few = || tried.iter().filter(|r| r.2.widths == widths);
+            let least = few().map(|r| r.2.area()).fold(f64::INFINITY, f64::min);
+            let near = few().filter(|r| r.2.area() <= HARDLY_MORE * least);
+            let best = near.min_by(|a, b| (a.1[0] * a.1[1]).total_cmp(&(b.1[0] * b.1[1])));
+            best.map_or((0.0, [0.0; 2]), |r| (r.0, r.1))
+        };
+        let mut half = 90.0 / COARSE as f64;
+        let mut tried: Vec<_> = (0..COARSE).map(|k| rect(k as f64 * half)).collect();
+        for _ in 0..HALVINGS {
+            half /= 2.0;
+            let (best, _) = pick(&tried);
+            tried.extend([rect(best - half), rect(best + half)]);
+        }
+        pick(&tried)
+    }
+
+    #[test]
+    fn directions_left_out_are_none_that_would_be_picked() {
+        for path in ["surveys/demo.ron", "tests/whole.ron"] {
+            let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
+            let (_, job) = Document::load(&path).unwrap_or_else(|e| panic!("{e}"));
+            let plan = Plan::of(&job);
+            let mut bodies: Vec<Vec<_>> = Vec::new();
+            for basin in &job.design.basins {
+                bodies.extend(lining::of_basin(basin, &plan));
+            }
+            for cascade in &job.design.cascades {
+                bodies.extend(lining::of_cascade(cascade, &plan));
+            }
+            bodies.push(bodies.concat());
+            for rolls in [vec![], vec![2.0], vec![3.0, 5.0, 9.2]] {
+                let stock = LinerStock {
+                    rolls,
+                    ..job.materials.liner.clone()
+                };
+                for body in &bodies {
+                    let skin = Skin::of(&plan.dug, &plan.makers, body);
+                    let (along, across) = (0.6, 0.6);
+                    let margin = Margin {
+                        along,
+                        across,
+                        toward: None,
+                    };
+                    let sheet = sheet(&skin, "", &margin, &stock, Unit::Foot);
+                    let sheet = sheet.unwrap_or_else(|| panic!("{} is lined", body[0].name));
+                    let (angle, sides) = by_taping_all(&skin, along, &stock);
+                    let (long, short) = (sides[0].max(sides[1]), sides[0].min(sides[1]));
+                    assert_eq!(
+                        [sheet.long_m, sheet.short_m],
+                        [long, short],
+                        "sheet over {} and {} more, rolls {:?}: {}°, by taping all {angle}°",
+                        body[0].name,
+                        body.len() - 1,
+                        stock.rolls,
+                        sheet.angle
+                    );
+                }
+            }
+        }
+    }
+}

@@ -467,10 +467,10 @@ impl<'a> Cuts<'a> {
         // Along the cut from one place to another, of which is known by how much more that is.
         let along = |(from, more_from): (f64, f64), (to, more_to): (f64, f64)| {
             let faces = |a: f64, b: f64| upright(rises, a, b, ends, |r| r.height * r.square);
-            let faces = if to >= from {
-                faces(from, to)
-            } else {
-                -faces(to, from)
+            let faces = match to >= from {
+                _ if rises.is_empty() => 0.0,
+                true => faces(from, to),
+                false => -faces(to, from),
             };
             to - from + more_to - more_from + faces
         };

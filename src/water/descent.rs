@@ -224,6 +224,10 @@ impl Terrain<'_> {
         for k in 0..3 {
             let (a, b) = (c[k], c[(k + 1) % 3]);
             let e = [b[0] - a[0], b[1] - a[1]];
+            // Most edges are left behind: that is told without their length.
+            if e[1] * d[0] - e[0] * d[1] <= 0.0 {
+                continue;
+            }
             let length = e[0].hypot(e[1]);
             if length < 1e-12 {
                 continue;
