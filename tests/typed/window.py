@@ -66,6 +66,13 @@ class Window:
             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
         )
         self.display = ":" + self.server.stdout.readline().decode().strip()
+        # A keyboard that has all letters of the demo, the degree of an elbow among them: what is put
+        # on a key for one stroke only comes too late for a window that draws slowly.
+        keyboard = subprocess.run(
+            ["setxkbmap", "-display", self.display, "de"], capture_output=True, text=True, check=False
+        )
+        if keyboard.returncode:
+            print(f"    ! no other keyboard: {keyboard.stderr.strip()}", flush=True)
 
     def close(self):
         for process in (self.app, self.server):
