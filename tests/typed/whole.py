@@ -463,8 +463,11 @@ def part_made(text, sections):
     """The demo with what comes before these sections, as its file writes it."""
     before = SECTIONS[: min(SECTIONS.index(s) for s in sections)]
     node = jobfile.read(text)
-    wanted = ["name", "unit", "remarks", *(FIELDS[s] for s in before if s in FIELDS)]
+    wanted = ["unit", *(FIELDS[s] for s in before if s in FIELDS)]
+    wanted += ["name", "remarks"] if "job" not in sections else []
     pairs = [(n, v.raw) for n, v in node.items if n in wanted]
+    if "job" in sections:
+        pairs.append(("name", '"New yard"'))
     if "field_book" not in wanted:
         pairs.append(("field_book", "()"))
     return "(\n" + "".join(f"    {n}: {v},\n" for n, v in pairs) + ")\n"
@@ -494,13 +497,14 @@ def compared(brimline, job, saved, wanted_sections):
     differs, count = jobfile.differences(wanted, found)
     if wanted_sections != SECTIONS:
         roots = [FIELDS[s] for s in wanted_sections if s in FIELDS]
+        roots += ["name", "remarks"] if "job" in wanted_sections else []
         pairs = [jobfile.differences(wanted.get(r), found.get(r), r) for r in roots]
         differs, count = sum((p[0] for p in pairs), []), sum(p[1] for p in pairs)
     for line in differs:
         print(f"differs: {line}")
     print(f"{count} fields compared, {len(differs)} differences", flush=True)
     if wanted_sections != SECTIONS:
-        return not differs
+        return not differs and count > 0
     good = not differs
     for page in FIGURES:
         arguments = ["--backsight", "gatepost=5.12"] if page == "stakes" else []

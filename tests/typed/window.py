@@ -62,7 +62,9 @@ class Window:
 
     def screen(self):
         self.server = subprocess.Popen(
-            ["Xvfb", "-displayfd", "1", "-screen", "0", "%dx%dx24" % SIZE, "-nolisten", "tcp"],
+            ["Xvfb", "-displayfd", "1", "-screen", "0", "%dx%dx24" % SIZE, "-nolisten", "tcp",
+             # Else it forgets its keyboard when the first client goes.
+             "-noreset"],
             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
         )
         self.display = ":" + self.server.stdout.readline().decode().strip()
@@ -85,7 +87,9 @@ class Window:
 
     def xdotool(self, *words):
         run = subprocess.run(
-            ["xdotool", *map(str, words)], env=dict(os.environ, DISPLAY=self.display),
+            ["xdotool", *map(str, words)],
+            # Without it letters outside ASCII are not struck at all.
+            env=dict(os.environ, DISPLAY=self.display, LC_ALL="C.UTF-8"),
             capture_output=True, text=True,
         )
         return run.stdout
