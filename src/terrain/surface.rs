@@ -9,7 +9,7 @@ pub type Maker = u16;
 /// The untouched ground.
 pub const GROUND: Maker = 0;
 
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Surface {
     pub points: Vec<[f64; 3]>,
     /// Counter-clockwise seen from above.
