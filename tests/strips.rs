@@ -235,7 +235,8 @@ fn dug(line: &[P2], z: &[f64], half: f64, batter: f64, ground: f64) -> f64 {
 
 #[test]
 fn a_folded_strip_is_the_highest_of_its_legs_everywhere() {
-    let cases: [(&str, &[P2], &[f64], f64, f64); 8] = [
+    type Case<'a> = (&'a str, &'a [P2], &'a [f64], f64, f64);
+    let cases: [Case; 8] = [
         (
             "last leg short",
             &[[0.0, 0.0], [10.0, 0.0], [10.0, 1.0]],
