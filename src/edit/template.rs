@@ -271,7 +271,7 @@ pub fn written(
                 over(-1.0)
             )
         }
-        New::Stage => format!("(name: {name}, works: [])"),
+        New::Stage => format!("(name: {name})"),
     })
 }
 
