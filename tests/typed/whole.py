@@ -482,6 +482,7 @@ def save(window, path):
     window.until("saved, or asked for a name", seen, 30)
     if stamp() != before:
         return
+    window.until("the slip lies still", lambda: window.same > 1, 30)
     slip = next(w for w in window.places if w.startswith("slip:"))
     if slip != f"slip: {path}":
         window.key("ctrl+a")
