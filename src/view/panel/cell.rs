@@ -72,6 +72,13 @@ pub fn want(ctx: &Context, address: &Address) {
     ctx.request_repaint();
 }
 
+/// What is typed waits for this line, which is not drawn for good yet.
+pub fn wait_for(ctx: &Context, line: Id) {
+    let wanted = Wanted(line, ctx.cumulative_pass_nr());
+    ctx.data_mut(|d| d.insert_temp(wanted_slot(), wanted));
+    ctx.request_repaint();
+}
+
 /// Whether a cell is to take the keyboard that has not been drawn since.
 pub fn is_cell_wanted(ctx: &Context) -> bool {
     ctx.data(|d| d.get_temp::<Wanted>(wanted_slot())).is_some()

@@ -10,7 +10,7 @@ use crate::view::paper;
 use crate::view::telling;
 use crate::view::work::Work;
 
-use super::press;
+use super::{cell, press};
 
 /// Shows the slip, if there is one. `true`: the window is to be closed.
 pub fn show(
@@ -66,8 +66,12 @@ fn line(ui: &mut Ui, name: &mut String) -> bool {
             .hint_text("folder/yard.ron"),
     );
     telling::place(ui, "slip", name, field.rect);
-    if !field.has_focus() && !field.lost_focus() {
+    // In its first frames the slip is only measured, and what is typed would come to nothing.
+    if ui.is_sizing_pass() || !field.has_focus() && !field.lost_focus() {
         field.request_focus();
+        cell::wait_for(ui.ctx(), field.id);
+    } else if field.has_focus() {
+        cell::forget_wanted_cell(ui.ctx());
     }
     field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter))
 }
