@@ -433,7 +433,7 @@ fn put_up(world: &mut World, ready: Ready) {
         yard = Yard::after(old, yard.plan, yard.unit);
         made = Vec::new();
     }
-    let elsewhere = old.frame.centre != yard.frame.centre;
+    let elsewhere = old.frame.centre != yard.frame.centre || yard.is_first_ground(old);
     raise::refurnish(world, &yard, made);
     {
         let mut book = world.resource_mut::<Book>();

@@ -118,6 +118,11 @@ impl Yard {
         yard
     }
 
+    /// Whether there is ground now, and was none in the yard before.
+    pub fn is_first_ground(&self, before: &Yard) -> bool {
+        before.plan.existing.triangles.is_empty() && !self.plan.existing.triangles.is_empty()
+    }
+
     pub fn drape(&self, look: Look) -> &Drape {
         self.drapes[look.index()].get_or_init(|| Drape::new(look.surface(&self.plan)))
     }
@@ -136,6 +141,13 @@ impl Yard {
     /// Corners that a sight of the whole yard must show, in the scene.
     pub fn corners(&self) -> Vec<Vec3> {
         let Yard { plan, frame, .. } = self;
+        if plan.existing.points.is_empty() {
+            // Nothing stands yet but shots, or nothing at all: the plot that they lie on.
+            let ([x, y, z], side) = (frame.centre, frame.reach / 2f64.sqrt());
+            let turns = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
+            let corner = |(a, b): (f64, f64)| frame.scene([x + a * side, y + b * side, z]);
+            return turns.map(corner).to_vec();
+        }
         Look::ALL
             .iter()
             .flat_map(|l| &l.surface(plan).points)
@@ -221,5 +233,47 @@ fn frame(plan: &Plan, old: Option<&Frame>) -> Frame {
             reach,
             base,
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::edit::Editor;
+
+    fn yard(sights: &str, old: Option<&Yard>) -> Yard {
+        let text = format!(
+            "(name: \"New\", unit: Foot, field_book: (benchmarks: [(name: \"BM\", elevation: 100)], \
+             setups: [(name: \"I\", backsight: (\"BM\", 4), sights: [{sights}])]))"
+        );
+        let editor = Editor::of_text("new", &text);
+        let job = editor.job().expect("a good job");
+        let plan = Plan::of(job);
+        match old {
+            Some(old) => Yard::after(old, plan, job.unit),
+            None => Yard::new(plan, job.unit),
+        }
+    }
+
+    /// The first shots make no ground: the camera stood with its nose on the plot.
+    #[test]
+    fn a_yard_of_shots_without_ground_is_framed_as_large_as_its_plot() {
+        let one = yard("(\"1\", 5, (4, 53))", None);
+        let two = yard("(\"1\", 5, (4, 53)), (\"2\", 5, (15, 53))", Some(&one));
+        for yard in [&yard("", None), &one, &two] {
+            assert!(yard.plan.existing.triangles.is_empty());
+            let sight = sight::framing(&yard.corners(), yard.yaw, sight::PITCH, 1.1, 1.06);
+            let reach = yard.frame.reach as f32;
+            let fits = 2.0 * reach..12.0 * reach;
+            assert!(
+                fits.contains(&sight.radius),
+                "{} m for {reach} m",
+                sight.radius
+            );
+        }
+        let strip = "(\"1\", 5, (4, 53)), (\"2\", 5, (15, 53)), (\"3\", 5, (9, 50))";
+        let ground = yard(strip, Some(&two));
+        assert!(!ground.plan.existing.triangles.is_empty());
+        assert!(ground.is_first_ground(&two) && !two.is_first_ground(&one));
     }
 }
