@@ -319,6 +319,9 @@ class Typist:
         sights = value["sights"]
         window.leads_on("Return", f"{at}.sights[0].rod")
         for k, sight in enumerate(sights):
+            if k in (4, 12, 30):
+                # The yard has grown, and is seen from nearby again.
+                window.step_back(YARD)
             self.sight(f"{at}.sights[{k}]", sight)
             if k + 1 < len(sights):
                 after = f"{at}.sights[{k + 1}].rod"
