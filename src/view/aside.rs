@@ -127,7 +127,7 @@ mod tests {
             let plan = Crew::Plans.begin(|| rayon::join(|| 1, || 2));
             let _ = told.send((shared, block_on(plan)));
         });
-        let seen = drawn.recv_timeout(Duration::from_secs(20));
+        let seen = drawn.recv_timeout(Duration::from_secs(120));
         drop(go);
         block_on(search);
         assert_eq!(seen, Ok((500_500, (1, 2))), "they wait for the search");
