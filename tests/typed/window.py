@@ -177,11 +177,24 @@ class Window:
             if found := seen():
                 self.waits.append((now - begin, what))
                 return found
-            # A machine that sleeps meanwhile is no fault of the window.
-            waited, last = waited + min(now - last, 0.5), now
+            # A machine that sleeps meanwhile, or a window that somebody holds up, is no fault of it.
+            waited, last = waited + (0.0 if self.is_held() else min(now - last, 0.5)), now
             if waited > patience:
                 raise NotSeen(f"{what}: not seen in {patience:.0f} s")
             time.sleep(0.01)
+
+    def is_held(self):
+        """Whether the window is stopped from outside."""
+        try:
+            state = Path(f"/proc/{self.app.pid}/stat").read_text().rsplit(")", 1)[1].split()[0]
+        except (OSError, IndexError):
+            return False
+        if state == "T":
+            self.held = time.monotonic()
+        # What was held up needs a while to come to.
+        return time.monotonic() - self.held < 5.0
+
+    held = -10.0
 
     def has(self, words):
         self.look()
