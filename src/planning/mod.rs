@@ -129,10 +129,7 @@ pub fn moved(jobs: &[Job], name: &str, plan: &Plan) -> Vec<f64> {
     let mut begun = Begun::on(base.mosaic(&yards[0]).with_room(), &stages, None);
     begun.go_on(&yards[0], Track::Dug, 0..before);
     // The last of them goes on with what the others copy.
-    let mut copies = vec![begun; 1];
-    while copies.len() < yards.len() {
-        copies.push(copies[0].clone());
-    }
+    let copies: Vec<Begun> = std::iter::repeat_n(begun, yards.len()).collect();
     yards
         .par_iter()
         .zip(copies)

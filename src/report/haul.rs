@@ -373,55 +373,16 @@ fn ramp_figures(out: &mut String, r: &RampFigures, m: Measure, width: usize) {
     line(out, "Turning", &bend, width);
 }
 
-/// The places of a ramp's line that a crew has to know, each with whether the way to it lies on the
-/// ground: without those on the straight between others, and without stretches too short to build.
-fn told(ramp: &RampFigures) -> Vec<([f64; 3], Option<bool>)> {
-    /// What is nearer to the straight than this is on it, and what is shorter than ten times this is no
-    /// stretch of its own (an inch).
-    const NEAR: f64 = 0.0254;
-    let line = &ramp.line;
-    let Some(&first) = line.first() else {
-        return Vec::new();
-    };
-    let kind = |k: usize| ramp.on_ground.get(k).copied().unwrap_or(false);
-    let near = |a: usize, b: usize| {
-        let d: [f64; 3] = std::array::from_fn(|i| line[b][i] - line[a][i]);
-        let length2 = d[0] * d[0] + d[1] * d[1];
-        line[a + 1..b].iter().all(|p| {
-            let q: [f64; 3] = std::array::from_fn(|i| p[i] - line[a][i]);
-            let f = (q[0] * d[0] + q[1] * d[1]) / length2.max(1e-12);
-            (0..3).all(|i| (q[i] - f * d[i]).abs() <= NEAR)
-        })
-    };
-    let long = |a: usize, b: usize| {
-        let d = (line[b][0] - line[a][0]).hypot(line[b][1] - line[a][1]);
-        d > 10.0 * NEAR
-    };
-    let mut list = vec![(first, None)];
-    let mut from = 0;
-    while from + 1 < line.len() {
-        let mut to = from + 1;
-        while to + 1 < line.len()
-            && (kind(to) == kind(from) || !long(to, to + 1))
-            && near(from, to + 1)
-        {
-            to += 1;
-        }
-        list.push((line[to], Some(kind(from))));
-        from = to;
-    }
-    list
-}
-
 fn ramp_found(out: &mut String, f: &RampFound, m: Measure, width: usize) {
     heading(out, "Ramp found: the line that needs least soil");
     ramp_figures(out, &f.found, m, width);
     let mut way = String::new();
-    for (p, on_ground) in told(&f.found) {
-        way.push_str(match on_ground {
-            None => "from ",
-            Some(true) => ", over the ground to ",
-            Some(false) => ", built to ",
+    for (k, p) in f.found.line.iter().enumerate() {
+        let on_ground = k > 0 && f.found.on_ground.get(k - 1).copied().unwrap_or(false);
+        way.push_str(match (k, on_ground) {
+            (0, _) => "from ",
+            (_, true) => ", over the ground to ",
+            (_, false) => ", built to ",
         });
         way.push_str(&format!(
             "({}, {}) at {}",
