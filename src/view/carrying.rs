@@ -5,7 +5,7 @@ use bevy::prelude::*;
 use bevy::window::RequestRedraw;
 use bevy_egui::egui::{Align2, Pos2, Rect, Shape, Stroke, Vec2};
 
-use crate::plan::{Haul, Haulage};
+use crate::plan::{Haul, Haulage, PilePlace};
 use crate::{haul, ledger, report};
 
 use super::aside::Aside;
@@ -21,18 +21,49 @@ const THIN: f32 = 2.0;
 /// Shares of a way at which its words may stand, the best first.
 const PLACES: [f32; 7] = [0.5, 0.35, 0.65, 0.22, 0.78, 0.1, 0.9];
 
+/// The hauls, and where the piles would lie that the job has no place for.
+#[derive(Clone)]
+struct Known {
+    haulage: Haulage,
+    places: Vec<PilePlace>,
+}
+
 #[derive(Resource, Default)]
-pub struct Carrying(Aside<Haulage>);
+pub struct Carrying(Aside<Known>);
+
+/// What is carried in a stage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Carried {
+    pub loads: u32,
+    /// Loose.
+    pub left_m3: f64,
+}
 
 impl Carrying {
     /// The hauls of a stage in the order of its work; `None` while they are not known.
     pub fn of(&self, stage: &str) -> Option<Vec<&Haul>> {
-        let all = &self.0.known()?.hauls;
+        let all = &self.0.known()?.haulage.hauls;
         Some(all.iter().filter(|h| h.stage == stage).collect())
     }
 
+    /// Its loads, and the loose soil that nobody can carry; `None` while they are not known.
+    pub fn sum(&self, stage: &str) -> Option<Carried> {
+        let all = &self.0.known()?.haulage;
+        let hauls = all.hauls.iter().filter(|h| h.stage == stage);
+        let left = all.uncarried.iter().filter(|u| u.stage == stage);
+        Some(Carried {
+            loads: hauls.map(|h| h.loads).sum(),
+            left_m3: left.map(|u| u.loose_m3).sum(),
+        })
+    }
+
     pub fn haulage(&self) -> Option<&Haulage> {
-        self.0.known()
+        Some(&self.0.known()?.haulage)
+    }
+
+    /// Where piles would fit and cost least to carry.
+    pub fn places(&self) -> &[PilePlace] {
+        self.0.known().map_or(&[], |k| &k.places)
     }
 }
 
@@ -49,7 +80,11 @@ pub fn keep(
     let known = carrying.known().is_some();
     let waiting = carrying.keep(wanted, || {
         let (job, plan) = (stages.job.clone(), yard.plan.clone());
-        move || haul::carried(&job, &plan, &ledger::places(&job, &plan))
+        move || {
+            let places = ledger::places(&job, &plan);
+            let haulage = haul::carried(&job, &plan, &places);
+            Known { haulage, places }
+        }
     });
     if waiting || known != carrying.known().is_some() {
         redraw.write(RequestRedraw);
@@ -154,6 +189,51 @@ impl Labels<'_> {
         }
     }
 
+    /// Places suggested for piles, round about as the cone would lie.
+    pub(super) fn places(&mut self, ground: &Drape) {
+        const CORNERS: usize = 36;
+        for (k, place) in self.suggested.iter().enumerate() {
+            let radius = (place.area_m2 / std::f64::consts::PI).sqrt();
+            let ring: Vec<[f64; 2]> = (0..=CORNERS)
+                .map(|k| {
+                    let (sin, cos) = (k as f64 / CORNERS as f64 * std::f64::consts::TAU).sin_cos();
+                    [place.at[0] + radius * cos, place.at[1] + radius * sin]
+                })
+                .collect();
+            let on = |p: &[f64; 2]| {
+                let z = ground.height(*p)?;
+                self.eye.screen(self.eye.scene([p[0], p[1], z]))
+            };
+            let Some(line) = ring.iter().map(on).collect::<Option<Vec<Pos2>>>() else {
+                continue;
+            };
+            let painter = &self.painter;
+            painter.line(line.clone(), Stroke::new(4.0, paper::PAPER));
+            painter.extend(Shape::dashed_line(
+                &line,
+                Stroke::new(2.0, paper::INK),
+                7.0,
+                5.0,
+            ));
+            let Some(middle) = on(&place.at) else {
+                continue;
+            };
+            let loose = self.figures.soil_with_unit(place.loose_m3);
+            let words = format!(
+                "Room for a pile of {}\nup to {loose} loose",
+                place.soil.word()
+            );
+            self.write(
+                middle,
+                Align2::CENTER_CENTER,
+                &words,
+                11.5,
+                paper::INK,
+                Of::Place(k),
+            );
+        }
+    }
+
     /// Soil of the site, not topsoil nor what is unfit.
     fn is_main(&self, haul: &Haul) -> bool {
         haul.soil == self.yard.plan.soil.class
@@ -217,8 +297,11 @@ mod tests {
             bevy::tasks::TaskPoolBuilder::new().num_threads(2).build()
         });
         while aside.keep(true, || {
-            let haulage = haulage.clone();
-            move || haulage
+            let known = Known {
+                haulage: haulage.clone(),
+                places: Vec::new(),
+            };
+            move || known
         }) {
             std::thread::yield_now();
         }

@@ -12,6 +12,7 @@ use bevy_panorbit_camera::PanOrbitCamera;
 
 use super::book::{Book, Paper, Then};
 use super::built::{self, Seen, Visits};
+use super::canvas::Canvas;
 use super::carrying::Carrying;
 use super::charts::{self, Charts};
 use super::client::{self, Client};
@@ -51,7 +52,7 @@ pub struct Tools<'w> {
 pub fn draw(
     mut contexts: EguiContexts,
     (mut showing, mut book, mut client): (ResMut<Showing>, ResMut<Book>, ResMut<Client>),
-    (yard, time): (Res<Yard>, Res<Time<Real>>),
+    (yard, canvas, time): (Res<Yard>, Res<Canvas>, Res<Time<Real>>),
     window: Single<&Window, With<PrimaryWindow>>,
     camera: Single<YardCamera, Without<PrimaryEguiContext>>,
     (buttons, mut exit): (Res<ButtonInput<MouseButton>>, MessageWriter<AppExit>),
@@ -85,6 +86,13 @@ pub fn draw(
         book.settle();
     }
     let (mut camera, at, mut orbit) = camera.into_inner();
+    // Under all else.
+    let ground = egui::Painter::new(
+        ctx.clone(),
+        egui::LayerId::background(),
+        egui::Rect::EVERYTHING,
+    );
+    let lowest = ground.add(egui::Shape::Noop);
     if showing.client {
         let mut next = *showing;
         let (yaw, now) = (orbit.target_yaw, time.elapsed_secs_f64());
@@ -92,6 +100,7 @@ pub fn draw(
         if camera.viewport.is_some() {
             camera.viewport = None;
         }
+        ground.set(lowest, canvas.shape(&camera, ctx.pixels_per_point()));
         let free = client.walk.is_none() && !on_strip;
         if orbit.enabled != free {
             orbit.enabled = free;
@@ -195,6 +204,7 @@ pub fn draw(
         });
     }
 
+    ground.set(lowest, canvas.shape(&camera, scale));
     let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left.shrink(2.0));
     let eye = || Eye {
         camera: &camera,
@@ -286,6 +296,7 @@ pub fn draw(
             title: title.take(),
             stage,
             hauls: stage.and_then(|s| carrying.of(s)).unwrap_or_default(),
+            suggested: carrying.places(),
             ground: match showing.built {
                 Some(_) => seen.and_then(Seen::ground),
                 None => showing.stage.and_then(|k| stages.ground(k)),
@@ -404,6 +415,7 @@ pub fn draw(
         book.picked = None;
         ctx.request_repaint();
     }
+    next.stakes = book.sheets.stake().is_some();
     if let Some(visit) = book.sheets.wanted_in_yard() {
         next.built = Some(visit);
     }

@@ -322,6 +322,10 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> Fragment
         case 8: { f = coping(p, pixel); }
         case 9: { f = strata(p, in.uv.x, in.uv.y, pixel); }
         case 11: { f = Finish(srgb(196.0, 187.0, 172.0), 0.9, vec2(0.0)); }
+        case 18: {
+            let head = smoothstep(0.78, 0.80, in.uv.x);
+            f = Finish(mix(srgb(206.0, 176.0, 128.0), srgb(166.0, 60.0, 30.0), head), 0.8, vec2(0.0));
+        }
         default: { f = Finish(srgb(58.0, 50.0, 44.0), 0.6, vec2(0.0)); }
     }
 #endif

@@ -5,14 +5,14 @@ use bevy::prelude::Vec3;
 use bevy_egui::egui::epaint::TextShape;
 use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, Vec2};
 
-use crate::plan::{Haul, MarkKind};
+use crate::plan::{Haul, MarkKind, PilePlace};
 
 use super::built::Seen;
 use super::drape::Drape;
 use super::figures::Figures;
 use super::hand::Eye;
 use super::scene::{Showing, Yard};
-use super::{Look, paper, pins, signs, stages};
+use super::{Look, laths, paper, pins, signs, stages};
 
 pub struct Labels<'a> {
     pub painter: Painter,
@@ -24,6 +24,8 @@ pub struct Labels<'a> {
     /// The stage whose ground is shown, and what is carried in it as far as that is known.
     pub stage: Option<&'a str>,
     pub hauls: Vec<&'a Haul>,
+    /// Where piles would fit that the job has no place for.
+    pub suggested: &'a [PilePlace],
     /// The ground shown, if it is not one of the three surfaces.
     pub ground: Option<&'a Drape>,
     /// The visit whose shots are shown.
@@ -59,6 +61,8 @@ pub enum Of {
     /// A point that a stake is taped from.
     Peg,
     Pile(usize),
+    /// Suggested for a pile.
+    Place(usize),
     Haul,
     /// A shot of the visit that is shown.
     Built(usize),
@@ -94,6 +98,7 @@ impl Labels<'_> {
             if let Some(ground) = self.ground {
                 let hauls = std::mem::take(&mut self.hauls);
                 self.ways(&hauls, ground);
+                self.places(ground);
             }
             self.piles(stage);
         }
@@ -383,14 +388,17 @@ impl Labels<'_> {
             let Some(p) = self.screen(at).filter(|_| i == chosen || !self.hidden(at)) else {
                 continue;
             };
-            let (tall, size, ink) = if i == chosen {
-                (30.0, 20.0, paper::ACCENT)
+            let (over, size, ink) = if i == chosen {
+                (16.0, 20.0, paper::ACCENT)
             } else {
-                (14.0, 12.0, paper::INK)
+                (3.0, 12.0, paper::INK)
             };
-            let head = p - Vec2::new(0.0, tall);
-            self.painter.line_segment([p, head], Stroke::new(2.0, ink));
-            self.painter.circle_filled(p, 2.5, ink);
+            let top = at + Vec3::Y * (laths::tall(&self.yard.frame) * self.eye.stretch);
+            let head = self.eye.screen(top).unwrap_or(p) - Vec2::new(0.0, over);
+            if i == chosen {
+                self.painter.line_segment([p, head], Stroke::new(2.0, ink));
+                self.painter.circle_filled(p, 3.5, ink);
+            }
             let (label, of) = (&list[i].label, Of::Stake(i));
             self.write(head, Align2::CENTER_BOTTOM, label, size, ink, of);
         }

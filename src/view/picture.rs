@@ -101,6 +101,7 @@ impl Studio {
             contours: !wanted.client,
             marks: !wanted.client,
             shots: false,
+            stakes: false,
             depth: false,
             brim: false,
             stretch: 1.0,

@@ -5,14 +5,14 @@ use bevy::gizmos::GizmoAsset;
 use bevy::gizmos::config::GizmoLineConfig;
 use bevy::prelude::Mesh;
 
-use crate::plan::{MarkKind, Solid};
+use crate::plan::{MarkKind, Solid, Stake};
 
 use super::Look;
 use super::mesh::Batch;
 use super::scene::{Layer, Part};
 use super::stuff::Class;
 use super::yard::{News, Yard};
-use super::{charts, ground, lines, pins, walls, water};
+use super::{charts, falls, ground, laths, lines, pins, walls, water};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Piece {
@@ -23,10 +23,14 @@ pub enum Piece {
     OldWalls,
     Houses,
     Pins,
+    /// Stakes as they stand on each of the grounds.
+    Laths(Look),
     /// Freeboard round the water.
     Ribbon,
     /// Its sheets as the crew sees them.
     Water,
+    /// What falls over the lips.
+    Falls,
     Shore,
     Marks(Look),
     Contours(Look),
@@ -48,11 +52,13 @@ impl Piece {
             Piece::Pins,
             Piece::Ribbon,
             Piece::Water,
+            Piece::Falls,
             Piece::Shore,
         ]
         .into_iter()
         .chain(on_each(Piece::Ground))
         .chain(on_each(Piece::Marks))
+        .chain(on_each(Piece::Laths))
         .chain(on_each(Piece::Contours))
     }
 
@@ -64,8 +70,9 @@ impl Piece {
             Piece::NewWalls => Part::of(Layer::Model, FINISHED),
             Piece::OldWalls | Piece::Houses => Part::of(Layer::Standing, &Look::ALL),
             Piece::Pins => Part::of(Layer::Shots, &Look::ALL),
+            Piece::Laths(look) => Part::of(Layer::Stakes, &[look]),
             Piece::Ribbon => Part::of(Layer::Brim, FINISHED),
-            Piece::Water | Piece::Shore => Part::of(Layer::Water, FINISHED),
+            Piece::Water | Piece::Falls | Piece::Shore => Part::of(Layer::Water, FINISHED),
             Piece::Marks(look) => Part::of(Layer::Marks, &[look]),
             Piece::Contours(look) => Part::of(Layer::Contours, &[look]),
         }
@@ -82,7 +89,9 @@ impl Piece {
                 Piece::NewWalls | Piece::OldWalls => news.solids,
                 Piece::Houses => news.marks || news.ground(Look::Existing),
                 Piece::Pins => news.spots,
+                Piece::Laths(look) => news.stakes || news.ground(look),
                 Piece::Ribbon | Piece::Water => news.water || finished,
+                Piece::Falls => news.flow || news.water || finished,
                 Piece::Shore => news.water,
                 Piece::Marks(look) => news.marks || news.ground(look),
                 Piece::Contours(look) => news.ground(look),
@@ -106,6 +115,15 @@ impl Piece {
                 batch
             }
             Piece::Pins => pins::pins(&plan.survey.spots, frame),
+            Piece::Laths(look) => {
+                let drape = yard.drape(look);
+                let foot = |stake: &Stake| {
+                    let [x, y] = stake.place.at;
+                    let z = drape.height([x, y]).or(stake.place.existing)?;
+                    Some(frame.scene([x, y, z]))
+                };
+                laths::laths(plan.stakes.list.iter().filter_map(foot), frame)
+            }
             Piece::Ribbon => charts::ribbon(yard),
             Piece::Water => {
                 let mut batch = Batch::default();
@@ -114,6 +132,7 @@ impl Piece {
                 }
                 batch
             }
+            Piece::Falls => falls::falls(plan, yard.drape(Look::Finished), frame),
             Piece::Shore => {
                 let mut batch = Batch::default();
                 for body in &plan.water {

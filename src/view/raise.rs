@@ -183,7 +183,7 @@ fn bodies(world: &mut World, raised: &mut Raised, piece: Piece, meshes: Vec<(Cla
             piece.part(),
         );
         let entity = match piece {
-            Piece::Water => {
+            Piece::Water | Piece::Falls => {
                 let material = MeshMaterial3d(wet(world).sheet);
                 world.spawn((body, material, NotShadowCaster)).id()
             }

@@ -18,6 +18,8 @@ pub enum Layer {
     Contours,
     Marks,
     Shots,
+    /// What is staked.
+    Stakes,
     /// Depth of dig and place.
     Depth,
     /// Freeboard round the water.
@@ -38,6 +40,8 @@ pub struct Showing {
     pub contours: bool,
     pub marks: bool,
     pub shots: bool,
+    /// While the list of stakes lies over the yard.
+    pub stakes: bool,
     pub depth: bool,
     pub brim: bool,
     /// Times that heights are drawn.
@@ -92,6 +96,7 @@ impl Showing {
             // Over the shots of a visit nothing else is written.
             Layer::Marks => self.marks && self.built.is_none(),
             Layer::Shots => self.shots && self.built.is_none(),
+            Layer::Stakes => self.stakes && !self.client,
             Layer::Depth => self.depth && self.is_look(),
             Layer::Brim => self.brim && self.is_look(),
         }

@@ -39,6 +39,8 @@ pub enum Stuff {
     Rock,
     /// As built over or under the design, in steps.
     Built,
+    /// Wood of a stake, its head painted.
+    Lath,
 }
 
 /// Stuffs that share a shader.
@@ -82,7 +84,9 @@ impl Stuff {
             Stuff::Grass => Class::Turf,
             Stuff::Cut | Stuff::Placed | Stuff::Soil | Stuff::Bed | Stuff::Leaf => Class::Earth,
             Stuff::Cobble | Stuff::Flag | Stuff::Paving | Stuff::Rock => Class::Stone,
-            Stuff::Block | Stuff::Cap | Stuff::Strata | Stuff::House | Stuff::Pin => Class::Built,
+            Stuff::Block | Stuff::Cap | Stuff::Strata | Stuff::House | Stuff::Pin | Stuff::Lath => {
+                Class::Built
+            }
             Stuff::Depth | Stuff::Brim | Stuff::Built => Class::Chart,
         }
     }

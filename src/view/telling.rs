@@ -79,6 +79,13 @@ pub fn words(ctx: &Context, all: &[Written]) {
     ctx.data_mut(|d| d.get_temp_mut_or_default::<String>(slot()).push_str(&lines));
 }
 
+/// The yard is drawn in this frame.
+pub fn drawn() {
+    if on() {
+        eprintln!("yard drawn");
+    }
+}
+
 /// At the end of a frame: says it all if it is other than in the last, else that it is the same.
 pub fn out(ctx: &Context) {
     if !on() {

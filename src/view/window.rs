@@ -3,12 +3,10 @@
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use bevy::camera::CameraOutputMode;
 use bevy::camera::visibility::RenderLayers;
 use bevy::core_pipeline::tonemapping::Tonemapping;
 use bevy::light::CascadeShadowConfig;
 use bevy::prelude::*;
-use bevy::render::render_resource::BlendState;
 use bevy::window::{
     ExitCondition, FileDragAndDrop, PrimaryWindow, RequestRedraw, WindowCloseRequested,
     WindowResolution,
@@ -26,6 +24,7 @@ use crate::plan::Plan;
 
 use super::book::{Book, Paper, Then};
 use super::built::{self, Visits};
+use super::canvas::{self, Canvas};
 use super::carrying::{self, Carrying};
 use super::charts::{self, Charts};
 use super::clipboard::{self, Clipboard};
@@ -42,7 +41,7 @@ use super::shaping::Shaping;
 use super::stages::{self, Stages};
 use super::strokes::{self, Strokes};
 use super::work::{self, Work};
-use super::{Look, client, light, raise, sight, start, wipe};
+use super::{Look, client, light, paper, raise, sight, start, wipe};
 
 /// Width and height on opening; fits a 1280 × 800 screen.
 const SIZE: (u32, u32) = (1280, 800);
@@ -138,6 +137,7 @@ fn build(
             contours: true,
             marks: true,
             shots: true,
+            stakes: false,
             depth: false,
             brim: false,
             stretch: 1.0,
@@ -195,7 +195,7 @@ fn build(
                 .before(EguiPostUpdateSet::PostProcessOutput),
         )
         .add_systems(PostUpdate, wipe::follow.before(TransformSystems::Propagate));
-    app.add_plugins(client::ClientPlugin);
+    app.add_plugins((client::ClientPlugin, canvas::CanvasPlugin));
     if std::env::var_os("BRIMLINE_VIEW_TIMES").is_some() {
         app.add_systems(Last, times);
     }
@@ -219,8 +219,12 @@ fn cameras(world: &mut World, yard: &Yard, size: (u32, u32)) {
     let sight = sight::onto(sight, yard.drape(Look::Finished), &yard.frame);
     let (nearest, furthest) = zoom_limits(yard);
     let smooth = !start::in_software(world);
+    Canvas::hang(world, size);
+    let target = world.resource::<Canvas>().target();
     world.spawn((
         start::camera(smooth),
+        target,
+        canvas::Painter,
         Transform::from_translation(sight.eye()).with_rotation(sight.rotation()),
         PanOrbitCamera {
             focus: sight.focus,
@@ -241,7 +245,7 @@ fn cameras(world: &mut World, yard: &Yard, size: (u32, u32)) {
         },
         sky,
     ));
-    // The panel and the labels, over the yard.
+    // The panel and the labels, over the canvas with the yard.
     world.spawn((
         PrimaryEguiContext,
         strokes::settings(),
@@ -251,11 +255,7 @@ fn cameras(world: &mut World, yard: &Yard, size: (u32, u32)) {
         Tonemapping::None,
         Camera {
             order: 2,
-            output_mode: CameraOutputMode::Write {
-                blend_state: Some(BlendState::PREMULTIPLIED_ALPHA_BLENDING),
-                clear_color: ClearColorConfig::None,
-            },
-            clear_color: ClearColorConfig::Custom(Color::NONE),
+            clear_color: ClearColorConfig::Custom(paper::scene(paper::PAPER)),
             ..default()
         },
     ));
@@ -330,17 +330,22 @@ fn follow(
 /// Frame times on standard error, for those who ask for them by BRIMLINE_VIEW_TIMES.
 fn times(
     time: Res<Time<Real>>,
+    canvas: Res<Canvas>,
     mut redraw: MessageWriter<RequestRedraw>,
     mut all: Local<Vec<f32>>,
+    mut before: Local<u64>,
 ) {
     all.push(time.delta_secs() * 1e3);
     redraw.write(RequestRedraw);
     if all.len() == 30 {
         all.sort_by(f32::total_cmp);
         eprintln!(
-            "frame: median {:.0} ms, worst {:.0} ms over 30",
-            all[15], all[29]
+            "frame: median {:.0} ms, worst {:.0} ms over 30, the yard drawn in {}",
+            all[15],
+            all[29],
+            canvas.drawn - *before
         );
+        *before = canvas.drawn;
         all.clear();
     }
 }

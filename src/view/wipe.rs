@@ -10,6 +10,7 @@ use bevy::prelude::*;
 use bevy_egui::egui::{self, Align2, Context, CursorIcon, FontId, Painter, Pos2, Rect, Stroke};
 use bevy_panorbit_camera::PanOrbitCamera;
 
+use super::canvas::{self, Canvas};
 use super::scene::{Showing, Yard};
 use super::{Look, light, paper, start};
 
@@ -50,7 +51,8 @@ pub fn follow(
     line: Res<Line>,
     main: Single<Main, With<PanOrbitCamera>>,
     mut other: Query<Second, (With<Other>, Without<PanOrbitCamera>)>,
-    (yard, suns): (Res<Yard>, Query<Entity, With<OtherSun>>),
+    (yard, canvas): (Res<Yard>, Res<Canvas>),
+    suns: Query<Entity, With<OtherSun>>,
     adapter: Option<Res<bevy::render::renderer::RenderAdapterInfo>>,
 ) {
     let (camera, at, sky) = *main;
@@ -79,7 +81,7 @@ pub fn follow(
         Ok((_, mut camera, mut place)) => {
             camera.viewport = viewport;
             camera.sub_camera_view = sub_camera_view;
-            *place = *at;
+            place.set_if_neq(*at);
         }
         Err(_) => {
             let sun = light::sunlight(&yard.frame, yard.yaw, RIGHT);
@@ -87,6 +89,8 @@ pub fn follow(
             let soft = adapter.is_some_and(|info| start::is_software(&info));
             commands.spawn((
                 start::camera(!soft),
+                canvas.target(),
+                canvas::Painter,
                 Camera {
                     order: 1,
                     viewport,

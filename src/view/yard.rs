@@ -42,6 +42,9 @@ pub struct News {
     pub marks: bool,
     pub spots: bool,
     pub water: bool,
+    /// What runs over the lips.
+    pub flow: bool,
+    pub stakes: bool,
 }
 
 impl News {
@@ -53,6 +56,8 @@ impl News {
         marks: true,
         spots: true,
         water: true,
+        flow: true,
+        stakes: true,
     };
 
     fn of(old: &Yard, plan: &Plan, frame: &Frame, unit: Unit) -> News {
@@ -65,6 +70,8 @@ impl News {
             marks: was.marks != plan.marks,
             spots: was.survey.spots != plan.survey.spots,
             water: was.water != plan.water,
+            flow: was.flow.cascades != plan.flow.cascades,
+            stakes: was.stakes.list != plan.stakes.list,
         }
     }
 

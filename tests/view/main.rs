@@ -5,6 +5,7 @@
 //! software one will do); without it the parts that lack something are skipped, saying so.
 #![cfg(feature = "view")]
 
+mod canvas;
 mod client;
 mod nothing;
 mod screen;

@@ -5,7 +5,6 @@
 //! and sky about the yard. It is made when it is first shown, so that edits do not wait for it.
 
 mod bar;
-mod falls;
 mod garden;
 mod planting;
 mod shot;
@@ -24,6 +23,7 @@ use crate::plan::MarkKind;
 use garden::Garden;
 
 use super::Look;
+use super::falls;
 use super::ground;
 use super::materials::{self, Face, Made, WaterMaterial};
 use super::mesh::Batch;

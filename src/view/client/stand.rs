@@ -164,6 +164,7 @@ pub fn enter(
             contours: false,
             marks: false,
             shots: false,
+            stakes: false,
             depth: false,
             brim: false,
             stretch: 1.0,

@@ -67,6 +67,10 @@ pub fn of(what: Of, told: &Told) -> Option<String> {
              have taken from it, loose.",
             plan.piles.get(k)?.name
         ),
+        Of::Place(_) => "The nearest place where a cone of the most that ever lies of it keeps clear of works, \
+                         setbacks, keep-outs, services, paving and walls. Add a pile on the page of \
+                         design to have it there, or elsewhere."
+            .to_owned(),
         Of::Haul => {
             "What lies over from one work goes to where it is wanted, loads rounded up; of \
                      all ways to do that the one with the least carrying. Distances along the way \

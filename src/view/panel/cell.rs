@@ -42,6 +42,17 @@ struct Typing {
     typed: bool,
     /// Come into by the press that is still down.
     fresh: bool,
+    /// How high the lines under it were that said what was wrong when it was come into.
+    room: f32,
+}
+
+fn typing_slot() -> Id {
+    Id::new("typing")
+}
+
+/// Where it is kept how high the lines under a cell are.
+fn room_slot(cell: Id) -> Id {
+    cell.with("room")
 }
 
 fn id_of(address: &Address) -> Id {
@@ -138,8 +149,50 @@ pub fn field(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     done
 }
 
-/// What is wrong, in words, under a cell.
+/// What is wrong, in words, under a cell. While one types in it nothing moves for that: half of a number
+/// is seldom one, and the lines below would jump at every key.
 pub fn wrong(ui: &mut Ui, cell: &Cell) {
+    let ctx = ui.ctx().clone();
+    let id = id_of(&cell.address);
+    let top = ui.cursor().left_top();
+    let typing: Option<Typing> = ctx.data(|d| d.get_temp(typing_slot()));
+    let Some(typing) = typing.filter(|t| t.at == Some(id)) else {
+        in_lines(ui, cell);
+        let high = ui.cursor().top() - top.y;
+        let slot = room_slot(id);
+        ctx.data_mut(|d| match cell.problems.is_empty() {
+            true => d.remove::<f32>(slot),
+            false => {
+                d.insert_temp(slot, high);
+            }
+        });
+        return;
+    };
+    let wide = ui.available_width();
+    if typing.room > 0.0 {
+        let between = ui.spacing().item_spacing.y;
+        ui.allocate_space(egui::vec2(wide, (typing.room - between).max(0.0)));
+    }
+    if cell.problems.is_empty() || !ui.clip_rect().contains(top) {
+        return;
+    }
+    egui::Area::new(id.with("wrong"))
+        .order(egui::Order::Foreground)
+        .fixed_pos(top)
+        .interactable(false)
+        .show(&ctx, |ui| {
+            egui::Frame::new()
+                .fill(paper::PAPER)
+                .stroke(Stroke::new(1.0, paper::ACCENT))
+                .inner_margin(Margin::symmetric(4, 2))
+                .show(ui, |ui| {
+                    ui.set_width(wide - 10.0);
+                    in_lines(ui, cell);
+                });
+        });
+}
+
+fn in_lines(ui: &mut Ui, cell: &Cell) {
     for problem in cell.problems.iter().take(3) {
         let words = RichText::new(in_words(&problem.what, &problem.allowed))
             .small()
@@ -338,7 +391,7 @@ pub fn told_tick(ui: &Ui, at: &Address, on: bool, rect: Rect) {
 pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
     let ctx = ui.ctx().clone();
     let id = id_of(&cell.address);
-    let slot = Id::new("typing");
+    let slot = typing_slot();
     let wanted = is_wanted(&ctx, id);
     if wanted {
         ui.memory_mut(|m| m.request_focus(id));
@@ -383,6 +436,7 @@ pub fn line(ui: &mut Ui, rect: Rect, work: &mut Work, cell: &Cell) -> Done {
         work.editor.end_gesture();
         select_all(&ctx, id, &text);
         mine.fresh = true;
+        mine.room = ctx.data(|d| d.get_temp(room_slot(id))).unwrap_or(0.0);
         done.taken = true;
     }
     if response.clicked() && mine.fresh {

@@ -8,7 +8,7 @@ use bevy_egui::egui::{
 };
 
 use crate::plan::LedgerStage;
-use crate::view::carrying::Carrying;
+use crate::view::carrying::{Carried, Carrying};
 use crate::view::figures::Figures;
 use crate::view::scene::{Showing, Yard};
 use crate::view::stages::{Stages, State};
@@ -31,12 +31,12 @@ struct Told {
     rows: Vec<String>,
 }
 
-/// `loads`: `None` while they are not known.
+/// `carried`: `None` while it is not known.
 fn told(
     number: usize,
     name: &str,
     ledger: Option<&LedgerStage>,
-    loads: Option<u32>,
+    carried: Option<Carried>,
     figures: Figures,
 ) -> Told {
     let name = if name.is_empty() { "all works" } else { name };
@@ -45,10 +45,17 @@ fn told(
         Some(s) => vec![
             format!("cut {} bank", figures.soil(s.cut_bank_m3)),
             format!("fill {} compacted", figures.soil(s.fill_compacted_m3)),
-            match loads {
+            match carried {
                 None => "loads: …".into(),
-                Some(1) => "1 load".into(),
-                Some(n) => format!("{n} loads"),
+                Some(Carried { loads, left_m3 }) => {
+                    let plural = if loads == 1 { "" } else { "s" };
+                    let left = if left_m3 > 0.0 {
+                        format!("; ! {} stays", figures.soil(left_m3))
+                    } else {
+                        String::new()
+                    };
+                    format!("{loads} load{plural}{left}")
+                }
             },
         ],
     };
@@ -164,9 +171,7 @@ fn boxes(
                 ui.spacing_mut().item_spacing.x = GAP;
                 for (k, name) in stages.names.iter().enumerate() {
                     let ledger = yard.plan.ledger.stages.iter().find(|s| s.name == *name);
-                    let hauls = carrying.of(name);
-                    let loads = hauls.map(|all| all.iter().map(|h| h.loads).sum());
-                    let told = told(k + 1, name, ledger, loads, figures);
+                    let told = told(k + 1, name, ledger, carrying.sum(name), figures);
                     let (rect, response) =
                         ui.allocate_exact_size(Vec2::new(width, BOX), Sense::click());
                     let on = showing.stage == Some(k);
@@ -179,7 +184,8 @@ fn boxes(
                     }
                     response.on_hover_text(format!(
                         "{name}: undisturbed soil that its works dig, soil that they place, and \
-                         the loads that carry it, rounded up for each way"
+                         the loads that carry it, rounded up for each way. What stays is loose soil \
+                         that nobody can carry: the list of soil says where and why"
                     ));
                 }
             });
@@ -261,10 +267,13 @@ mod tests {
             ..LedgerStage::default()
         };
         let figures = Figures(Unit::Metre);
-        let box_ = told(3, "dig", Some(&stage), Some(14), figures);
+        let carried = |loads, left_m3| Some(Carried { loads, left_m3 });
+        let box_ = told(3, "dig", Some(&stage), carried(14, 0.0), figures);
         assert_eq!(box_.name, "3  dig");
         let rows = ["cut 12.00 bank", "fill 3.46 compacted", "14 loads"];
         assert_eq!(box_.rows, rows);
+        let stuck = told(3, "dig", Some(&stage), carried(1, 2.5), figures);
+        assert_eq!(stuck.rows[2], "1 load; ! 2.50 stays");
         let waiting = told(3, "dig", Some(&stage), None, figures);
         assert_eq!(waiting.rows[2], "loads: …", "not known is not nothing");
         assert_eq!(told(1, "", None, None, figures).name, "1  all works");
