@@ -4,7 +4,7 @@
 use crate::design::Yard;
 use crate::design::ring::inner_point;
 use crate::earthwork::sequence::Outcome;
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::ExcavationType;
 use crate::plan::{Kind, SoilBalance, Solid, Water};
 use crate::terrain::predicates::P2;
@@ -96,7 +96,7 @@ pub fn of_waters(yard: &Yard, waters: &[Water]) -> Vec<Finding> {
             "ask the local code about a barrier or fence around the water, during the work as well",
         ));
     }
-    list
+    Finding::all_about(list, About::Water)
 }
 
 /// A dig as the rules see it: how deep, how steep at its steepest, and where.

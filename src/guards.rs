@@ -9,7 +9,7 @@ use std::f64::consts::TAU;
 use crate::design::Yard;
 use crate::earthwork::Mosaic;
 use crate::earthwork::watch::{Area, InArea, Line, NearLine, Watch, profile};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::Tree;
 use crate::terrain::predicates::P2;
 use crate::units;
@@ -141,7 +141,7 @@ pub fn of(guards: Guards, watch: &Watch, yard: &Yard, ground: &Mosaic) -> Vec<Fi
     for &(k, at) in &guards.trees {
         list.extend(driven_over(&site.trees[k], at, yard, ground));
     }
-    list
+    Finding::all_about(list, About::Guarded)
 }
 
 /// "pipe run", with its stage if there is one.

@@ -632,24 +632,30 @@ fn every_key_of_the_stakes_is_documented() {
 /// A pond that does not hold its water, and one that cannot be dug: the lists say so at their end.
 #[test]
 fn lists_of_a_plan_that_fails_say_so() {
-    let with = |basin: &str| {
+    let with = |name: &str, basin: &str| {
         job(&format!(
             "(name: \"yard\", unit: Metre, field_book: (points: [
                 (\"a\", 0, 0, 10), (\"b\", 30, 0, 10), (\"c\", 30, 30, 10), (\"d\", 0, 30, 10),
-            ]), design: (basins: [(name: \"pond\", floor_depth: 1, outline: {basin})]))"
+            ]), design: (basins: [(name: \"{name}\", floor_depth: 1, outline: {basin})]))"
         ))
     };
-    for (basin, what) in [
+    let high = "[(10, 10), (16, 10), (16, 14), (10, 14)], water: 10.5";
+    let runs_away = "does not hold its water";
+    for (name, basin, what) in [
+        ("pond", high, runs_away),
         (
-            "[(10, 10), (16, 10), (16, 14), (10, 14)], water: 10.5",
-            "does not hold its water",
-        ),
-        (
+            "pond",
             "[(40, 10), (46, 10), (46, 14), (40, 14)], water: 9.8",
             "has no water",
         ),
+        // Whatever it is called.
+        ("service yard pond", high, runs_away),
+        ("tree pool", high, runs_away),
+        ("spoil", high, runs_away),
+        ("access", high, runs_away),
+        ("stakes", high, runs_away),
     ] {
-        let job = with(basin);
+        let job = with(name, basin);
         let plan = Plan::of(&job);
         let list = brimline::takeoff::takeoff(&job, &plan);
         let closer = brimline::flow::closer(&job, &plan);
@@ -680,6 +686,34 @@ fn lists_of_a_plan_that_fails_say_so() {
     let demo = job(DEMO);
     let plan = Plan::of(&demo);
     assert!(!report::stakes(&demo, &plan, &plan.stakes, None, 100).contains("DOUBTFUL"));
+}
+
+/// A list is in doubt by what an error is about, not by what its thing is called.
+#[test]
+fn errors_about_something_else_are_no_doubts() {
+    use brimline::findings::{About, Finding, Severity};
+    let job = job(DEMO);
+    let plan = Plan::of(&job);
+    let list = brimline::takeoff::takeoff(&job, &plan);
+    for (about, stakes, takeoff) in [
+        (About::Works, true, true),
+        (About::Water, true, true),
+        (About::Pump, false, true),
+        (About::Haul, false, false),
+        (About::Guarded, false, false),
+        (About::Stakes, false, false),
+        (About::AsBuilt, false, false),
+    ] {
+        for place in ["pond", "pile topsoil", "tree 1"] {
+            let mut plan = plan.clone();
+            let error = Finding::new(Severity::Error, place, "is wrong", "mend it").about(about);
+            plan.findings.push(error);
+            let page = report::stakes(&job, &plan, &plan.stakes, None, 100);
+            assert_eq!(page.contains("DOUBTFUL"), stakes, "{about:?} {place}");
+            let page = report::takeoff(&job, &plan, &list, 100);
+            assert_eq!(page.contains("DOUBTFUL"), takeoff, "{about:?} {place}");
+        }
+    }
 }
 
 /// The drain of the demo: its invert at both ends, as its reckoning has it, after all works.

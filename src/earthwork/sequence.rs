@@ -9,7 +9,7 @@ use super::watch::Watch;
 use super::{Act, Mosaic, Moved};
 use crate::design::basin::Upto;
 use crate::design::{self, Layout, Move, Part, Still, Track, Yard};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Job, Stage};
 use crate::plan::{BaseCourse, FeatureVolume, Kind, RampStands, SetOut, Solid, Station};
 
@@ -212,12 +212,15 @@ impl Begun {
                 let layout = match lay_out(name, yard, &out.ground, track, done) {
                     Some(Ok(layout)) => layout,
                     Some(Err(why)) => {
-                        out.findings.push(Finding::new(
-                            Severity::Error,
-                            name.clone(),
-                            format!("cannot be built: {why}"),
-                            "mend it in the job; every figure is without it",
-                        ));
+                        out.findings.push(
+                            Finding::new(
+                                Severity::Error,
+                                name.clone(),
+                                format!("cannot be built: {why}"),
+                                "mend it in the job; every figure is without it",
+                            )
+                            .about(about(name, yard)),
+                        );
                         continue;
                     }
                     None => {
@@ -261,7 +264,8 @@ impl Begun {
                     let staked = staked(line, name, &stage.name, &out.ground, yard);
                     out.set_out.push(staked);
                 }
-                out.findings.extend(layout.findings);
+                let its = Finding::all_about(layout.findings, about(name, yard));
+                out.findings.extend(its);
                 out.solids.extend(layout.solids);
                 out.waters.extend(layout.waters);
                 for part in layout.parts {
@@ -278,7 +282,7 @@ impl Begun {
                     }
                     let strip = yard.job.soil.strip_under_fills && !temporary && !part.structure;
                     if watched {
-                        obstructed(out, &part.name, yard);
+                        obstructed(out, &part, yard);
                         // What is put back in the same stage goes back with its topsoil.
                         let depth = if part.temporary { 0.0 } else { topsoil };
                         let moved = out.ground.finish(depth, strip);
@@ -414,7 +418,7 @@ fn in_vain(out: &mut Outcome, part: &Part, moved: Moved) {
             part.name.clone(),
             "moves no soil: what is placed lies under the ground, or what is dug lies over it or outside it",
             "check its elevations and its place",
-        ));
+        ).about(About::of(part.kind)));
     }
 }
 
@@ -442,6 +446,7 @@ fn inside_basin(out: &mut Outcome, part: &Part, yard: &Yard) {
                 ),
                 "build it before the basin is dug, or draw it clear of the basin and its lining",
             )
+            .about(About::Water)
             .at(p[0], p[1], out.ground.elevation(p).unwrap_or(yard.bottom)),
         );
     }
@@ -477,20 +482,18 @@ fn on_temporary(out: &mut Outcome, part: &Part, temporary: bool, yard: &Yard) {
         )
     };
     out.findings.push(
-        Finding::new(Severity::Warning, part.name.clone(), what, remedy).at(
-            p[0],
-            p[1],
-            out.ground.elevation(p).unwrap_or(yard.bottom),
-        ),
+        Finding::new(Severity::Warning, part.name.clone(), what, remedy)
+            .about(About::of(part.kind))
+            .at(p[0], p[1], out.ground.elevation(p).unwrap_or(yard.bottom)),
     );
 }
 
 /// Walls that stood in the way of the part just worked, each named once.
-fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
+fn obstructed(out: &mut Outcome, part: &Part, yard: &Yard) {
     let mut named: Vec<&str> = Vec::new();
     for o in &out.ground.obstructions {
         let wall = yard.makers.list[o.maker as usize].name.as_str();
-        if wall == part || named.contains(&wall) {
+        if wall == part.name || named.contains(&wall) {
             continue;
         }
         named.push(wall);
@@ -498,15 +501,24 @@ fn obstructed(out: &mut Outcome, part: &str, yard: &Yard) {
         out.findings.push(
             Finding::new(
                 Severity::Warning,
-                part,
+                part.name.clone(),
                 format!(
                     "runs into the wall {wall}: soil is neither dug from it nor laid over its cap"
                 ),
                 "leave room for slope and lining between the work and the wall, or make its slope steeper there",
             )
+            .about(About::of(part.kind))
             .at(o.at[0], o.at[1], z),
         );
     }
+}
+
+/// What is to be said of a work as a whole is about.
+fn about(work: &str, yard: &Yard) -> About {
+    let d = &yard.job.design;
+    let water =
+        d.basins.iter().any(|b| b.name == work) || d.cascades.iter().any(|c| c.name == work);
+    if water { About::Water } else { About::Works }
 }
 
 fn kind_of(built: &[FeatureVolume], name: &str) -> Kind {

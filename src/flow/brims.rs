@@ -30,7 +30,8 @@ pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
             water: b.name.clone(),
             round_m: 0.0,
             wanted_m: b.edge_above,
-            least_m: f64::INFINITY,
+            // Between two places of the profile it may stand a hair lower.
+            least_m: water.freeboard_min_m,
             level_crest_m: 0.0,
             reach_m: REACH,
             profile: Vec::new(),

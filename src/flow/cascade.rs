@@ -10,7 +10,7 @@ use super::basins::Curves;
 use super::formulas::{self as f, LEAST_HEAD};
 use super::pump::{self, Feed};
 use crate::design;
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::Cascade;
 use crate::plan::{CascadeFlow, FlowIs, LipFlow, PumpDuty};
 use crate::terrain::line;
@@ -32,12 +32,15 @@ pub fn of(
             .iter()
             .any(|c| c.name == pump.cascade)
         {
-            findings.push(Finding::new(
-                Severity::Error,
-                pump.name.clone(),
-                format!("feeds {}, which is no cascade", pump.cascade),
-                "give the name of a cascade",
-            ));
+            findings.push(
+                Finding::new(
+                    Severity::Error,
+                    pump.name.clone(),
+                    format!("feeds {}, which is no cascade", pump.cascade),
+                    "give the name of a cascade",
+                )
+                .about(About::Pump),
+            );
         }
     }
     for cascade in &scene.job.design.cascades {
@@ -54,9 +57,29 @@ pub fn of(
                 second.name.clone(),
                 format!("feeds {} together with {}; they are not reckoned together", cascade.name, pumps[0].name),
                 "give one pump for each cascade; for two alike side by side, one pump with the sum of their flows",
-            ));
+            )
+            .about(About::Pump));
         }
         let Some(levels) = pool_levels(scene, cascade) else {
+            let dry = |p: &&str| scene.water(p).is_none_or(|w| !w.0.held);
+            let names = cascade.pools.iter().map(|p| p.name.as_str());
+            let dry: Vec<&str> = names.filter(dry).collect();
+            let pump = match pumps.first() {
+                Some(p) => format!(", nor is {}", p.name),
+                None => String::new(),
+            };
+            findings.push(
+                Finding::new(
+                    Severity::Note,
+                    format!("cascade {}", cascade.name),
+                    format!(
+                        "its flow is not reckoned{pump}: no water stands in {}",
+                        dry.join(", ")
+                    ),
+                    "mend what is said of the water there",
+                )
+                .about(About::Water),
+            );
             continue;
         };
         let wanted = cascade
@@ -292,17 +315,16 @@ fn report(scene: &Scene, cascade: &Cascade, made: &CascadeFlow, findings: &mut V
                     what,
                     remedy,
                 )
+                .about(About::Water)
                 .at(x, y, water.level_m),
             );
         }
         let [x, y] = water.freeboard_at;
         let mut say = |severity, what: String, remedy: &str| {
             findings.push(
-                Finding::new(severity, format!("pool {}", lip.pool), what, remedy).at(
-                    x,
-                    y,
-                    water.level_m,
-                ),
+                Finding::new(severity, format!("pool {}", lip.pool), what, remedy)
+                    .about(About::Water)
+                    .at(x, y, water.level_m),
             );
         };
         if lip.freeboard_m <= 0.0 {

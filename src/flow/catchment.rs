@@ -36,7 +36,8 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
         .waters
         .iter()
         .zip(&ours)
-        .filter(|(_, ours)| **ours)
+        // What does not stand there gathers no rain.
+        .filter(|((w, _), ours)| **ours && w.held)
         .map(|((w, _), _)| w.area_m2)
         .sum();
     let levels: Vec<f64> = scene.waters.iter().map(|(w, _)| w.level_m).collect();

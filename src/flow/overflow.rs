@@ -2,9 +2,9 @@
 
 use super::cascade::rate;
 use super::{Scene, catchment, formulas as f};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Job, Overflow};
-use crate::plan::{Cover, End, Kind, OverflowPipe, Plan, SetOut, Station, Water};
+use crate::plan::{Catchment, Cover, End, Kind, OverflowPipe, Plan, SetOut, Station, Water};
 use crate::terrain::predicates::P2;
 use crate::terrain::{Probe, Span, line};
 use crate::units::format_area;
@@ -116,13 +116,13 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
     for pipe in &design.overflows {
         let place = format!("overflow {}", pipe.name);
         let mut say = |severity, at: Option<[f64; 3]>, what: String, remedy: &str| {
-            let finding = Finding::new(severity, place.clone(), what, remedy);
+            let finding = Finding::new(severity, place.clone(), what, remedy).about(About::Water);
             findings.push(match at {
                 Some([x, y, z]) => finding.at(x, y, z),
                 None => finding,
             });
         };
-        let Some((water, _)) = scene.water(&pipe.basin) else {
+        let Some((water, seed)) = scene.water(&pipe.basin) else {
             say(
                 Severity::Error,
                 None,
@@ -200,6 +200,18 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                     scene.length(water.spill_m)
                 ),
                 "lower the inlet: the pipe must take the water before the brim lets it go",
+            );
+        }
+        let reached = start.is_none_or(|start| reaches(scene, water, seed, start, pipe.diameter));
+        if !reached {
+            say(
+                Severity::Error,
+                start,
+                format!(
+                    "its inlet stands where the water of {} does not get to it, risen to where it runs over",
+                    water.name
+                ),
+                "begin its line in the basin; no capacity is given for it",
             );
         }
         let stations = cover(scene, &laid, pipe, &probe);
@@ -297,7 +309,7 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                 "see where the water goes from its outlet; a neighbour's ground is a matter of local code",
             );
         }
-        let runs = gradient.filter(|_| free);
+        let runs = gradient.filter(|_| free && reached);
         let full = runs.map(|g| f::manning_full(pipe.diameter, g, pipe.n));
         let head = water.spill_m - inlet - 0.5 * pipe.diameter;
         let mouth = (runs.is_some() && head > 0.0).then(|| f::orifice(pipe.diameter, head));
@@ -348,7 +360,8 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
                     place.clone(),
                     what,
                     "bring it out where the ground falls away from the basin",
-                );
+                )
+                .about(About::Water);
                 findings.push(match at {
                     Some([x, y, z]) => finding.at(x, y, z),
                     None => finding,
@@ -384,23 +397,98 @@ pub fn of(scene: &Scene, findings: &mut Vec<Finding>) -> Vec<OverflowPipe> {
     list
 }
 
+/// The mouth may be drawn on the very edge of the water: so far round it is looked, metres.
+const MOUTH: f64 = 0.15;
+
+/// Whether the water of a basin, risen to where it runs over, gets to the mouth of a pipe, and no ground lies
+/// before it.
+fn reaches(scene: &Scene, water: &Water, seed: u32, mouth: [f64; 3], diameter: f64) -> bool {
+    let [x, y, invert] = mouth;
+    let round = (0..8).map(|k| {
+        let (sin, cos) = (f64::from(k) * std::f64::consts::FRAC_PI_4).sin_cos();
+        [x + MOUTH * cos, y + MOUTH * sin]
+    });
+    let mut rising = None;
+    let probe = Probe::within(&scene.plan.finished, Span::of([[x, y]]).grown(2.0 * MOUTH));
+    std::iter::once([x, y]).chain(round).any(|p| {
+        let (Some(t), Some(ground)) = (scene.terrain.find(p), probe.sound(p)) else {
+            return false;
+        };
+        if ground.elevation >= water.spill_m.min(invert + diameter) {
+            return false;
+        }
+        if scene
+            .under(t, ground.elevation)
+            .is_some_and(|w| w.name == water.name)
+        {
+            return true;
+        }
+        // Ground that only gets wet as the water rises.
+        let wet = rising.get_or_insert_with(|| scene.terrain.wet(seed, water.spill_m));
+        wet.binary_search(&t).is_ok()
+    })
+}
+
+/// The waters that run into one of these as well: through their overflow pipes, or over their brim where no
+/// pipe takes that elsewhere.
+fn drained_too(scene: &Scene, into: &mut Vec<String>) {
+    let flow = &scene.plan.flow;
+    let ours = |into: &[String], name: &str| into.iter().any(|n| n == name);
+    loop {
+        let piped = flow
+            .overflows
+            .iter()
+            .filter(|o| o.outlet_ends == Some(End::Water) && ours(into, &o.outlet_into))
+            .map(|o| &o.basin);
+        let elsewhere = |name: &str| {
+            let mut its = flow.overflows.iter().filter(|o| o.basin == name);
+            its.any(|o| o.capacity_m3_s.is_some())
+        };
+        let over = flow
+            .spills
+            .iter()
+            .filter(|s| s.ends == End::Water && ours(into, &s.into) && !elsewhere(&s.water))
+            .map(|s| &s.water);
+        let Some(more) = piped.chain(over).find(|name| !ours(into, name)) else {
+            return;
+        };
+        into.push(more.clone());
+    }
+}
+
 /// What each pipe must carry in the rain of the job file: this follows the water over all the ground,
 /// and takes longer than a plan may.
 pub fn size(scene: &Scene, pipes: &mut [OverflowPipe]) -> Vec<Finding> {
     let design = &scene.job.design;
     let plumbing = &scene.job.plumbing;
     let mut findings = Vec::new();
+    // Pipes of one basin drain the same, and carry it together.
+    let mut known: Vec<(String, Option<Catchment>)> = Vec::new();
+    let mut warned: Vec<String> = Vec::new();
+    let together: Vec<(String, f64)> = pipes
+        .iter()
+        .filter_map(|p| Some((p.basin.clone(), p.capacity_m3_s?)))
+        .collect();
     for pipe in pipes {
         let Some((water, _)) = scene.water(&pipe.basin) else {
             continue;
         };
-        let cascades = design.cascades.iter().filter(|c| c.into == pipe.basin);
-        let mut into: Vec<&str> = cascades
-            .flat_map(|c| c.pools.iter().map(|p| p.name.as_str()))
-            .collect();
-        into.push(&pipe.basin);
-        pipe.catchment = catchment::of(scene, &into);
-        if let Some(c) = pipe.catchment.filter(|c| c.level_m2 > 0.1 * c.ground_m2) {
+        let before = known.iter().find(|k| k.0 == pipe.basin).map(|k| k.1);
+        pipe.catchment = before.unwrap_or_else(|| {
+            let cascades = design.cascades.iter().filter(|c| c.into == pipe.basin);
+            let pools = cascades.flat_map(|c| c.pools.iter().map(|p| p.name.clone()));
+            let mut into: Vec<String> = pools.chain([pipe.basin.clone()]).collect();
+            drained_too(scene, &mut into);
+            let into: Vec<&str> = into.iter().map(String::as_str).collect();
+            catchment::of(scene, &into)
+        });
+        if before.is_none() {
+            known.push((pipe.basin.clone(), pipe.catchment));
+        }
+        if let Some(c) = pipe
+            .catchment
+            .filter(|c| before.is_none() && c.level_m2 > 0.1 * c.ground_m2)
+        {
             findings.push(Finding::new(
                 Severity::Note,
                 format!("overflow {}", pipe.overflow),
@@ -430,14 +518,31 @@ pub fn size(scene: &Scene, pipes: &mut [OverflowPipe]) -> Vec<Finding> {
             (depth > 0.0 && mouth(1.6 * depth) >= 0.0)
                 .then(|| f::root(0.0, 1.6 * depth, mouth).max(by_pipe))
         });
-        if let (Some(wanted), Some(capacity)) = (pipe.wanted_m3_s, pipe.capacity_m3_s)
+        let its: Vec<f64> = together
+            .iter()
+            .filter(|(basin, _)| *basin == pipe.basin)
+            .map(|(_, capacity)| *capacity)
+            .collect();
+        let capacity: f64 = its.iter().sum();
+        if let Some(wanted) = pipe.wanted_m3_s
+            && pipe.capacity_m3_s.is_some()
             && wanted > capacity
+            && !warned.contains(&pipe.basin)
         {
+            warned.push(pipe.basin.clone());
+            let others = match its.len() {
+                1 => String::new(),
+                n => format!(
+                    " together with the other pipe{} of {}",
+                    if n > 2 { "s" } else { "" },
+                    water.name
+                ),
+            };
             findings.push(Finding::new(
                 Severity::Warning,
                 format!("overflow {}", pipe.overflow),
                 format!(
-                    "carries {} before {} runs over; the rain given brings {}",
+                    "carries {}{others} before {} runs over; the rain given brings {}",
                     rate(scene, capacity),
                     water.name,
                     rate(scene, wanted)
@@ -446,7 +551,7 @@ pub fn size(scene: &Scene, pipes: &mut [OverflowPipe]) -> Vec<Finding> {
             ));
         }
     }
-    findings
+    Finding::all_about(findings, About::Water)
 }
 
 /// Ground over the pipe at stations along it, and where it lies open: in its basin, and at its ends.

@@ -5,7 +5,7 @@ use super::basins::Curves;
 use super::cascade::{percent, rate};
 use super::formulas as f;
 use super::{DepthCurve, Scene};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Cascade, Pump};
 use crate::plan::{CascadeFlow, FlowIs, PipeDuty, PumpDuty};
 use crate::terrain::line;
@@ -28,12 +28,9 @@ pub fn duty(
     with_flow: &dyn Fn(f64, f64) -> CascadeFlow,
 ) -> Option<PumpDuty> {
     let mut say = |severity, what: String, remedy: &str| {
-        findings.push(Finding::new(
-            severity,
-            format!("pump {}", pump.name),
-            what,
-            remedy,
-        ));
+        findings.push(
+            Finding::new(severity, format!("pump {}", pump.name), what, remedy).about(About::Pump),
+        );
     };
     let design = &scene.job.design;
     let stands = design.basins.iter().find_map(|b| {
@@ -351,12 +348,9 @@ fn report(
     findings: &mut Vec<Finding>,
 ) {
     let mut say = |severity, what: String, remedy: &str| {
-        findings.push(Finding::new(
-            severity,
-            format!("pump {}", pump.name),
-            what,
-            remedy,
-        ));
+        findings.push(
+            Finding::new(severity, format!("pump {}", pump.name), what, remedy).about(About::Pump),
+        );
     };
     let Some(pipe) = duty.pipes.iter().find(|p| p.pipe == duty.pipe) else {
         return;

@@ -1,7 +1,7 @@
 //! Where each water runs over, what it wets on its way up, and where it runs from there. Metres.
 
 use super::{DepthCurve, Scene};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::plan::{End, Kind, MarkKind, Met, Pocket, Spill};
 use crate::terrain::Span;
 use crate::terrain::predicates::{P2, from_line, in_ring};
@@ -259,7 +259,11 @@ fn report(
 ) {
     let [it, source] = words;
     let mut say = |severity, at: [f64; 3], what: String, remedy: &str| {
-        findings.push(Finding::new(severity, place, what, remedy).at(at[0], at[1], at[2]));
+        findings.push(
+            Finding::new(severity, place, what, remedy)
+                .about(About::Water)
+                .at(at[0], at[1], at[2]),
+        );
     };
     for met in &spill.meets {
         let along = scene.length(met.along_m);

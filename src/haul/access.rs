@@ -4,7 +4,7 @@
 //! Lengths over areas are exact (the line is cut at every edge of the area); gradients are those of
 //! the surface's own triangles along the line. Common practice, no source: how boards and fabric lap.
 
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Access, Boards, Job, Steps};
 use crate::plan::{AccessRoute, MachineWay, MarkKind, Plan, StepsOnWay};
 use crate::terrain::line::{self, dist};
@@ -35,6 +35,7 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
             "has no line in plan, so nothing is known of the way in",
             "give each of its points a place",
         ));
+        let findings = Finding::all_about(findings, About::Haul);
         return Some((AccessRoute::default(), findings));
     }
     let unit = |v: f64| format_length(v, job.unit);
@@ -153,7 +154,7 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
         &mut findings,
         place,
     );
-    Some((route, findings))
+    Some((route, Finding::all_about(findings, About::Haul)))
 }
 
 /// The ramp of the design that is built over a place.

@@ -18,6 +18,7 @@ pub mod sought;
 
 pub use access::access;
 
+use crate::findings::{About, Finding};
 use crate::job::Job;
 use crate::plan::{Haulage, PilePlace, Plan};
 use crate::terrain::line::dist;
@@ -27,7 +28,8 @@ use crate::terrain::line::dist;
 pub fn of(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
     let (mut out, ramps) = rayon::join(|| carried(job, plan, places), || find::ramps(job, plan));
     (out.ramps, out.found) = (ramps.ramps, ramps.found);
-    out.findings.extend(ramps.findings);
+    let ramps = Finding::all_about(ramps.findings, About::Haul);
+    out.findings.extend(ramps);
     out
 }
 
@@ -35,6 +37,7 @@ pub fn of(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
 pub fn carried(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
     let mut out = Haulage::default();
     flows::flows(job, plan, strips(job, plan), places, &mut out);
+    out.findings = Finding::all_about(out.findings, About::Haul);
     out
 }
 

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::heap::{Crest, Heap, heap_by_edges, heaps};
 use super::standing;
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Job, Pile, Side};
 use crate::plan::{Kind, MarkKind, PileStage, PileState, Plan};
 use crate::terrain::predicates::{P2, from_line, in_ring, proper_crossing};
@@ -67,7 +67,7 @@ struct Laid<'a> {
 }
 
 fn finding(pile: &Pile, severity: Severity, what: String, remedy: &str) -> Finding {
-    Finding::new(severity, format!("pile {}", pile.name), what, remedy)
+    Finding::new(severity, format!("pile {}", pile.name), what, remedy).about(About::Haul)
 }
 
 fn slides(pile: &Pile) -> Vec<Finding> {
@@ -268,7 +268,7 @@ pub(super) fn in_the_way(
         units::of_rule(2, job.unit)
     );
     let mut add = |severity, what: String, remedy: &str| {
-        found.push(Finding::new(severity, place.clone(), what, remedy));
+        found.push(Finding::new(severity, place.clone(), what, remedy).about(About::Haul));
     };
     let foot = foot(heap);
     let spans: Vec<Span> = foot.iter().map(|t| Span::of(*t)).collect();

@@ -3,7 +3,7 @@
 use super::base::Base;
 use crate::design::Yard;
 use crate::earthwork::{Assembled, sequence};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::flow::Walked;
 use crate::plan::{Kind, Water};
 use crate::terrain::predicates::{in_ring, ring_area2};
@@ -58,6 +58,7 @@ pub fn waters(
                     "has no water: the finished ground at its middle lies above the water, or outside the survey",
                     "check its level, its outline and the order of the stages",
                 )
+                .about(About::Water)
                 .at(still.seed[0], still.seed[1], still.level),
             );
             continue;
@@ -77,6 +78,7 @@ pub fn waters(
                     ),
                     "lower the water, raise the ground there with a berm or wall, or move the outline",
                 )
+                .about(About::Water)
                 .at(reach.spill_at[0], reach.spill_at[1], reach.spill),
             );
         } else if freeboard < still.edge_above - 0.0015 {
@@ -91,11 +93,13 @@ pub fn waters(
                     ),
                     "raise the edge there, or lower the water; the lining's edge must stay over the water all round",
                 )
+                .about(About::Water)
                 .at(reach.brim_at[0], reach.brim_at[1], reach.brim),
             );
         }
         let drawn = 0.5 * ring_area2(&still.outline).abs();
-        if reach.area > 1.01 * drawn + 0.05 {
+        // Where water that is not held would spread to is no figure of any water.
+        if held && reach.area > 1.01 * drawn + 0.05 {
             findings.push(
                 Finding::new(
                     Severity::Warning,
@@ -106,6 +110,7 @@ pub fn waters(
                     ),
                     "the ground beside it lies under the water: raise it with soil or a wall, or draw the outline around it",
                 )
+                .about(About::Water)
                 .at(still.seed[0], still.seed[1], still.level),
             );
         }
@@ -144,6 +149,7 @@ pub fn waters(
                         ),
                         "draw them apart, with ground higher than both waters between them",
                     )
+                    .about(About::Water)
                     .at(still.seed[0], still.seed[1], still.level),
                 );
             }

@@ -179,6 +179,7 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
             .map(|f| {
                 json!({
                     "severity": f.severity,
+                    "about": f.about,
                     "place": f.place,
                     "at": f.at,
                     "what": f.what,

@@ -19,7 +19,7 @@ pub fn stakes(
     width: usize,
 ) -> String {
     let mut out = list(job, all, level, width);
-    let doubts = doubts::doubts(job, plan, false);
+    let doubts = doubts::doubts(plan, &[]);
     if !doubts.is_empty() {
         out.push_str("\nTHESE STAKES ARE DOUBTFUL: mend the plan before setting out by them.\n");
         out.push_str(&findings(&doubts, job.unit, width));

@@ -2,6 +2,7 @@
 
 use super::measure::number;
 use super::{Columns, Measure, doubts, findings, hang, heading};
+use crate::findings::About;
 use crate::job::{Job, Unit};
 use crate::plan::{Of, Plan, Takeoff, Trade};
 use crate::units::POUND;
@@ -136,7 +137,7 @@ pub fn takeoff(job: &Job, plan: &Plan, takeoff: &Takeoff, width: usize) -> Strin
             hang(&mut out, "  ", note, width);
         }
     }
-    let doubts = doubts::doubts(job, plan, true);
+    let doubts = doubts::doubts(plan, &[About::Pump]);
     if !doubts.is_empty() {
         out.push_str("\nTHESE FIGURES ARE DOUBTFUL: mend the plan before ordering by them.\n");
         out.push_str(&findings(&doubts, job.unit, width));

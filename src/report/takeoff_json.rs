@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::doubts::doubts;
+use crate::findings::About;
 use crate::job::Job;
 use crate::plan::{Plan, Takeoff};
 
@@ -29,6 +30,6 @@ pub fn takeoff_json(job: &Job, plan: &Plan, takeoff: &Takeoff) -> Value {
         })).collect::<Vec<_>>(),
         "sheets": takeoff.sheets,
         "notes": takeoff.notes,
-        "findings": doubts(job, plan, true),
+        "findings": doubts(plan, &[About::Pump]),
     })
 }

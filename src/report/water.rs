@@ -2,7 +2,7 @@
 
 use super::measure::number;
 use super::{Columns, Measure, doubts, findings, hang, heading};
-use crate::findings::Finding;
+use crate::findings::{About, Finding};
 use crate::job::{Job, Unit};
 use crate::plan::{Brim, CascadeFlow, Closer, End, Plan, Spill, Storage};
 use crate::units::{GALLON, INCH};
@@ -38,7 +38,7 @@ pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
         .storage
         .iter()
         .filter(basin)
-        .for_each(|s| page.storage(&mut out, s));
+        .for_each(|s| page.storage(&mut out, job, s));
     let pools: Vec<&Storage> = closer.storage.iter().filter(|s| !basin(s)).collect();
     page.pools(&mut out, &pools);
     for c in &plan.flow.cascades {
@@ -51,29 +51,16 @@ pub fn water(job: &Job, plan: &Plan, closer: &Closer, width: usize) -> String {
         page.overflow(&mut out, job, o);
     }
     // What is wrong with the ground or the works is wrong with their water.
-    let wrong = doubts::doubts(job, plan, true);
+    let wrong = doubts::doubts(plan, &[About::Pump]);
     let about: Vec<Finding> = plan
         .findings
         .iter()
         .chain(&closer.findings)
-        .filter(|f| concerns(job, &f.place) || wrong.contains(f))
+        .filter(|f| matches!(f.about, About::Water | About::Pump) || wrong.contains(f))
         .cloned()
         .collect();
     out.push_str(&findings(&about, job.unit, width));
     out
-}
-
-/// Findings that are about water.
-fn concerns(job: &Job, place: &str) -> bool {
-    let d = &job.design;
-    let bare = doubts::bare(place);
-    place == "electricity"
-        || d.basins.iter().any(|b| b.name == bare)
-        || d.cascades
-            .iter()
-            .any(|c| c.name == bare || c.pools.iter().any(|p| p.name == bare))
-        || d.overflows.iter().any(|o| o.name == bare)
-        || job.plumbing.pumps.iter().any(|p| p.name == bare)
 }
 
 pub struct Page {
@@ -294,7 +281,7 @@ impl Page {
         out.push('\n');
     }
 
-    fn storage(&self, out: &mut String, s: &Storage) {
+    fn storage(&self, out: &mut String, job: &Job, s: &Storage) {
         let m = self.m;
         heading(out, &format!("What {} holds", s.water));
         self.line(
@@ -338,18 +325,27 @@ impl Page {
                 ),
             );
         }
+        let of = |amount: Option<String>| amount.map_or(String::new(), |a| format!(" ({a})"));
         if let Some(t) = s.fill_s {
             self.line(
                 out,
                 "To fill",
-                &format!("{} with the hose of the job file", hours(t)),
+                &format!(
+                    "{} with the hose{}",
+                    hours(t),
+                    of(job.plumbing.hose.map(|hose| self.rate(hose)))
+                ),
             );
         }
         if let Some(d) = s.loss_drop_m {
             self.line(
                 out,
                 "Loss",
-                &format!("the loss of the job file lowers it by {}", m.length(d)),
+                &format!(
+                    "what may be lost before anyone tops it up{} lowers it by {}",
+                    of(job.plumbing.loss.map(|loss| self.amount(loss))),
+                    m.length(d)
+                ),
             );
         }
         let mut table = Columns::new([

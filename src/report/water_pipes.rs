@@ -286,19 +286,23 @@ impl Page {
             }
             self.line(out, "From outlet", &way);
         }
+        let its = job.design.overflows.iter();
+        let others = its.filter(|other| other.basin == o.basin).count() > 1;
         match (o.wanted_m3_s, job.plumbing.rain) {
             (Some(wanted), Some(rain)) => self.line(
                 out,
                 "Must carry",
                 &format!(
-                    "{} in a rain of {}{}",
+                    "{}{} in a rain of {}{}",
                     self.rate(wanted),
+                    if others { format!(", with the other pipes of {} together,", o.basin) } else { String::new() },
                     match m.0 {
                         Unit::Foot => format!("{} in/h", number(rain * 3600.0 / INCH, 2)),
-                        Unit::Metre => format!("{} mm/h", number(rain * 3.6e6, 0)),
+                        Unit::Metre => format!("{} mm/h", number(rain * 3.6e6, if rain * 3.6e6 < 9.95 { 1 } else { 0 })),
                     },
                     o.diameter_wanted_m.map_or(String::new(), |d| format!(
-                        ": at this fall a pipe of {} inside or more",
+                        ": at this fall {}a pipe of {} inside or more",
+                        if others { "one alone would be " } else { "" },
                         self.bore(d)
                     ))
                 ),

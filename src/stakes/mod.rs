@@ -10,7 +10,7 @@ mod tie;
 
 use rustc_hash::FxHashMap;
 
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::Job;
 use crate::plan::{Flaw, OffsetTie, Plan, SetOut, Stake, Stakes, Station, TapeTie};
 use crate::terrain::predicates::P2;
@@ -241,7 +241,7 @@ pub fn findings(stakes: &Stakes, job: &Job) -> Vec<Finding> {
         let z = at.existing.or(at.dig).or(at.finish).unwrap_or(0.0);
         out.push(Finding::new(severity, "stakes", what, remedy).at(at.at[0], at.at[1], z));
     }
-    out
+    Finding::all_about(out, About::Stakes)
 }
 
 fn error(stake: &Stake) -> f64 {
