@@ -1,48 +1,85 @@
-//! How far the soil is: what was dug and placed, and what is left of both, over the ground that was shot.
+//! How far the soil is in a stage: what was dug and placed, and what is left of both, over the ground that was
+//! shot.
 //!
-//! What stands over the design is undisturbed soil as far as it lies under the ground as surveyed, and
-//! placed soil above it; what is missing is still to be placed as far as the design lies over that ground,
-//! and over-dug under it. So the lower and the higher of surveyed and shot ground are held against the
-//! design, cut along the lines where they cross. m³.
+//! A stage begins on the ground that the stages before it leave, by the design. What stands over the stage's
+//! own design is still to be dug as far as it lies under that ground, and was placed too much above it; what
+//! is missing is still to be placed as far as the design lies over that ground, and over-dug under it. So the
+//! lower and the higher of that ground and the ground as shot are held against the design, cut along the
+//! lines where they cross. What is dug is bank as far as it is undisturbed soil; what an earlier stage placed
+//! is soil dug again. m³.
 
 use crate::plan::BuiltVolumes;
 use crate::terrain::overlay::{CutFill, Overlay, cut_fill};
 use crate::terrain::predicates::P2;
 use crate::terrain::{Plane, Surface};
 
+/// What the ground as shot is held against.
+pub struct Grounds<'a> {
+    /// The ground as surveyed, where that is not the ground before the stage.
+    pub surveyed: Option<&'a Surface>,
+    /// As the stages before it leave it, and the undisturbed soil under that.
+    pub before: &'a Surface,
+    pub undisturbed: &'a Surface,
+    pub design: &'a Surface,
+}
+
 /// What tells how far it is, but for what is left in all.
 pub struct SoFar {
-    since: CutFill,
+    since_survey: CutFill,
+    in_stage: CutFill,
     to_dig: f64,
     to_place: f64,
+    /// Of what was dug in the stage and what is to be dug in it, what is undisturbed.
+    bank: [f64; 2],
 }
 
 impl SoFar {
-    pub fn of(existing: &Surface, built: &Surface, design: &Surface) -> SoFar {
-        let (since, (to_dig, to_place)) = rayon::join(
-            || cut_fill(existing, built),
-            || {
-                let [lower, higher] = split(existing, built);
-                rayon::join(
-                    || cut_fill(&lower, design).cut,
-                    || cut_fill(&higher, design).fill,
-                )
-            },
-        );
+    pub fn of(grounds: &Grounds, built: &Surface) -> SoFar {
+        let Grounds {
+            surveyed,
+            before,
+            undisturbed,
+            design,
+        } = *grounds;
+        let since = || surveyed.map(|surveyed| cut_fill(surveyed, built));
+        let stage = || {
+            let ([lower, higher], in_stage) = split(before, built);
+            let (to_dig, to_place) = rayon::join(
+                || cut_fill(&lower, design).cut,
+                || cut_fill(&higher, design).fill,
+            );
+            (in_stage, to_dig, to_place)
+        };
+        let bank = || {
+            if undisturbed == before {
+                return None;
+            }
+            let ([lower, _], dug) = split(undisturbed, built);
+            Some([dug.cut, cut_fill(&lower, design).cut])
+        };
+        let ((in_stage, to_dig, to_place), (since, bank)) =
+            rayon::join(stage, || rayon::join(since, bank));
         SoFar {
-            since,
+            since_survey: since.unwrap_or(in_stage),
+            in_stage,
             to_dig,
             to_place,
+            bank: bank.unwrap_or([in_stage.cut, to_dig]),
         }
     }
 
     /// `left`: between what was shot and the design.
     pub fn volumes(&self, left: &CutFill) -> BuiltVolumes {
+        let [bank, bank_to_dig] = self.bank;
         BuiltVolumes {
-            area_m2: self.since.area,
-            dug_m3: self.since.cut,
-            placed_m3: self.since.fill,
-            to_dig_m3: self.to_dig,
+            area_m2: self.since_survey.area,
+            dug_m3: self.since_survey.cut,
+            placed_m3: self.since_survey.fill,
+            stage_dug_m3: bank,
+            stage_redug_m3: (self.in_stage.cut - bank).max(0.0),
+            stage_placed_m3: self.in_stage.fill,
+            to_dig_m3: bank_to_dig,
+            to_redig_m3: (self.to_dig - bank_to_dig).max(0.0),
             to_take_off_m3: (left.cut - self.to_dig).max(0.0),
             to_place_m3: self.to_place,
             over_dug_m3: (left.fill - self.to_place).max(0.0),
@@ -51,13 +88,14 @@ impl SoFar {
     }
 }
 
-/// The lower and the higher of two surfaces, over their common plan.
-fn split(first: &Surface, second: &Surface) -> [Surface; 2] {
+/// The lower and the higher of two surfaces, over their common plan, and the volumes between them.
+fn split(first: &Surface, second: &Surface) -> ([Surface; 2], CutFill) {
     let overlay = Overlay::new(first, second);
     let origin = overlay.origin;
     overlay.fold(
-        || [Surface::default(), Surface::default()],
-        |made: &mut [Surface; 2], cell| {
+        <([Surface; 2], CutFill)>::default,
+        |(made, volumes), cell| {
+            volumes.add(cell);
             let [a, b, c] = first.corners(cell.first as usize);
             let plane = Plane::through(a, b, c);
             let corners: Vec<(P2, f64, f64)> = cell
@@ -86,7 +124,7 @@ fn split(first: &Surface, second: &Surface) -> [Surface; 2] {
                 fan(lower, &under, |z, _| z);
             }
         },
-        |mut a, b| {
+        |(mut a, volumes), (b, more)| {
             for (a, b) in a.iter_mut().zip(b) {
                 let n = a.points.len() as u32;
                 a.points.extend(b.points);
@@ -94,7 +132,7 @@ fn split(first: &Surface, second: &Surface) -> [Surface; 2] {
                     .extend(b.triangles.iter().map(|t| t.map(|i| i + n)));
                 a.made_by.extend(b.made_by);
             }
-            a
+            (a, volumes.and(more))
         },
     )
 }
@@ -137,7 +175,23 @@ mod tests {
     use super::*;
 
     fn volumes(existing: &Surface, built: &Surface, design: &Surface) -> BuiltVolumes {
-        SoFar::of(existing, built, design).volumes(&cut_fill(built, design))
+        in_stage(existing, existing, existing, built, design)
+    }
+
+    fn in_stage(
+        surveyed: &Surface,
+        before: &Surface,
+        undisturbed: &Surface,
+        built: &Surface,
+        design: &Surface,
+    ) -> BuiltVolumes {
+        let grounds = Grounds {
+            surveyed: Some(surveyed),
+            before,
+            undisturbed,
+            design,
+        };
+        SoFar::of(&grounds, built).volumes(&cut_fill(built, design))
     }
 
     /// A strip 1 wide, its heights along x.
@@ -202,6 +256,47 @@ mod tests {
         ] {
             assert!(
                 (found - wanted).abs() < 1e-9,
+                "{what}: {found}, by hand {wanted}"
+            );
+        }
+    }
+
+    /// Ground at 0. An earlier stage placed 1 on all of it; this one digs 6 of the 12 down to −1, is at −0.5
+    /// in half of that and at 0.25 in the other, and raises the rest to 2, of which half is done and a strip
+    /// of 1 is 0.5 too high. By hand, 1 wide: of what was dug 3 × 0.5 bank and 3 × 1 + 3 × 0.75 placed
+    /// before; to dig 3 × 0.5 + 3 × 1 bank and 3 × 0.25 placed before.
+    #[test]
+    fn soil_of_earlier_stages_is_not_of_this_one() {
+        let e = 1e-9;
+        let flat = strip(&[(0.0, 0.0), (12.0, 0.0)]);
+        let before = strip(&[(0.0, 1.0), (12.0, 1.0)]);
+        let design = strip(&[(0.0, -1.0), (6.0, -1.0), (6.0 + e, 2.0), (12.0, 2.0)]);
+        let built = strip(&[
+            (0.0, -0.5),
+            (3.0, -0.5),
+            (3.0 + e, 0.25),
+            (6.0, 0.25),
+            (6.0 + e, 1.5),
+            (11.0, 1.5),
+            (11.0 + e, 2.5),
+            (12.0, 2.5),
+        ]);
+        let v = in_stage(&flat, &before, &flat, &built, &design);
+        for (what, found, wanted) in [
+            ("dug since the survey", v.dug_m3, 1.5),
+            ("placed since the survey", v.placed_m3, 0.75 + 7.5 + 2.5),
+            ("dug, bank", v.stage_dug_m3, 1.5),
+            ("dug, placed before", v.stage_redug_m3, 3.0 + 2.25),
+            ("placed", v.stage_placed_m3, 2.5 + 1.5),
+            ("to dig, bank", v.to_dig_m3, 1.5 + 3.0),
+            ("to dig, placed before", v.to_redig_m3, 0.75),
+            ("to take off", v.to_take_off_m3, 0.5),
+            ("to place", v.to_place_m3, 2.5),
+            ("over-dug", v.over_dug_m3, 0.0),
+            ("missing", v.missing_m3, 2.5),
+        ] {
+            assert!(
+                (found - wanted).abs() < 1e-6,
                 "{what}: {found}, by hand {wanted}"
             );
         }

@@ -3,7 +3,7 @@
 use rustc_hash::FxHashSet;
 
 use super::place;
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Benchmark, FieldBook, Job, Peg, Visit};
 use crate::plan::{Plan, Trust};
 use crate::survey::{self, Reduced};
@@ -129,6 +129,6 @@ pub fn reduce(job: &Job, plan: &Plan, visit: &Visit) -> Levelled {
         reduced,
         book,
         trust,
-        findings,
+        findings: Finding::all_about(findings, About::AsBuilt),
     }
 }

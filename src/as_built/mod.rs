@@ -15,25 +15,30 @@ use std::borrow::Cow;
 use rayon::prelude::*;
 
 use crate::design::Track;
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::job::{Against, AsBuilt, Job, Tolerances, Unit, Visit, Walls};
 use crate::measure;
 use crate::plan::{Built, DifferenceMap, Kind, MadeBy, Plan, Shot, Trust, Verdict};
-use crate::planning;
+use crate::planning::{self, LastStage};
 use crate::survey::{Reduced, Spot};
-use crate::terrain::Probe;
+use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 use levels::Levelled;
 
+/// The ground is looked at so far round the shots, metres.
+const NEAR: f64 = 0.01;
 /// A shot this near to a whole foot or decimetre off may be a misread rod.
 const NEARLY: f64 = 0.015;
 
 /// Every visit of the job.
 pub fn of(job: &Job, plan: &Plan) -> Vec<Built> {
-    job.as_built
-        .visits
-        .par_iter()
-        .map(|visit| built(job, plan, visit))
+    let visits = job.as_built.visits.par_iter();
+    visits
+        .map(|visit| {
+            let mut built = built(job, plan, visit);
+            built.findings = Finding::all_about(built.findings, About::AsBuilt);
+            built
+        })
         .collect()
 }
 
@@ -67,6 +72,7 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         misclosure: reduced.misclosure,
         allowed: reduced.allowed,
         shots: Vec::new(),
+        later: false,
         volumes: None,
         map: DifferenceMap::default(),
         findings,
@@ -103,11 +109,18 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         Against::Finished => Track::Finished,
     };
     let mut found = Vec::new();
-    let ((design, makers), shot) = rayon::join(
-        || planning::ground_after(&staged, plan, done, visit.walls, track),
+    let from = match visit.stage {
+        Some(_) => done - 1,
+        None => 0,
+    };
+    out.later = from > 0;
+    // Only the ground near the shots matters.
+    let near = Span::of(reduced.spots.iter().map(|s| [s.x, s.y])).grown(NEAR);
+    let (last, shot) = rayon::join(
+        || planning::last_stage(&staged, plan, [from, done], visit.walls, track, &near),
         || ground::of(&reduced, &book, visit, job.unit, &mut found),
     );
-    if design.triangles.is_empty() || plan.existing.triangles.is_empty() {
+    let Some(last) = last.filter(|_| !plan.existing.triangles.is_empty()) else {
         out.findings.push(Finding::new(
             Severity::Error,
             place(visit),
@@ -115,22 +128,38 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
             "mend the errors of the plan first",
         ));
         return out;
-    }
+    };
+    let LastStage {
+        before,
+        undisturbed,
+        after: design,
+        makers,
+    } = &last;
     let as_built = &job.as_built;
     let held_against_it = || -> Vec<Shot> {
-        let (there, before) = (Probe::new(&design), Probe::new(&plan.existing));
+        let grounds = Grounds {
+            surveyed: Probe::within(&plan.existing, near),
+            before: Probe::new(before),
+            design: Probe::new(design),
+        };
         let spots = reduced.spots.iter();
         spots
-            .map(|spot| held(spot, &there, &before, &makers, as_built, job.unit))
+            .map(|spot| held(spot, &grounds, makers, as_built, job.unit))
             .collect()
     };
     let between = || {
         let shot = shot.as_ref()?;
+        let grounds = done::Grounds {
+            surveyed: (from > 0).then_some(&plan.existing),
+            before,
+            undisturbed,
+            design,
+        };
         let (so_far, (depths, left)) = rayon::join(
-            || done::SoFar::of(&plan.existing, shot, &design),
-            || measure::depths_and_volumes(&design, shot),
+            || done::SoFar::of(&grounds, shot),
+            || measure::depths_and_volumes(design, shot),
         );
-        let map = map::of(&design, &depths, &makers, &as_built.tolerances);
+        let map = map::of(design, &depths, makers, &as_built.tolerances);
         Some((so_far.volumes(&left), map))
     };
     let (shots, between) = rayon::join(held_against_it, between);
@@ -196,18 +225,19 @@ fn allowed(by: Option<&MadeBy>, tolerances: &Tolerances) -> f64 {
     tolerance(tolerances, kind, part)
 }
 
+/// What shots are held against.
+struct Grounds<'a> {
+    surveyed: Probe<'a>,
+    /// As the stages before leave it.
+    before: Probe<'a>,
+    design: Probe<'a>,
+}
+
 /// One shot against the design at its place.
-fn held(
-    spot: &Spot,
-    design: &Probe,
-    existing: &Probe,
-    makers: &[MadeBy],
-    as_built: &AsBuilt,
-    unit: Unit,
-) -> Shot {
+fn held(spot: &Spot, grounds: &Grounds, makers: &[MadeBy], as_built: &AsBuilt, unit: Unit) -> Shot {
     let at = [spot.x, spot.y];
-    let there = design.sound(at);
-    let before = existing.sound(at).map(|s| s.elevation);
+    let there = grounds.design.sound(at);
+    let before = grounds.before.sound(at).map(|s| s.elevation);
     let by = there.and_then(|s| makers.get(s.made_by as usize));
     let (thing, kind, part) = by.map_or((String::new(), Kind::Ground, String::new()), |m| {
         (m.name.clone(), m.kind, m.part.clone())
@@ -257,7 +287,7 @@ fn held(
         name: spot.name.clone(),
         at,
         elevation: spot.z,
-        existing: before,
+        existing: grounds.surveyed.sound(at).map(|s| s.elevation),
         design: there.map(|s| s.elevation),
         thing,
         kind,

@@ -251,6 +251,16 @@ impl Mosaic {
         }
     }
 
+    /// The top of the undisturbed soil.
+    pub(super) fn undisturbed(&self, id: u32) -> Plane {
+        let n = self.base_count();
+        if id < n {
+            self.plane_of(id)
+        } else {
+            self.planes[self.pieces[(id - n) as usize].native as usize]
+        }
+    }
+
     pub(super) fn maker_of(&self, id: u32) -> Maker {
         let n = self.base_count();
         if id < n {

@@ -11,8 +11,6 @@ mod pump;
 mod spill;
 mod storage;
 
-use rayon::prelude::*;
-
 use crate::findings::Finding;
 use crate::job::Job;
 use crate::plan::{Closer, MarkKind, OverflowPipe, Plan, Storage, Water, WaterFlow};
@@ -88,11 +86,16 @@ pub fn after(job: &Job, plan: &Plan, walked: Option<Walked>) -> (WaterFlow, Vec<
 }
 
 pub fn closer(job: &Job, plan: &Plan) -> Closer {
-    let stone_in = |water: &str| takeoff::stone_in(job, plan, water);
-    let (sized, (storage, brims)) = rayon::join(
+    let (sized, (stones, brims)) = rayon::join(
         || sized(job, plan),
-        || rayon::join(|| stored(plan, stone_in), || brims(job, plan)),
+        || {
+            rayon::join(
+                || takeoff::Stones::of_basins(job, plan),
+                || brims(job, plan),
+            )
+        },
     );
+    let storage = stored(plan, |water| stones.in_basin(job, water));
     let (overflows, findings) = sized;
     Closer {
         storage,
@@ -116,8 +119,8 @@ pub(crate) fn sized(job: &Job, plan: &Plan) -> (Vec<OverflowPipe>, Vec<Finding>)
 }
 
 /// What basins hold, with their stone as measured; `stone_in` tells it, where it is known.
-pub(crate) fn stored(plan: &Plan, stone_in: impl Fn(&str) -> Option<f64> + Sync) -> Vec<Storage> {
-    let stores = plan.flow.storage.par_iter().cloned();
+pub(crate) fn stored(plan: &Plan, stone_in: impl Fn(&str) -> Option<f64>) -> Vec<Storage> {
+    let stores = plan.flow.storage.iter().cloned();
     stores
         .map(|mut s| {
             s.stone_m3 = stone_in(&s.water).unwrap_or(s.stone_m3);

@@ -21,6 +21,8 @@ pub struct Built {
     pub allowed: Option<f64>,
     /// Empty if the notes do not close.
     pub shots: Vec<Shot>,
+    /// Its stage is not the first.
+    pub later: bool,
     /// Over the ground that was shot; none if the notes do not close or there is no such ground.
     pub volumes: Option<BuiltVolumes>,
     pub map: DifferenceMap,
@@ -96,16 +98,24 @@ impl Verdict {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Default)]
 pub struct BuiltVolumes {
     pub area_m2: f64,
-    /// Existing over as-built, in place (bank), and as-built over existing (as it lies).
+    /// Since the survey, whatever the stage: existing over as-built, in place (bank), and as-built over
+    /// existing (as it lies).
     pub dug_m3: f64,
     pub placed_m3: f64,
-    /// Undisturbed soil over the design: still to dig, bank.
+    /// In this stage, from the ground that the stages before it leave by the design: undisturbed soil dug
+    /// (bank), soil of earlier stages dug again, and soil placed (both as they lie).
+    pub stage_dug_m3: f64,
+    pub stage_redug_m3: f64,
+    pub stage_placed_m3: f64,
+    /// Over the design: undisturbed soil still to dig (bank), and soil of earlier stages still to dig again
+    /// (as it lies).
     pub to_dig_m3: f64,
-    /// Placed soil over the design: too much of it, as it lies.
+    pub to_redig_m3: f64,
+    /// Soil placed in this stage over the design: too much of it, as it lies.
     pub to_take_off_m3: f64,
-    /// Design over as-built, over the ground as surveyed: still to be placed, as it lies.
+    /// Design over as-built, over the ground before the stage: still to be placed, as it lies.
     pub to_place_m3: f64,
-    /// Design over as-built under the ground as surveyed: over-dug.
+    /// Design over as-built under the ground before the stage: over-dug.
     pub over_dug_m3: f64,
     /// Both of these.
     pub missing_m3: f64,

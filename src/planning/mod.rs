@@ -4,15 +4,13 @@ mod base;
 mod marks;
 mod waters;
 
-use std::sync::Arc;
-
-use rayon::prelude::*;
+use std::sync::{Arc, OnceLock};
 
 use crate::design::{Makers, Track, Yard};
 use crate::earthwork::sequence::Begun;
 use crate::earthwork::watch::Watch;
 use crate::earthwork::{Mosaic, assemble, balance, sequence};
-use crate::findings::{Finding, Severity};
+use crate::findings::{About, Finding, Severity};
 use crate::flow::Walked;
 use crate::job::{Job, Stage, Walls};
 use crate::plan::{MadeBy, Plan, Solid, Volumes};
@@ -104,41 +102,66 @@ pub fn stage_by_stage(job: &Job, plan: &Plan, boxes: &[Span]) -> Vec<(String, Ve
     names.zip(kept).collect()
 }
 
-/// Fill less cut, m³, between existing and dug ground of each of some jobs, which differ from that of a
-/// known plan only in how they build the work `name`: for those who change it to see what that moves. Lays
-/// the works out on one track; those of the stages before it once for all, unless heights differ that
-/// slopes run on to.
-pub fn moved(jobs: &[Job], name: &str, plan: &Plan) -> Vec<f64> {
-    let Some(first) = jobs.first().filter(|_| !plan.existing.triangles.is_empty()) else {
-        return vec![0.0; jobs.len()];
-    };
+/// A job that differs from another only in how it builds one work.
+pub struct Variant<'a> {
+    pub work: &'a str,
+    pub job: Job,
+}
+
+/// Fill less cut, m³, between existing and dug ground of each of some variants of a job with a known plan:
+/// for those who change a work to see what that moves. Lays the works out on one track, those of the stages
+/// before a work once for all its variants.
+pub fn moved(job: &Job, variants: &[Variant], plan: &Plan) -> Vec<f64> {
+    if plan.existing.triangles.is_empty() {
+        return vec![0.0; variants.len()];
+    }
     let base = base_again(plan);
-    let yards: Vec<Yard> = jobs
-        .iter()
-        .map(|job| Yard {
-            staked: false,
-            ..yard(job, &plan.survey, Makers::of(job), &base)
-        })
-        .collect();
-    let stages = sequence::stages_of(first, &mut Vec::new());
-    let alike = yards
-        .iter()
-        .all(|y| [y.top, y.bottom] == [yards[0].top, yards[0].bottom]);
-    let its = |s: &Stage| s.works.iter().any(|w| w == name);
-    let before = stages.iter().position(its).filter(|_| alike).unwrap_or(0);
-    let mut begun = Begun::on(base.mosaic(&yards[0]).with_room(), &stages, None);
-    begun.go_on(&yards[0], Track::Dug, 0..before);
-    // The last of them goes on with what the others copy.
-    let copies: Vec<Begun> = std::iter::repeat_n(begun, yards.len()).collect();
-    yards
-        .par_iter()
-        .zip(copies)
-        .map(|(yard, mut works)| {
-            works.go_on(yard, Track::Dug, before..stages.len());
-            let (cut, fill) = works.out.ground.since_survey();
-            fill - cut
-        })
-        .collect()
+    let yard_of = |job| Yard {
+        staked: false,
+        ..yard(job, &plan.survey, Makers::of(job), &base)
+    };
+    let mut own = yard_of(job);
+    let mut yards: Vec<Yard> = variants.iter().map(|v| yard_of(&v.job)).collect();
+    // Heights that slopes run on to are those of all of them, so that stages come out alike.
+    let all = || yards.iter().chain([&own]);
+    let top = all().fold(f64::NEG_INFINITY, |z, y| z.max(y.top));
+    let bottom = all().fold(f64::INFINITY, |z, y| z.min(y.bottom));
+    for yard in yards.iter_mut().chain([&mut own]) {
+        (yard.top, yard.bottom) = (top, bottom);
+    }
+    let stages = sequence::stages_of(job, &mut Vec::new());
+    let first = |v: &Variant| {
+        let its = |s: &Stage| s.works.iter().any(|w| w == v.work);
+        stages.iter().position(its).unwrap_or(0)
+    };
+    let mut order: Vec<(usize, usize)> = variants.iter().map(first).zip(0..).collect();
+    order.sort_unstable();
+    let found: Vec<OnceLock<f64>> = variants.iter().map(|_| OnceLock::new()).collect();
+    rayon::scope(|scope| {
+        let mut begun = Some(Begun::on(base.mosaic(&own).with_room(), &stages, None));
+        let mut done = 0;
+        for (n, &(from, k)) in order.iter().enumerate() {
+            if let Some(begun) = &mut begun {
+                begun.go_on(&own, Track::Dug, done..from);
+            }
+            done = from;
+            // The last of them goes on with what the others copy.
+            let works = if n + 1 == order.len() {
+                begun.take()
+            } else {
+                begun.clone()
+            };
+            let Some(mut works) = works else { return };
+            let (yard, found, all) = (&yards[k], &found[k], stages.len());
+            scope.spawn(move |_| {
+                works.go_on(yard, Track::Dug, from..all);
+                let (cut, fill) = works.out.ground.since_survey();
+                let _ = found.set(fill - cut);
+            });
+        }
+    });
+    let found = found.into_iter();
+    found.map(|f| f.into_inner().unwrap_or(0.0)).collect()
 }
 
 /// The works of a job on the ground of a known plan, on the dug track.
@@ -297,21 +320,30 @@ fn leave_off(stages: &mut [Stage], walls: Walls, yard: &mut Yard) {
     }
 }
 
-/// The ground that [`works`] would come to on one track, with who made its triangles, for a job that has
-/// the survey of a known plan.
-pub fn ground_after(
+/// The ground inside a box before and after the last of some stages. Its triangles share no corners.
+pub struct LastStage {
+    pub before: Surface,
+    /// The undisturbed soil under that.
+    pub undisturbed: Surface,
+    pub after: Surface,
+    /// Who made the triangles.
+    pub makers: Vec<MadeBy>,
+}
+
+/// The ground that [`works`] would come to on one track after the first `done` stages, and what it was `from`
+/// so many stages, for a job that has the survey of a known plan. `None`: there is no ground.
+pub fn last_stage(
     job: &Job,
     plan: &Plan,
-    done: usize,
+    [from, done]: [usize; 2],
     walls: Walls,
     track: Track,
-) -> (Surface, Vec<MadeBy>) {
+    within: &Span,
+) -> Option<LastStage> {
     let makers = Makers::of(job);
     let made_by = makers.list.clone();
     // Laid out from the shots again: the plan's own ground has been moved in plan, which rounds.
-    let Some(base) = Base::build(job, &plan.survey, &mut Vec::new()) else {
-        return (Surface::default(), made_by);
-    };
+    let base = Base::build(job, &plan.survey, &mut Vec::new())?;
     let mut yard = Yard {
         staked: false,
         ..yard(job, &plan.survey, makers, &base)
@@ -319,14 +351,30 @@ pub fn ground_after(
     let mut stages = sequence::stages_of(job, &mut Vec::new());
     stages.truncate(done);
     leave_off(&mut stages, walls, &mut yard);
-    let ground = base.mosaic(&yard).with_room();
-    let out = sequence::run(ground, &yard, track, &stages, None);
-    let mut surface = assemble(&out.ground).surface;
     let [dx, dy] = yard.origin;
-    for p in &mut surface.points {
-        (p[0], p[1]) = (p[0] + dx, p[1] + dy);
-    }
-    (surface, made_by)
+    let here = |p: P2| [p[0] - dx, p[1] - dy];
+    let within = Span {
+        low: here(within.low),
+        high: here(within.high),
+    };
+    let placed = |mut surface: Surface| {
+        for p in &mut surface.points {
+            (p[0], p[1]) = (p[0] + dx, p[1] + dy);
+        }
+        surface
+    };
+    let mut works = Begun::on(base.mosaic(&yard).with_room(), &stages, None);
+    let from = from.min(stages.len());
+    works.go_on(&yard, track, 0..from);
+    let before = placed(works.out.ground.around(&within));
+    let undisturbed = placed(works.out.ground.undisturbed_around(&within));
+    works.go_on(&yard, track, from..stages.len());
+    Some(LastStage {
+        before,
+        undisturbed,
+        after: placed(works.out.ground.around(&within)),
+        makers: made_by,
+    })
 }
 
 /// Highest and lowest that any surface can get, so that slopes reach that far: the ground, and
@@ -417,6 +465,7 @@ fn beyond_survey(base: &Base, yard: &Yard, ground: &Mosaic) -> Vec<Finding> {
                 "runs beyond the surveyed ground (or into a footprint); its volumes are only those inside",
                 "shoot the ground further out, or draw it further in",
             )
+            .about(About::of(yard.makers.list[maker as usize].kind))
             .at(p[0], p[1], z)
         })
         .collect()
@@ -491,44 +540,66 @@ mod tests {
         let (_, job) = crate::job::Document::load(&path).unwrap_or_else(|e| panic!("{e}"));
         let plan = Plan::of(&job);
         let expected = plan.volumes.existing_to_dug_fill_m3 - plan.volumes.existing_to_dug_cut_m3;
-        for name in job.sequence.iter().flat_map(|s| &s.works) {
-            let moved = moved(&[job.clone(), job.clone()], name, &plan);
-            for moved in moved {
-                assert!(
-                    (moved - expected).abs() < 1e-9,
-                    "from {name} on: {moved} m³, in the plan {expected}"
-                );
-            }
+        let own = |work| Variant {
+            work,
+            job: job.clone(),
+        };
+        let works = job.sequence.iter().flat_map(|s| &s.works);
+        let variants: Vec<Variant> = works.map(|w| own(w.as_str())).collect();
+        for (variant, moved) in variants.iter().zip(moved(&job, &variants, &plan)) {
+            assert!(
+                (moved - expected).abs() < 1e-9,
+                "from {} on: {moved} m³, in the plan {expected}",
+                variant.work
+            );
         }
         // The room for the pond's lining is dug late: what comes before it is shared.
         let mut bare = job.clone();
         bare.design.basins[0].lining.clear();
-        let both = moved(&[job.clone(), bare.clone()], "pond", &plan);
-        let alone = moved(&[bare], &job.sequence[0].works[0], &plan)[0];
-        assert_eq!(both[1], alone);
+        let bare = |work| Variant {
+            work,
+            job: bare.clone(),
+        };
+        let both = moved(&job, &[own("pond"), bare("pond")], &plan);
+        let alone = moved(&job, &[bare(&job.sequence[0].works[0])], &plan)[0];
+        assert!((both[1] - alone).abs() < 1e-9, "{} and {alone}", both[1]);
         assert!(
             alone > expected + 0.1,
             "{alone} m³ without lining, {expected} with"
         );
     }
 
-    /// The ground of one track alone is that of the whole plan, to the last digit.
+    /// The ground of one track alone is that of the whole plan, and so is that before its last stage.
     #[test]
     fn one_track_alone_comes_to_the_same_ground() {
+        use crate::terrain::overlay::cut_fill;
         let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("surveys/demo.ron");
         let (_, job) = crate::job::Document::load(&path).unwrap_or_else(|e| panic!("{e}"));
         let plan = Plan::of(&job);
+        let all = Span::of(plan.existing.points.iter().map(|p| [p[0], p[1]]));
+        let same = |what: &str, found: &Surface, wanted: &Surface| {
+            let between = cut_fill(found, wanted);
+            assert!((between.area - wanted.plan_area()).abs() < 1e-6, "{what}");
+            assert!(between.cut + between.fill < 1e-6, "{what}: {between:?}");
+        };
         let so_far = Walls::Base;
         for (done, walls) in (0..=job.sequence.len())
             .map(|done| (done, Walls::Built))
             .chain([(2, so_far)])
         {
             let staged = works(&job, Some(done), walls);
-            let dug = ground_after(&job, &plan, done, walls, Track::Dug);
-            let finished = ground_after(&job, &plan, done, walls, Track::Finished);
-            assert_eq!(dug.0, staged.dug, "dug after {done} stages");
-            assert_eq!(finished.0, staged.finished, "finished after {done} stages");
-            assert_eq!(dug.1, staged.makers);
+            let from = done.saturating_sub(1);
+            let earlier = works(&job, Some(from), Walls::Built);
+            for (track, after, before) in [
+                (Track::Dug, &staged.dug, &earlier.dug),
+                (Track::Finished, &staged.finished, &earlier.finished),
+            ] {
+                let last = last_stage(&job, &plan, [from, done], walls, track, &all)
+                    .unwrap_or_else(|| panic!("there is ground"));
+                same(&format!("after {done} stages"), &last.after, after);
+                same(&format!("before the last of {done}"), &last.before, before);
+                assert_eq!(last.makers, staged.makers);
+            }
         }
     }
 }

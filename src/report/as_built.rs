@@ -2,7 +2,10 @@
 
 use super::{Columns, Measure, findings, hang, heading};
 use crate::job::{Against, Job, Unit, Walls};
-use crate::plan::{Built, Trust, Verdict};
+use crate::plan::{Built, BuiltVolumes, Trust, Verdict};
+
+/// Less than this (m³, a bucket) of soil dug again is not spoken of.
+const TOLD: f64 = 0.01;
 
 pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
     let m = Measure(job.unit);
@@ -44,57 +47,7 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
         }
         if let Some(v) = &visit.volumes {
             out.push('\n');
-            for (word, text) in [
-                (
-                    "Shot      ",
-                    format!(
-                        "{} of ground, in plan; volumes are over it alone",
-                        m.area(v.area_m2)
-                    ),
-                ),
-                (
-                    "Dug       ",
-                    format!(
-                        "{} bank so far, from the ground as surveyed to that as shot",
-                        m.volume(v.dug_m3)
-                    ),
-                ),
-                (
-                    "Placed    ",
-                    format!(
-                        "{} compacted so far, from the ground as surveyed to that as shot",
-                        m.volume(v.placed_m3)
-                    ),
-                ),
-                (
-                    "To dig    ",
-                    format!(
-                        "{} bank, undisturbed soil over the design",
-                        m.volume(v.to_dig_m3)
-                    ),
-                ),
-                (
-                    "To place  ",
-                    format!(
-                        "{} compacted, from the ground as shot up to the design",
-                        m.volume(v.to_place_m3)
-                    ),
-                ),
-                (
-                    "Too much  ",
-                    format!(
-                        "{} compacted, placed over the design",
-                        m.volume(v.to_take_off_m3)
-                    ),
-                ),
-                (
-                    "Over-dug  ",
-                    format!(
-                        "{} compacted to fill back, under the design and the ground as surveyed",
-                        m.volume(v.over_dug_m3)
-                    ),
-                ),
-            ] {
+            for (word, text) in volumes(visit, v, m) {
                 hang(&mut out, word, &text, width);
             }
         }
@@ -102,6 +55,93 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
         out.push_str(&findings(&visit.findings, job.unit, width));
     }
     out
+}
+
+/// Each volume with the word that stands before it.
+fn volumes(visit: &Built, v: &BuiltVolumes, m: Measure) -> Vec<(&'static str, String)> {
+    let volume = |v: f64| m.volume(v);
+    // A job without stages, and its first stage, begin on the ground as surveyed.
+    let before = if visit.later {
+        "the ground that the stages before it leave by the design"
+    } else {
+        "the ground as surveyed"
+    };
+    let again = |v: f64, words: &str| {
+        if v > TOLD {
+            format!("; and {} compacted {words}", volume(v))
+        } else {
+            String::new()
+        }
+    };
+    let mut list = vec![
+        (
+            "Shot      ",
+            format!(
+                "{} of ground, in plan; volumes are over it alone",
+                m.area(v.area_m2)
+            ),
+        ),
+        (
+            "Dug       ",
+            format!(
+                "{} bank so far, from {before} to that as shot{}",
+                volume(v.stage_dug_m3),
+                again(
+                    v.stage_redug_m3,
+                    "that earlier stages placed there, dug again"
+                )
+            ),
+        ),
+        (
+            "Placed    ",
+            format!(
+                "{} compacted so far, from {before} to that as shot",
+                volume(v.stage_placed_m3)
+            ),
+        ),
+    ];
+    if visit.later {
+        list.push((
+            "In all    ",
+            format!(
+                "{} bank dug and {} compacted placed since the survey, by all stages so far",
+                volume(v.dug_m3),
+                volume(v.placed_m3)
+            ),
+        ));
+    }
+    list.extend([
+        (
+            "To dig    ",
+            format!(
+                "{} bank, undisturbed soil over the design{}",
+                volume(v.to_dig_m3),
+                again(v.to_redig_m3, "that earlier stages placed there")
+            ),
+        ),
+        (
+            "To place  ",
+            format!(
+                "{} compacted, from the ground as shot up to the design",
+                volume(v.to_place_m3)
+            ),
+        ),
+        (
+            "Too much  ",
+            format!(
+                "{} compacted, placed over the design",
+                volume(v.to_take_off_m3)
+            ),
+        ),
+        (
+            "Over-dug  ",
+            format!(
+                "{} compacted to fill back, under the design and {before}",
+                volume(v.over_dug_m3)
+            ),
+        ),
+    ]);
+    list
 }
 
 fn stage(visit: &Built) -> String {
@@ -243,19 +283,26 @@ pub fn record(visit: &Built, unit: Unit) -> String {
     if let Some(v) = &visit.volumes {
         // What digs tells of its digging, what is placed of that; a stage may do both. A hundredth of
         // the other is what shots leave between them.
-        let digs = v.dug_m3 + v.to_dig_m3;
-        let places = v.placed_m3 + v.to_place_m3;
+        let dug = v.stage_dug_m3 + v.stage_redug_m3;
+        let digs = dug + v.to_dig_m3 + v.to_redig_m3;
+        let places = v.stage_placed_m3 + v.to_place_m3;
         if digs >= 0.01 * places {
+            let again = |v: f64| match v > TOLD {
+                true => format!(" and {} of placed soil", m.volume(v)),
+                false => String::new(),
+            };
             parts.push(format!(
-                "dug {} bank so far, {} bank to dig",
-                m.volume(v.dug_m3),
-                m.volume(v.to_dig_m3)
+                "dug {} bank{} so far, {} bank{} to dig",
+                m.volume(v.stage_dug_m3),
+                again(v.stage_redug_m3),
+                m.volume(v.to_dig_m3),
+                again(v.to_redig_m3)
             ));
         }
         if places > 0.01 * digs {
             parts.push(format!(
                 "placed {} compacted so far, {} to place",
-                m.volume(v.placed_m3),
+                m.volume(v.stage_placed_m3),
                 m.volume(v.to_place_m3)
             ));
         }

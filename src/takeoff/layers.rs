@@ -2,12 +2,10 @@
 //! room for it and one without. For both the whole design is laid out, so it is exact, corners and all;
 //! the layers of a lining add up to what lies between dug and finished. Volumes in m³, weights in kg.
 
-use rayon::prelude::*;
-
 use super::lines::Say;
 use crate::job::{Job, Layer, LayerOn, Stuff};
 use crate::plan::{Item, Of, Plan, Takeoff, Trade};
-use crate::planning;
+use crate::planning::{self, Variant};
 
 /// Fill less cut between the surfaces existing and dug, m³.
 fn net(plan: &Plan) -> f64 {
@@ -22,18 +20,33 @@ pub struct Stones {
 
 impl Stones {
     pub fn of(job: &Job, plan: &Plan) -> Self {
+        Self::measured(job, plan, true)
+    }
+
+    /// Those of the basins alone.
+    pub fn of_basins(job: &Job, plan: &Plan) -> Self {
+        Self::measured(job, plan, false)
+    }
+
+    fn measured(job: &Job, plan: &Plan, with_cascades: bool) -> Self {
         let design = &job.design;
-        let (basins, cascades) = rayon::join(
-            || {
-                let basins = (0..design.basins.len()).into_par_iter();
-                basins.map(|k| in_basin(job, plan, k)).collect()
-            },
-            || {
-                let cascades = (0..design.cascades.len()).into_par_iter();
-                cascades.map(|k| in_cascade(job, plan, k)).collect()
-            },
-        );
-        Stones { basins, cascades }
+        let basins = design.basins.iter().enumerate().map(|(k, basin)| {
+            let with = move |job: &mut Job, lining| job.design.basins[k].lining = lining;
+            Asked::of(job, &basin.name, &basin.lining, with)
+        });
+        let cascades = design.cascades.iter().enumerate().map(|(k, cascade)| {
+            let with = move |job: &mut Job, lining| job.design.cascades[k].lining = lining;
+            Asked::of(job, &cascade.name, &cascade.lining, with)
+        });
+        let mut asked: Vec<Asked> = basins.chain(cascades.filter(|_| with_cascades)).collect();
+        let laid = asked.iter_mut().flat_map(|a| std::mem::take(&mut a.laid));
+        let laid: Vec<Variant> = laid.collect();
+        let mut moved = planning::moved(job, &laid, plan).into_iter();
+        let mut volumes = asked.iter().map(|a| a.volumes(net(plan), &mut moved));
+        Stones {
+            basins: volumes.by_ref().take(design.basins.len()).collect(),
+            cascades: volumes.collect(),
+        }
     }
 
     /// All the stone in the lining of a basin; `None`: there is no such basin.
@@ -43,22 +56,56 @@ impl Stones {
     }
 }
 
+/// What has to be laid out to measure the stone in one lining.
+struct Asked<'a> {
+    layers: usize,
+    /// The layers that are stone, by number.
+    stone: Vec<usize>,
+    /// So many layers laid already in each of the variants.
+    counts: Vec<usize>,
+    laid: Vec<Variant<'a>>,
+}
+
+impl<'a> Asked<'a> {
+    /// `with` gives the job another lining of that work.
+    fn of(job: &Job, work: &'a str, lining: &[Layer], with: impl Fn(&mut Job, Vec<Layer>)) -> Self {
+        let is_stone =
+            |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
+        let stone: Vec<usize> = (0..lining.len())
+            .filter(|&k| is_stone(&lining[k]))
+            .collect();
+        // With only the layers from the k-th on still to be laid.
+        let counts: Vec<usize> = (1..=lining.len())
+            .filter(|k| stone.contains(k) || stone.contains(&(k - 1)))
+            .collect();
+        let variant = |&k: &usize| {
+            let mut job = job.clone();
+            with(&mut job, lining[k..].to_vec());
+            Variant { work, job }
+        };
+        Asked {
+            layers: lining.len(),
+            laid: counts.iter().map(variant).collect(),
+            stone,
+            counts,
+        }
+    }
+
+    /// The volume of each layer of stone, by its number, from what lies between existing and dug ground with
+    /// all layers still to be laid, and in each of the variants.
+    fn volumes(&self, net: f64, moved: &mut impl Iterator<Item = f64>) -> Vec<(usize, f64)> {
+        let mut room = vec![0.0; self.layers + 1];
+        room[0] = net;
+        for (&k, moved) in self.counts.iter().zip(moved) {
+            room[k] = moved;
+        }
+        let stone = self.stone.iter();
+        stone.map(|&k| (k, room[k + 1] - room[k])).collect()
+    }
+}
+
 fn all(layers: &[(usize, f64)]) -> f64 {
     layers.iter().map(|v| v.1.max(0.0)).sum()
-}
-
-fn in_basin(job: &Job, plan: &Plan, k: usize) -> Vec<(usize, f64)> {
-    let basin = &job.design.basins[k];
-    volumes(job, plan, &basin.name, &basin.lining, |job, lining| {
-        job.design.basins[k].lining = lining;
-    })
-}
-
-fn in_cascade(job: &Job, plan: &Plan, k: usize) -> Vec<(usize, f64)> {
-    let cascade = &job.design.cascades[k];
-    volumes(job, plan, &cascade.name, &cascade.lining, |job, lining| {
-        job.design.cascades[k].lining = lining;
-    })
 }
 
 pub fn of(job: &Job, stones: &Stones, out: &mut Takeoff) {
@@ -98,48 +145,6 @@ fn layers(job: &Job, name: &str, lining: &[Layer], volumes: &[(usize, f64)], out
             job,
         ));
     }
-}
-
-/// The volume of each layer of stone, by its number in the lining.
-fn volumes(
-    job: &Job,
-    plan: &Plan,
-    name: &str,
-    lining: &[Layer],
-    put: impl Fn(&mut Job, Vec<Layer>),
-) -> Vec<(usize, f64)> {
-    let is_stone = |l: &Layer| job.materials.stuff(&l.name) == Stuff::Stone && l.thickness > 0.0;
-    let stone: Vec<usize> = (0..lining.len())
-        .filter(|&k| is_stone(&lining[k]))
-        .collect();
-    // With only the layers from the k-th on still to be laid.
-    let laid: Vec<usize> = (1..=lining.len())
-        .filter(|k| stone.contains(k) || stone.contains(&(k - 1)))
-        .collect();
-    let jobs: Vec<Job> = laid
-        .iter()
-        .map(|&k| {
-            let mut job = job.clone();
-            put(&mut job, lining[k..].to_vec());
-            job
-        })
-        .collect();
-    let mut room = vec![0.0; lining.len() + 1];
-    room[0] = net(plan);
-    for (k, moved) in laid.into_iter().zip(planning::moved(&jobs, name, plan)) {
-        room[k] = moved;
-    }
-    stone
-        .into_iter()
-        .map(|k| (k, room[k + 1] - room[k]))
-        .collect()
-}
-
-/// All the stone in the lining of a basin, measured as for the takeoff; `None`: there is no such
-/// basin.
-pub fn stone_in(job: &Job, plan: &Plan, basin: &str) -> Option<f64> {
-    let k = job.design.basins.iter().position(|b| b.name == basin)?;
-    Some(all(&in_basin(job, plan, k)))
 }
 
 /// A line for stone by volume, ordered by weight.

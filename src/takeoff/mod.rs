@@ -15,7 +15,7 @@ mod stone;
 mod tape;
 mod wall;
 
-pub use layers::{Stones, stone_in};
+pub use layers::Stones;
 pub use lined::{Lining, Skin};
 pub use tape::{Taped, tape};
 
