@@ -404,4 +404,30 @@ mod tests {
             }
         }
     }
+
+    proptest::proptest! {
+        /// Whatever the yard, with bare upright faces between its linings: the sheet is the one that taping
+        /// every direction gives.
+        #[test]
+        fn no_yard_is_given_another_sheet(
+            skin in super::super::tape::tests::yards(),
+            roll in 2.0f64..6.0,
+        ) {
+            let stock = LinerStock {
+                tuck: 0.3,
+                overlap: 0.3,
+                rolls: vec![roll, 9.0],
+                seam: 0.1,
+                cut: 0.3,
+                underlayment: None,
+            };
+            let margin = Margin { along: 0.6, across: 0.6, toward: None };
+            let Some(sheet) = sheet(&skin, "", &margin, &stock, Unit::Foot) else {
+                return Ok(());
+            };
+            let (_, sides) = by_taping_all(&skin, 0.6, &stock);
+            let (long, short) = (sides[0].max(sides[1]), sides[0].min(sides[1]));
+            proptest::prop_assert_eq!([sheet.long_m, sheet.short_m], [long, short]);
+        }
+    }
 }

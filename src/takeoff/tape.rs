@@ -19,6 +19,8 @@ use crate::terrain::predicates::P2;
 
 /// To either side of a corner, metres: at an upright face the two sides differ.
 const BESIDE: f64 = 1e-7;
+/// Bends nearer to each other across the cuts are looked at together, metres.
+const TOGETHER: f64 = 2.0 * BESIDE;
 /// Middle lines tried, as shares of the extent.
 const MIDDLES: [f64; 5] = [0.3, 0.4, 0.5, 0.6, 0.7];
 /// Cuts made, evenly apart, to learn how much the tape shows at least.
@@ -119,10 +121,26 @@ struct Rise {
     square: f64,
 }
 
-/// A place across the cuts where a length bends: all of them, or only those from one middle line.
+/// Places across the cuts where lengths bend, hardly apart from each other: all lengths, or only those from
+/// one middle line. Cuts are made beside them.
 struct Event {
-    t: f64,
+    first: f64,
+    last: f64,
     middle: Option<usize>,
+    /// Not merely crossings of middle lines.
+    bend: bool,
+    /// Lengths may jump there: then cuts are made to both sides, else to one.
+    jumps: bool,
+}
+
+impl Event {
+    fn before(&self) -> f64 {
+        self.first - BESIDE
+    }
+
+    fn after(&self) -> f64 {
+        self.last + BESIDE
+    }
 }
 
 /// The longest of the cuts made so far, each with the place where it ends, along the cuts and across them.
@@ -261,6 +279,8 @@ pub struct Cuts<'a> {
     /// From where to where the lining lies across the cuts.
     across: [f64; 2],
     middles: [f64; MIDDLES.len()],
+    /// Where lengths bend, across the cuts, and whether they may jump there.
+    bends: Vec<(f64, bool)>,
 }
 
 impl<'a> Cuts<'a> {
@@ -284,7 +304,7 @@ impl<'a> Cuts<'a> {
             let [a, b] = [turn(c.a)[1], turn(c.b)[1]];
             [least(a, b), most(a, b)]
         };
-        Some(Cuts {
+        let mut cuts = Cuts {
             skin,
             sin,
             cos,
@@ -292,7 +312,13 @@ impl<'a> Cuts<'a> {
             walls,
             across,
             middles: MIDDLES.map(|f| along[0] + f * (along[1] - along[0])),
-        })
+            bends: Vec::new(),
+        };
+        let bends = skin.bends.iter().map(|b| (turn(b.at)[1], b.jumps));
+        let lined = cuts.walls.iter().filter(|w| w.face.lined.is_some());
+        let faces = lined.flat_map(|w| w.ends).map(|p| (p[1], true));
+        cuts.bends = bends.chain(faces).filter(|b| cuts.is_near(b.0)).collect();
+        Some(cuts)
     }
 
     fn line(&self, k: usize) -> Line {
@@ -326,11 +352,11 @@ impl<'a> Cuts<'a> {
         let mut met = Met::default();
         // Where the next of the lines that are met ends.
         let mut ends = f64::INFINITY;
-        for event in &self.events() {
-            for t in [event.t - BESIDE, event.t + BESIDE] {
-                if t < self.across[0] || t > self.across[1] {
-                    continue;
-                }
+        let events = self.events();
+        for event in &events {
+            let both = [event.before(), event.after()];
+            let cuts = &both[usize::from(!event.jumps)..];
+            for &t in cuts.iter().filter(|t| self.is_across(**t)) {
                 while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
                     let line = self.line(k as usize);
                     ends = least(ends, line.last);
@@ -347,6 +373,17 @@ impl<'a> Cuts<'a> {
                 self.cut(t, event.middle, &mut met, &mut longest);
             }
         }
+        // Where lengths go on evenly past the longest cut, the other side of the bend is as near to it.
+        let mut others: Vec<f64> = Vec::new();
+        for (_, [_, t]) in longest.reached.iter().flatten().chain([&longest.cut]) {
+            let k = events.partition_point(|e| e.after() < *t);
+            let single = events.get(k).filter(|e| e.after() == *t && !e.jumps);
+            others.extend(single.map(Event::before).filter(|t| !others.contains(t)));
+        }
+        self.look(
+            others.into_iter().filter(|t| self.is_across(*t)),
+            &mut longest,
+        );
         longest
     }
 
@@ -356,23 +393,66 @@ impl<'a> Cuts<'a> {
         cuts.map(|&(_, p)| turned(p, -self.sin, self.cos))
     }
 
-    /// The longest of a few cuts, evenly apart: the tape will not show less.
+    fn is_across(&self, t: f64) -> bool {
+        t >= self.across[0] && t <= self.across[1]
+    }
+
+    /// The longest of a few of all cuts, about evenly apart: so the tape cannot show less.
     pub fn few(&self) -> Longest {
         let [low, high] = self.across;
         let share = |k: usize| (k as f64 + 0.5) / FEW as f64;
         let mut longest = Longest::new();
-        self.look(
-            (0..FEW).map(|k| low + share(k) * (high - low)),
-            &mut longest,
-        );
+        let evenly: Vec<f64> = (0..FEW).map(|k| low + share(k) * (high - low)).collect();
+        let beside = self.beside(&evenly).into_iter();
+        self.look(beside.filter_map(|cuts| cuts[0]), &mut longest);
         longest
     }
 
-    /// The same with the cuts through more places in plan.
+    /// The same with those next to more places in plan.
     pub fn through(&self, places: &[P2], longest: &mut Longest) {
         let across = places.iter().map(|&p| turned(p, self.sin, self.cos)[1]);
-        let [low, high] = self.across;
-        self.look(across.filter(|t| *t >= low && *t <= high), longest);
+        let across: Vec<f64> = across.collect();
+        self.look(
+            self.beside(&across).into_iter().flatten().flatten(),
+            longest,
+        );
+    }
+
+    /// For places across the cuts: of the cuts that [`Cuts::all`] measures from every middle line, that past
+    /// the bend before it, and those to both sides of the bend after it. So nothing is taken for the least
+    /// that the tape shows but what it does show.
+    fn beside(&self, places: &[f64]) -> Vec<[Option<f64>; 3]> {
+        let none = [f64::NEG_INFINITY, f64::INFINITY];
+        let mut next: Vec<([f64; 2], bool)> = vec![(none, false); places.len()];
+        for &(bend, jumps) in &self.bends {
+            for (place, ([before, after], jump)) in places.iter().zip(&mut next) {
+                if bend < *place {
+                    *before = most(*before, bend);
+                } else if bend < *after {
+                    (*after, *jump) = (bend, jumps);
+                }
+            }
+        }
+        // Bends that others follow closely are looked at together with those.
+        let mut followed = vec![false; places.len()];
+        for &(bend, _) in &self.bends {
+            for (([_, after], _), followed) in next.iter().zip(&mut followed) {
+                *followed |= bend > *after && bend - *after < TOGETHER;
+            }
+        }
+        let cuts = next.into_iter().zip(followed);
+        cuts.map(|(([before, after], jumps), followed)| {
+            if after - before < TOGETHER {
+                return [None; 3];
+            }
+            let cuts = [
+                (before + BESIDE, true),
+                (after - BESIDE, jumps),
+                (after + BESIDE, !followed),
+            ];
+            cuts.map(|(t, made)| (made && self.is_across(t)).then_some(t))
+        })
+        .collect()
     }
 
     fn look(&self, cuts: impl Iterator<Item = f64>, longest: &mut Longest) {
@@ -394,44 +474,61 @@ impl<'a> Cuts<'a> {
         }
     }
 
-    /// Where lengths bend, across the cuts.
+    fn is_near(&self, t: f64) -> bool {
+        t >= self.across[0] - 1e-9 && t <= self.across[1] + 1e-9
+    }
+
+    /// Where lengths bend, in order.
     fn events(&self) -> Vec<Event> {
-        let [low, high] = self.across;
-        let mut places: Vec<(f64, u32)> =
-            Vec::with_capacity(self.skin.bends.len() + self.spans.len());
-        // By number 0 all lengths bend, by the others those from one middle line.
-        let mut add = |t: f64, number: u32| {
-            if t >= low - 1e-9 && t <= high + 1e-9 {
-                places.push((t, number));
-            }
-        };
-        let bends = self.skin.bends.iter();
-        bends.for_each(|&p| add(turned(p, self.sin, self.cos)[1], 0));
-        let lined = self.walls.iter().filter(|w| w.face.lined.is_some());
-        lined.flat_map(|w| w.ends).for_each(|p| add(p[1], 0));
+        let mut places: Vec<(f64, u32)> = Vec::with_capacity(2 * self.bends.len());
+        // By numbers 0 and 1 all lengths bend, by 1 they may jump; by the others those from one middle line.
+        let bends = self.bends.iter();
+        places.extend(bends.map(|&(t, jumps)| (t, u32::from(jumps))));
         // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
         for crease in &self.skin.creases {
             let [[u0, t0], [u1, t1]] = self.turned(crease);
-            for (k, m) in (1..).zip(self.middles) {
+            for (k, m) in (2..).zip(self.middles) {
                 if (u0 < m) != (u1 < m) {
-                    add(t0 + (m - u0) / (u1 - u0) * (t1 - t0), k);
+                    let t = t0 + (m - u0) / (u1 - u0) * (t1 - t0);
+                    if self.is_near(t) {
+                        places.push((t, k));
+                    }
                 }
             }
         }
-        let mut events: Vec<Event> = in_order(&places)
-            .into_iter()
-            .map(|(t, number)| Event {
-                t,
-                middle: (number as usize).checked_sub(1),
-            })
-            .collect();
-        events.dedup_by(|next, kept| {
-            let same = (next.t - kept.t).abs() < 4.0 * BESIDE;
-            if same && next.middle != kept.middle {
-                kept.middle = None;
+        let mut events: Vec<Event> = Vec::with_capacity(places.len());
+        for (t, number) in in_order(&places) {
+            let middle = (number as usize).checked_sub(2);
+            let mut next = Event {
+                first: t,
+                last: t,
+                middle,
+                bend: middle.is_none(),
+                // An upright face on a middle line counts to one side of it, then to the other.
+                jumps: number > 0,
+            };
+            // Bends hardly apart are one, and take in the crossings of middle lines beside them.
+            let mut taken_in = false;
+            while let Some(last) = events.last_mut().filter(|e| t - e.last < TOGETHER) {
+                if next.bend && !last.bend {
+                    next.jumps = true;
+                    events.pop();
+                    continue;
+                }
+                if last.bend == next.bend {
+                    last.last = t;
+                }
+                if last.middle != next.middle {
+                    last.middle = None;
+                }
+                last.jumps |= next.jumps;
+                taken_in = true;
+                break;
             }
-            same
-        });
+            if !taken_in {
+                events.push(next);
+            }
+        }
         events
     }
 
@@ -547,4 +644,98 @@ fn upright(rises: &[Rise], from: f64, to: f64, ends: [f64; 2], adds: impl Fn(&Ri
         }
     };
     rises.iter().filter(counts).map(adds).sum()
+}
+
+#[cfg(test)]
+pub(in crate::takeoff) mod tests {
+    use super::super::lined::Lining;
+    use super::*;
+    use crate::plan::{Kind, MadeBy};
+    use crate::terrain::Surface;
+    use proptest::prelude::*;
+
+    /// A cell of a yard: who lined it, if anybody, its elevation, and its slope.
+    type Cell = (u16, f64, f64, f64);
+
+    const COLUMNS: usize = 5;
+    const ROWS: usize = 4;
+
+    /// Cells side by side, each on a plane of its own: between them upright faces, lined and bare, also
+    /// between two bodies of lining.
+    fn yard(cells: &[Cell], shaken: &[(f64, f64)]) -> Skin {
+        let corner = |i: usize, j: usize| {
+            let (x, y) = shaken[j * (COLUMNS + 1) + i];
+            [i as f64 + x, j as f64 + y]
+        };
+        let mut surface = Surface::default();
+        for (k, &(maker, z, east, north)) in cells.iter().enumerate() {
+            let (i, j) = (k % COLUMNS, k / COLUMNS);
+            let ring = [
+                corner(i, j),
+                corner(i + 1, j),
+                corner(i + 1, j + 1),
+                corner(i, j + 1),
+            ];
+            let first = surface.points.len() as u32;
+            surface
+                .points
+                .extend(ring.map(|[x, y]| [x, y, z + east * x + north * y]));
+            surface
+                .triangles
+                .extend([[first, first + 1, first + 2], [first, first + 2, first + 3]]);
+            surface.made_by.extend([maker; 2]);
+        }
+        let makers = ["", "one", "other"].map(|name| MadeBy {
+            name: name.into(),
+            kind: if name.is_empty() {
+                Kind::Ground
+            } else {
+                Kind::Basin
+            },
+            part: "floor".into(),
+        });
+        let linings = ["one", "other"].map(|name| Lining {
+            name,
+            kind: Kind::Basin,
+            edge: 1.0,
+        });
+        Skin::of(&surface, &makers, &linings)
+    }
+
+    prop_compose! {
+        pub(in crate::takeoff) fn yards()(
+            cells in proptest::collection::vec(
+                (0u16..3, -1.0f64..1.5, -0.3f64..0.3, -0.3f64..0.3), COLUMNS * ROWS),
+            shaken in proptest::collection::vec(
+                (-0.3f64..0.3, -0.3f64..0.3), (COLUMNS + 1) * (ROWS + 1)),
+        ) -> Skin {
+            yard(&cells, &shaken)
+        }
+    }
+
+    proptest! {
+        /// A direction is not taped where a few cuts show that it comes to more: what they show is never
+        /// more than the tape would, from no middle line and either way.
+        #[test]
+        fn a_few_cuts_show_no_more_than_all(
+            skin in yards(),
+            degrees in 0.0f64..180.0,
+            places in proptest::collection::vec((0.0f64..5.0, 0.0f64..4.0), 0..6),
+        ) {
+            let Some(cuts) = Cuts::new(&skin, degrees.to_radians()) else {
+                return Ok(());
+            };
+            let all = cuts.all();
+            let mut few = cuts.few();
+            let mut places: Vec<P2> = places.iter().map(|&(x, y)| [x, y]).collect();
+            places.extend(cuts.ends_of(&all));
+            // Corners, at which lengths jump.
+            places.extend(skin.bends.iter().take(20).map(|b| b.at));
+            cuts.through(&places, &mut few);
+            let both = few.reached.iter().flatten().zip(all.reached.iter().flatten());
+            for (few, all) in both.chain([(&few.cut, &all.cut)]) {
+                prop_assert!(few.0 <= all.0 + 1e-9, "{} of a few, {} of all", few.0, all.0);
+            }
+        }
+    }
 }
