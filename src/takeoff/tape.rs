@@ -11,8 +11,8 @@
 //! somewhat more than the sheet would take. Between neighbouring bends of the surface a cut's
 //! length changes evenly, so the longest is found at a bend: it is exact, but for what lies flatter than
 //! corners are welded (see [`Skin`]). Where a cut leaves the
-//! lining and comes back, the tape goes over the ground between; where there is no ground (a building),
-//! straight on. Metres.
+//! lining and comes back, the tape goes over the ground between, which is looked at where the lining bends
+//! only; where there is no ground (a building), straight on. Metres.
 
 use super::lined::{Crease, Face, Ground, Skin};
 use crate::terrain::predicates::P2;
