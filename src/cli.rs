@@ -10,8 +10,9 @@ use clap::{Parser, Subcommand, ValueEnum};
 use crate::edit::Editor;
 use crate::findings::Severity;
 use crate::job::{Document, Job, JobErrors};
+use crate::measure::stages::{done_after, stages};
 use crate::plan::Plan;
-use crate::report::{self, Extras};
+use crate::report::{self, After, Extras};
 use crate::terrain::MOST_LEVELS;
 use crate::{as_built, haul, ledger, stakes, takeoff};
 
@@ -51,6 +52,10 @@ enum Command {
         /// With --json: contours of the existing ground every INTERVAL metres
         #[arg(long, requires = "json", value_name = "INTERVAL", value_parser = interval, allow_hyphen_values = true)]
         contours: Option<f64>,
+        /// The ground when this stage of the sequence is done, by its name or number; with --json its points
+        /// and triangles as well
+        #[arg(long, value_name = "STAGE", conflicts_with_all = ["surfaces", "contours"], allow_hyphen_values = true)]
+        after: Option<String>,
     },
     /// Print the reduced field book with its checks
     Notes {
@@ -190,7 +195,11 @@ pub fn run() -> ExitCode {
             json,
             surfaces,
             contours,
+            after,
         } => with_plan(&job, |job, plan| {
+            if let Some(stage) = after {
+                return after_stage(job, plan, &stage, json);
+            }
             if let Some(why) = contours.and_then(|interval| too_close(plan, interval)) {
                 return fail(&why);
             }
@@ -277,6 +286,29 @@ pub fn run() -> ExitCode {
             }
         }),
     }
+}
+
+fn after_stage(job: &Job, whole: &Plan, called: &str, json: bool) -> ExitCode {
+    let stages = stages(job);
+    let done = match done_after(&stages, called) {
+        Ok(done) => done,
+        Err(why) => return fail(&format!("--after: {why}")),
+    };
+    let then = Plan::works_after(job, done);
+    let after = After {
+        job,
+        stages: &stages,
+        done,
+        whole,
+        then: &then,
+    };
+    if json {
+        // Surfaces are long: they are not for reading.
+        say(&(report::after_json(&after).to_string() + "\n"));
+    } else {
+        say(&report::after(&after, width()));
+    }
+    ExitCode::SUCCESS
 }
 
 fn stake_out(

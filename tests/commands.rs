@@ -169,6 +169,146 @@ fn every_key_is_documented_and_every_documented_key_is_given() {
     );
 }
 
+fn after_json(stage: &str) -> Value {
+    let out = brimline(["figures", "surveys/demo.ron", "--after", stage, "--json"]);
+    status(&out, 0);
+    serde_json::from_slice(&out.stdout).expect("JSON")
+}
+
+#[test]
+fn every_key_of_the_ground_after_a_stage_is_documented() {
+    let page = std::fs::read_to_string(root().join("src/report/KEYS.md")).expect("KEYS.md");
+    let sections = || page.split("\n# What ");
+    let read = |begins: &str| -> BTreeSet<String> {
+        let section = sections().find(|s| s.trim_start_matches("# What ").starts_with(begins));
+        let lines = section.expect("a section").lines();
+        lines
+            .filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0.to_string()))
+            .collect()
+    };
+    let mut documented = read("`brimline figures JOB --after");
+    // Members that are said to be those of other sections.
+    let figures = read("`brimline figures JOB --json");
+    let soil = read("`brimline soil");
+    let of = |keys: &BTreeSet<String>, prefix: &str| -> Vec<String> {
+        keys.iter()
+            .filter(|k| k.starts_with(prefix))
+            .cloned()
+            .collect()
+    };
+    documented.extend(of(&figures, "volumes."));
+    let lying = of(&soil, "stages[].lying[].");
+    documented.extend(lying.iter().map(|k| k.replace("stages[].", "")));
+    let mut given = BTreeSet::new();
+    for stage in ["clear the way", "low side", "5"] {
+        keys(&after_json(stage), "", &mut given);
+    }
+    let unknown: Vec<_> = given.difference(&documented).collect();
+    assert!(unknown.is_empty(), "not in KEYS.md: {unknown:?}");
+    let missing: Vec<_> = documented
+        .difference(&given)
+        .filter(|k| !given.iter().any(|g| g.starts_with(&format!("{k}."))))
+        // The demo has no errors.
+        .filter(|k| *k != "findings[]")
+        .collect();
+    assert!(
+        missing.is_empty(),
+        "in KEYS.md but never given: {missing:?}"
+    );
+}
+
+/// Triangles of the surface after a stage against the figures beside it: its area, and fill less cut since
+/// the survey, both integrated here over the triangles.
+#[test]
+fn the_ground_after_a_stage_is_a_surface_with_its_figures() {
+    let figure = |v: &Value| v.as_f64().expect("a figure");
+    let over = |surface: &Value| {
+        let corner = |k: &Value| -> [f64; 3] {
+            let p = &surface["points"][k.as_u64().expect("index") as usize];
+            [0, 1, 2].map(|i| p[i].as_f64().expect("metres"))
+        };
+        let (mut area, mut volume) = (0.0, 0.0);
+        for t in surface["triangles"].as_array().expect("triangles") {
+            let [a, b, c] = [0, 1, 2].map(|k| corner(&t[k]));
+            let twice = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+            assert!(twice >= -1e-9, "counter-clockwise");
+            area += 0.5 * twice;
+            // Over 20 m, so that little is lost to rounding.
+            volume += 0.5 * twice * ((a[2] + b[2] + c[2]) / 3.0 - 20.0);
+        }
+        (area, volume)
+    };
+    let out = brimline(["figures", "surveys/demo.ron", "--json", "--surfaces"]);
+    status(&out, 0);
+    let whole: Value = serde_json::from_slice(&out.stdout).expect("JSON");
+    let (_, was) = over(&whole["surfaces"]["existing"]);
+    let mut cuts = Vec::new();
+    for (n, stage) in ["clear the way", "low side", "dig", "falls", "leave"]
+        .iter()
+        .enumerate()
+    {
+        let after = after_json(stage);
+        assert_eq!(after["stage"]["number"], n + 1);
+        let (area, now) = over(&after["surface"]);
+        let told = figure(&after["ground"]["area_m2"]);
+        assert!(
+            (area - told).abs() < 1e-6,
+            "{stage}: {area} m², told {told}"
+        );
+        let v = &after["volumes"];
+        let fill = figure(&v["existing_to_dug_fill_m3"]) - figure(&v["existing_to_dug_cut_m3"]);
+        // A new wall is part of the surface and no soil: where none stands yet, the two must agree.
+        if after["walls"].as_array().is_some_and(Vec::is_empty) {
+            assert!(
+                (now - was - fill).abs() < 1e-6,
+                "{stage}: {} m³, told {fill}",
+                now - was
+            );
+        }
+        cuts.push(figure(&v["cut_bank_m3"]));
+        let page = text(&brimline(["figures", "surveys/demo.ron", "--after", stage]).stdout);
+        assert!(
+            page.contains(&format!("the ground after {stage}, stage {} of 5", n + 1)),
+            "{page}"
+        );
+        let standing = after["lying"].to_string().contains("haul ramp");
+        assert_eq!(standing, *stage != "leave", "{stage}: the ramp");
+        assert!(page.lines().all(|l| l.chars().count() <= 80), "{page}");
+    }
+    assert!(cuts.is_sorted(), "{cuts:?}");
+    let all = figure(&whole["volumes"]["cut_bank_m3"]);
+    assert!(
+        (cuts[4] - all).abs() < 1e-9,
+        "{} m³ by the last stage, {all} in all",
+        cuts[4]
+    );
+    assert_eq!(
+        over(&after_json("leave")["surface"]).1,
+        over(&whole["surfaces"]["dug"]).1
+    );
+}
+
+/// One body has one word in all texts.
+#[test]
+fn the_berm_of_a_cascade_is_called_so_everywhere() {
+    let demo = "surveys/demo.ron";
+    for command in ["figures", "soil", "takeoff"] {
+        let page = text(&brimline([command, demo]).stdout);
+        assert!(
+            !page.contains("surround") && !page.contains("soil round"),
+            "{command}: {page}"
+        );
+        if command != "takeoff" {
+            assert!(page.contains("falls: berm"), "{command}: {page}");
+        }
+    }
+    let order = text(&brimline(["takeoff", demo]).stdout);
+    let line = order
+        .lines()
+        .find(|l| l.contains("berm, compacted") && l.contains("falls"));
+    assert!(line.is_some(), "{order}");
+}
+
 /// USDA NRCS, Agriculture Handbook 590, excavated pond: 53,952 × 2 ft³ = 3,996.44 yd³ (from
 /// memory; see surveys/handbook-dugout.ron).
 #[test]
@@ -279,6 +419,18 @@ fn bad_input_exits_2_and_says_what_is_wrong() {
         (brimline(["view", &wrong]), "wrong.ron"),
         (brimline(["figures"]), "JOB"),
         (brimline(["figures", demo, "--surfaces"]), "--json"),
+        (
+            brimline(["figures", demo, "--after", "low sde"]),
+            "no stage is called `low sde`; did you mean `low side`; its stages: `clear the way`, `low side`,",
+        ),
+        (
+            brimline(["figures", demo, "--after", "9", "--json"]),
+            "no stage is called `9`",
+        ),
+        (
+            brimline(["figures", "surveys/handbook-dugout.ron", "--after", "dig"]),
+            "no `sequence`",
+        ),
         (
             brimline(["figures", demo, "--json", "--contours", "-1"]),
             "from 0.001 to 1000",

@@ -1086,3 +1086,127 @@ fn tracks_of_a_ramp_found_keep_to_the_gradient_over_rough_ground() {
     }
     assert!(found_some >= 5, "only {found_some} of 6 found");
 }
+
+/// Of ways that cost the same, a work's own soil goes back to it: the trench's, not that of the pool beside.
+#[test]
+fn a_work_gets_its_own_soil_back_where_that_costs_no_more() {
+    for own_first in [true, false] {
+        let names = if own_first {
+            ["run", "pool"]
+        } else {
+            ["pool", "run"]
+        };
+        let mut m = HaulModel {
+            stages: vec!["a".into()],
+            carriers: vec!["barrow".into()],
+            hours: vec![None],
+            sources: vec![node(names[0], 0, 0, 3.0), node(names[1], 0, 1, 3.0)],
+            sinks: vec![node("run: refill", 0, 2, 3.0)],
+            piles: vec![node("heap", 0, 0, 0.0)],
+            keeps: true,
+            ..HaulModel::default()
+        };
+        for (kind, cost) in [(ArcKind::Direct, 0.0), (ArcKind::ToPile, 0.25)] {
+            for from in 0..2 {
+                m.arcs.push(Arc {
+                    kind,
+                    from,
+                    to: 0,
+                    stage: 0,
+                    by: 0,
+                    cost_per_m3: cost,
+                    hours_per_m3: cost,
+                    bank_m3: 0.0,
+                    way: 0,
+                });
+            }
+        }
+        assert!(solve(std::slice::from_mut(&mut m)));
+        let own = usize::from(!own_first);
+        close_to("own soil", m.arcs[own].bank_m3, 3.0, 1e-9);
+        close_to("cost", m.cost, 0.75, 1e-9);
+    }
+}
+
+/// A pond with its floor 1.5 m down is dug first; then a ramp leads in, a sump is dug from its floor, and
+/// the ramp comes out again. The loader does it all.
+#[test]
+fn a_ramp_leads_into_a_pond_that_is_dug() {
+    let design = "basins: [(name: \"pond\", water: 99.9, outline: [(6, 5), (18, 5), (18, 15), (6, 15)], \
+             floor_depth: 1.5, batter: 0.5, lining: [(\"liner\", 0.002)])], \
+         pads: [(name: \"sump\", outline: [(8, 9), (9.5, 9), (9.5, 11), (8, 11)], elevation: 98, batter: 0.2)], \
+         ramps: [(name: \"way in\", line: [(20, 10), (10.5, 10)], width: 2, gradient: 0.25, batter: 1, profile: [100, 98.398])], \
+         piles: [(name: \"heap\", along: [(24, 16)])]";
+    let rest = format!(
+        "{WAY_IN}, design: ({design}), {LOADER}, soil: (topsoil_depth: 0), \
+         sequence: [(name: \"dig\", works: [\"pond\"]), (name: \"in\", works: [\"way in\"]), \
+             (name: \"sump\", works: [\"sump\"]), (name: \"out\", take_back: [\"way in\"])]"
+    );
+    let (_, h) = haul(&yard(|_, _| 100.0, &rest));
+    let lost: Vec<_> = h
+        .findings
+        .iter()
+        .filter(|f| f.what.contains("nobody gets there"))
+        .collect();
+    assert!(lost.is_empty(), "{lost:#?}");
+    all_is_carried("into the pond", &h);
+    for stage in ["in", "sump", "out"] {
+        let its: Vec<_> = h.hauls.iter().filter(|l| l.stage == stage).collect();
+        assert!(!its.is_empty(), "{stage}");
+        for l in its {
+            assert_eq!(l.by, "loader", "{l:#?}");
+            assert!(l.gradient_max <= 0.25 + 1e-9, "{l:#?}");
+        }
+    }
+}
+
+/// A keep-out from edge to edge of the yard between the two ends: there is no way, and that is said long
+/// before all heights at all places are looked at. So is that nothing comes down to the foot of a shaft.
+#[test]
+fn a_search_without_a_way_is_soon_over() {
+    let said = |z: &dyn Fn(f64, f64) -> f64, rest: &str| {
+        let job = yard(z, rest);
+        let plan = Plan::of(&job);
+        let h = brimline::haul::find::ramps_within(&job, &plan, 60_000);
+        let notes = h.findings.iter().filter(|f| f.place == "ramp found");
+        assert!(h.found.is_none());
+        notes.map(|f| f.what.clone()).collect::<Vec<_>>().join("; ")
+    };
+    let belt = "site: (keep_outs: [(\"belt\", [(14, -1), (16, -1), (16, 21), (14, 21)])]), \
+        haul: (ramp: (from: (5, 10), to: (25, 10), radius: 1.5))";
+    let what = said(&|x, _| 0.1 * x, belt);
+    assert!(what.starts_with("no line between"), "{what}");
+    // 3 m deep, 5 m by 5 m, with sides of 1 in 0.5: filling alone makes no way down into it.
+    let shaft = |x: f64, y: f64| {
+        let out = (x - 22.0).abs().max((y - 10.0).abs());
+        -(5.0 - 2.0 * (out - 1.0)).clamp(0.0, 3.0)
+    };
+    let into = "haul: (ramp: (from: (5, 10), to: (22, 10), radius: 1.5))";
+    let what = said(&shaft, into);
+    assert!(what.starts_with("no line between"), "{what}");
+}
+
+/// A ramp whose head stands in the air says so, whatever its gradient; one that meets the ground does not.
+#[test]
+fn a_ramp_that_ends_in_the_air_is_told() {
+    for (profile, told) in [
+        ("[100, 101]", Some("ends 1.000 m over the ground")),
+        ("[100.4, 100]", Some("begins 0.400 m over the ground")),
+        ("[100, 100]", None),
+    ] {
+        let rest = format!(
+            "design: (ramps: [(name: \"way\", line: [(5, 10), (15, 10)], width: 2, gradient: 0.25, profile: {profile})])"
+        );
+        let plan = Plan::of(&yard(|_, _| 100.0, &rest));
+        let said: Vec<&str> = plan
+            .findings
+            .iter()
+            .filter(|f| f.place == "ramp way" && f.what.contains("over the ground"))
+            .map(|f| f.what.as_str())
+            .collect();
+        match told {
+            Some(what) => assert!(said.len() == 1 && said[0].starts_with(what), "{said:?}"),
+            None => assert!(said.is_empty(), "{said:?}"),
+        }
+    }
+}

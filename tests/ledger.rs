@@ -612,6 +612,25 @@ fn what_is_dug_out_of_a_ramp_is_in_it_no_more() {
     }
 }
 
+/// A causeway that stays, over a bank that was placed before it: what stands of the ramp is what was placed
+/// for it. The bank's soil under it is the bank's.
+#[test]
+fn a_ramp_that_stays_has_no_soil_of_what_it_stands_on() {
+    let ramp = "ramps: [(name: \"way\", line: [(20, 40), (60, 40)], width: 6, profile: [103, 103], batter: 1.5)]";
+    let bank = "berms: [(name: \"bank\", line: [(40, 25), (40, 55)], crest: Above(2), crest_width: 4, batter: 2)]";
+    for strip in ["", "strip_under_fills: true, topsoil_depth: 0.5"] {
+        let rest = format!(
+            "soil: ({strip}), sequence: [(name: \"a\", works: [\"bank\"]), (name: \"b\", works: [\"way\"])]"
+        );
+        let plan = flat(&format!("{bank}, {ramp}"), &rest);
+        conserved(&plan).unwrap_or_else(|e| panic!("{e}"));
+        let own = plan.volumes.by_feature.iter().find(|v| v.name == "way");
+        let placed = own.expect("the ramp").fill_compacted_m3;
+        let stands = plan.ledger.stages[1].ramp_compacted_m3;
+        close("as placed", stands, placed, 1e-9);
+    }
+}
+
 /// Trees to keep: a pile on the roots of one is warned of, and no place is suggested there.
 #[test]
 fn piles_keep_off_the_roots_of_trees() {

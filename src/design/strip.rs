@@ -46,6 +46,10 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
     })
 }
 
+/// A ramp that ends higher over the ground (m) ends in the air: a step that no small machine climbs.
+/// Common practice, no source.
+const IN_THE_AIR: f64 = 0.15;
+
 pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let mut layout = Layout::default();
     let line = yard.line(&ramp.line)?;
@@ -90,6 +94,23 @@ pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
                         100.0 * ramp.gradient
                     ),
                     "make it longer or let it wind; keep to the machine maker's greatest gradient",
+                )
+                .at(line[k][0], line[k][1], profile[k]),
+            );
+        }
+    }
+    for (k, end) in [(0, "begins"), (line.len() - 1, "ends")] {
+        let over = ground.elevation(line[k]).map(|z| profile[k] - z);
+        if let Some(over) = over.filter(|&o| o > IN_THE_AIR) {
+            layout.findings.push(
+                Finding::new(
+                    Severity::Warning,
+                    format!("ramp {}", ramp.name),
+                    format!(
+                        "{end} {} over the ground: nothing drives on or off there",
+                        yard.length(over)
+                    ),
+                    "lead it on until it meets the ground, or give that end the ground's elevation; what it is to meet is built in an earlier stage",
                 )
                 .at(line[k][0], line[k][1], profile[k]),
             );

@@ -380,9 +380,9 @@ impl Mosaic {
         self.stands(|p| (p.under_work == work && p.under != NO).then_some(p.under))
     }
 
-    /// Placed soil under the surface that some makers left, m³.
+    /// Soil under the surface that some makers left, down to what they found there, m³.
     pub fn stands_by(&self, of: impl Fn(Maker) -> bool) -> f64 {
-        self.stands(|p| of(p.maker).then_some(p.native))
+        self.stands(|p| of(p.maker).then(|| p.foot()))
     }
 
     /// `over`: the plane that soil in a piece stands on, if it is any of it.

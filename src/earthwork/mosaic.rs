@@ -85,6 +85,18 @@ impl Piece {
     }
 }
 
+impl Piece {
+    /// The plane that the soil placed by its maker stands on: the surface that the work found, or, where
+    /// that was undisturbed soil, what the work left of it.
+    pub(super) fn foot(&self) -> u32 {
+        if self.before == self.before_native || self.before == self.plane {
+            self.native
+        } else {
+            self.before
+        }
+    }
+}
+
 /// What became of a triangle of the ground.
 pub(super) enum Fate {
     Untouched,

@@ -87,6 +87,23 @@ impl<'a> Relief<'a> {
         }
     }
 
+    /// No ground stands higher.
+    pub fn highest(&self) -> f64 {
+        let mosaic = self.mosaic;
+        let high = |id: u32| {
+            let plane = mosaic.plane_of(id);
+            let corners = mosaic.polygon(id);
+            corners
+                .iter()
+                .map(|&p| plane.at(p))
+                .fold(f64::NEG_INFINITY, f64::max)
+        };
+        mosaic
+            .live_ids()
+            .map(high)
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
     fn square(&self, x: usize, y: usize) -> Square {
         let corner = |x: usize, y: usize| {
             [

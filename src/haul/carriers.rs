@@ -8,6 +8,8 @@ pub struct Carrier {
     pub name: String,
     /// Half of what it needs in width.
     pub half: f64,
+    /// Half of its own width, without room beside it.
+    pub body: f64,
     pub capacity: f64,
     pub payload: f64,
     laden: f64,
@@ -31,6 +33,7 @@ pub fn carriers(job: &Job) -> Vec<Carrier> {
         .map(|m| Carrier {
             name: m.name.clone(),
             half: 0.5 * m.width + room,
+            body: 0.5 * m.width,
             capacity: m.capacity,
             payload: m.payload,
             laden: m.laden,
@@ -47,6 +50,7 @@ pub fn carriers(job: &Job) -> Vec<Carrier> {
     all.push(Carrier {
         name: "barrow".into(),
         half: 0.5 * b.width + room,
+        body: 0.5 * b.width,
         capacity: job.soil.barrow,
         payload: b.payload,
         laden: b.laden,
@@ -62,6 +66,7 @@ pub fn carriers(job: &Job) -> Vec<Carrier> {
         // Buckets, two at a time, where nothing on wheels gets: common practice, no source.
         name: BY_HAND.into(),
         half: 0.3,
+        body: 0.3,
         capacity: 0.024,
         payload: 30.0,
         laden: 35.0,

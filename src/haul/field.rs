@@ -7,7 +7,7 @@ use rustc_hash::FxHashSet;
 
 use crate::job::Job;
 use crate::plan::{Kind, MarkKind, Plan};
-use crate::terrain::line::dist;
+use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{Probe, Span};
 
@@ -77,6 +77,65 @@ impl Above {
 }
 
 impl Strip {
+    /// Its line in plan.
+    fn plan(&self) -> Vec<P2> {
+        self.line.iter().map(|p| [p[0], p[1]]).collect()
+    }
+
+    /// Steepest of its legs, rise over run.
+    pub fn steepest(&self) -> f64 {
+        let legs = self.line.windows(2);
+        let climbs = legs.map(|w| {
+            let length = dist([w[0][0], w[0][1]], [w[1][0], w[1][1]]);
+            (w[1][2] - w[0][2]).abs() / length.max(1e-9)
+        });
+        climbs.fold(0.0, f64::max)
+    }
+
+    /// Places along its line, no further apart than `most`, both ends among them.
+    pub fn stations(&self, most: f64) -> Vec<P2> {
+        let plan = self.plan();
+        let length = line::length(&plan);
+        let steps = (length / most).ceil().clamp(1.0, 1000.0) as usize;
+        let at = |s: usize| line::at(&plan, length * s as f64 / steps as f64);
+        (0..=steps).map(at).collect()
+    }
+
+    /// The way along its line from beside one place to beside another, both ends included.
+    pub fn ride(&self, from: P2, to: P2) -> Vec<P2> {
+        let plan = self.plan();
+        let beside = |p: P2| {
+            let (mut begun, mut best) = (0.0, (f64::INFINITY, 0.0));
+            for w in plan.windows(2) {
+                let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
+                let length = d[0].hypot(d[1]);
+                let f = (p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1];
+                let l = (f / length.max(1e-9)).clamp(0.0, length);
+                let q = [0, 1].map(|k| w[0][k] + l / length.max(1e-9) * d[k]);
+                if dist(p, q) < best.0 {
+                    best = (dist(p, q), begun + l);
+                }
+                begun += length;
+            }
+            best.1
+        };
+        let (a, b) = (beside(from), beside(to));
+        let (low, high) = (a.min(b), a.max(b));
+        let mut way = vec![line::at(&plan, low)];
+        let mut begun = 0.0;
+        for w in plan.windows(2) {
+            begun += dist(w[0], w[1]);
+            if begun > low + 1e-9 && begun < high - 1e-9 {
+                way.push(w[1]);
+            }
+        }
+        way.push(line::at(&plan, high));
+        if a > b {
+            way.reverse();
+        }
+        way
+    }
+
     /// Elevation of ramp or side over a place.
     pub fn at(&self, p: P2) -> Option<f64> {
         let leg = |w: &[[f64; 3]]| {
@@ -250,11 +309,17 @@ impl Field {
 
     /// The ground with these features built and these ramps (numbers into `ramps`) standing.
     pub fn ground(&self, built: &FxHashSet<&str>, standing: &[usize]) -> Ground {
-        let shut: Vec<bool> = self
+        let mut shut: Vec<bool> = self
             .features
             .iter()
             .map(|(name, shut)| *shut && built.contains(name.as_str()))
             .collect();
+        // Where a ramp leads in, somebody is to drive there as long as it stands.
+        for ramp in standing.iter().map(|&r| &self.ramps[r]) {
+            for end in [ramp.line.first(), ramp.line.last()].into_iter().flatten() {
+                shut[self.made[self.square([end[0], end[1]])] as usize] = false;
+            }
+        }
         let there: Vec<bool> = self
             .features
             .iter()
@@ -306,17 +371,21 @@ impl Field {
             .map(|&o| if o { far_off } else { 0.0 })
             .collect();
         let mut line = Vec::new();
+        let mut envelope = Envelope::default();
         for x in 0..self.columns {
             line.clear();
             line.extend((0..self.rows).map(|y| d[y * self.columns + x]));
-            for (y, v) in parabolas(&line).into_iter().enumerate() {
-                d[y * self.columns + x] = v;
+            // Where all is free nothing is nearer than that.
+            if line.iter().all(|v| *v == far_off) {
+                continue;
+            }
+            for (y, v) in envelope.of(&line).iter().enumerate() {
+                d[y * self.columns + x] = *v;
             }
         }
-        for y in 0..self.rows {
-            let row = &d[y * self.columns..(y + 1) * self.columns];
-            let new = parabolas(row);
-            d[y * self.columns..(y + 1) * self.columns].copy_from_slice(&new);
+        for row in d.chunks_mut(self.columns) {
+            let new = envelope.of(row);
+            row.copy_from_slice(new);
         }
         d.iter()
             .map(|v| (v.sqrt() * self.side - 0.5 * self.side).max(0.0))
@@ -371,46 +440,59 @@ impl Field {
     }
 }
 
-/// Lower envelope of parabolas over a line of squared distances.
-fn parabolas(f: &[f64]) -> Vec<f64> {
-    let n = f.len();
-    let mut v = vec![0usize; n];
-    let mut z = vec![0.0f64; n + 1];
-    let mut k = 0;
-    z[0] = f64::NEG_INFINITY;
-    z[1] = f64::INFINITY;
-    for q in 1..n {
-        loop {
-            let p = v[k];
-            let s = ((f[q] + (q * q) as f64) - (f[p] + (p * p) as f64))
-                / (2.0 * q as f64 - 2.0 * p as f64);
-            if s <= z[k] && k > 0 {
-                k -= 1;
-                continue;
+/// Lower envelope of parabolas over a line of squared distances, with room that one line after the other
+/// is worked in.
+#[derive(Default)]
+struct Envelope {
+    v: Vec<usize>,
+    z: Vec<f64>,
+    out: Vec<f64>,
+}
+
+impl Envelope {
+    fn of(&mut self, f: &[f64]) -> &[f64] {
+        let n = f.len();
+        let Envelope { v, z, out } = self;
+        v.clear();
+        v.resize(n, 0);
+        z.clear();
+        z.resize(n + 1, 0.0);
+        out.clear();
+        let mut k = 0;
+        z[0] = f64::NEG_INFINITY;
+        z[1] = f64::INFINITY;
+        for q in 1..n {
+            loop {
+                let p = v[k];
+                let s = ((f[q] + (q * q) as f64) - (f[p] + (p * p) as f64))
+                    / (2.0 * q as f64 - 2.0 * p as f64);
+                if s <= z[k] && k > 0 {
+                    k -= 1;
+                    continue;
+                }
+                if s > z[k] {
+                    k += 1;
+                }
+                v[k] = q;
+                z[k] = if s.is_finite() && k > 0 {
+                    s
+                } else {
+                    f64::NEG_INFINITY
+                };
+                if k < n {
+                    z[k + 1] = f64::INFINITY;
+                }
+                break;
             }
-            if s > z[k] {
+        }
+        let mut k = 0;
+        for q in 0..n {
+            while z[k + 1] < q as f64 {
                 k += 1;
             }
-            v[k] = q;
-            z[k] = if s.is_finite() && k > 0 {
-                s
-            } else {
-                f64::NEG_INFINITY
-            };
-            if k < n {
-                z[k + 1] = f64::INFINITY;
-            }
-            break;
+            let d = q as f64 - v[k] as f64;
+            out.push(d * d + f[v[k]]);
         }
+        out
     }
-    let mut out = Vec::with_capacity(n);
-    let mut k = 0;
-    for q in 0..n {
-        while z[k + 1] < q as f64 {
-            k += 1;
-        }
-        let d = q as f64 - v[k] as f64;
-        out.push(d * d + f[v[k]]);
-    }
-    out
 }

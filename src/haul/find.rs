@@ -13,7 +13,7 @@ use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 
-use super::profile::{CARE, Look, thinned};
+use super::profile::{CARE, Look, few_stakes, thinned};
 use super::ramp::{Course, bend_radius, figures};
 use super::sought::{Improved, LENGTH, MOST, ROOM, Sought};
 
@@ -60,6 +60,7 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
                     .map(|p| [p[0] - ox, p[1] - oy, p[2]])
                     .collect(),
                 bare: vec![false; strip.line.len().saturating_sub(1)],
+                bends: vec![false; strip.line.len().saturating_sub(1)],
                 fades: false,
             };
             let (own, found) = rayon::join(
@@ -321,10 +322,17 @@ impl Search<'_> {
                     _ => Some(sought.course(line, &Look::closely(&CARE[care]))?.0),
                 };
                 let course = thinned(more.as_ref().unwrap_or(&better.course));
-                let mut made = figures("ramp found", &course, &like, gauge, radius, yard, ground)?;
+                let measured = |course: &Course| {
+                    let made = figures("ramp found", course, &like, gauge, radius, yard, ground);
+                    made.filter(|made| made.track_gradient_max <= like.gradient + KEPT)
+                };
+                // With as few stakes as will do, else with more of them.
+                let few = few_stakes(&course, like.gradient);
+                let few = few.and_then(|few| measured(&few));
+                let mut made = few.or_else(|| measured(&course))?;
                 // Points that only change the profile are no bends.
                 made.bend_radius_m = bend_radius(line);
-                (made.track_gradient_max <= like.gradient + KEPT).then_some(made)
+                Some(made)
             })
         };
         let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;

@@ -56,7 +56,16 @@ pub(super) struct Ways<'a> {
     street: Option<(P2, f64)>,
     /// Cannot come in from the street nor go out to it. An empty barrow is lifted in, a machine is not.
     shut_out: Vec<bool>,
+    /// Of each carrier, what an hour on the way costs for each bank m³ of the soil in hand.
+    prices: Vec<f64>,
+    /// Whether anybody's hours are limited: if not, only the cheapest way of all counts.
+    limited: bool,
+    /// Where the soil of ramps is dug or placed, each with the number of its ramp.
+    on_ramps: Vec<(P2, usize)>,
 }
+
+/// Whoever builds a ramp or takes it back gets onto it at places so far apart, m.
+const ONTO: f64 = 1.0;
 
 impl<'a> Ways<'a> {
     fn region(&mut self, moment: usize, c: usize) -> &mut Region<'a> {
@@ -82,7 +91,7 @@ impl<'a> Ways<'a> {
 
     fn between(&mut self, order: usize, from: P2, to: Option<P2>) -> Vec<(usize, usize)> {
         match to {
-            Some(to) => self.known(order..=order, from, to),
+            Some(to) => self.known(order..=order, from, to, false),
             None => self.unknown(from),
         }
     }
@@ -104,10 +113,17 @@ impl<'a> Ways<'a> {
     }
 
     /// Every carrier that can go this way just before some work of these, with the number of its way: the
-    /// first that it can. By hand only where nothing else can.
-    fn known(&mut self, orders: RangeInclusive<usize>, from: P2, to: P2) -> Vec<(usize, usize)> {
+    /// first that it can. By hand only where nothing else can, and without limits on hours nobody who
+    /// would cost more than one before. `cast`: what is within reach needs nobody.
+    fn known(
+        &mut self,
+        orders: RangeInclusive<usize>,
+        from: P2,
+        to: P2,
+        cast: bool,
+    ) -> Vec<(usize, usize)> {
         let inside = |ways: &Self, c: usize| !(ways.shut_out[c] && ways.carriers[c].drives);
-        self.those(inside, orders, from, to)
+        self.those(inside, orders, from, to, cast)
     }
 
     /// The same of some carriers.
@@ -117,15 +133,30 @@ impl<'a> Ways<'a> {
         orders: RangeInclusive<usize>,
         from: P2,
         to: P2,
+        cast: bool,
     ) -> Vec<(usize, usize)> {
+        let crow = line::dist(from, to);
+        let mut best = f64::INFINITY;
         let moments = self.moment_of[*orders.start()]..=self.moment_of[*orders.end()];
         let mut out = Vec::new();
         for c in 0..self.carriers.len() {
             if !may(self, c) || (self.carriers[c].by_hand && !out.is_empty()) {
                 continue;
             }
+            let cost = |ways: &Self, length: f64| {
+                if cast && length <= REACH {
+                    0.0
+                } else {
+                    ways.carriers[c].hours_of(length) * ways.prices[c]
+                }
+            };
+            // As the crow flies it would cost more already.
+            if !self.limited && cost(self, crow) * (1.0 - 1e-9) >= best {
+                continue;
+            }
             let way = moments.clone().find_map(|m| self.at(m, c, from, to));
             if let Some(way) = way {
+                best = best.min(cost(self, way.length));
                 self.list.push(way);
                 out.push((c, self.list.len() - 1));
             }
@@ -133,8 +164,49 @@ impl<'a> Ways<'a> {
         out
     }
 
-    /// The way of a carrier at a moment, which it must get to from the street if it drives.
+    /// The way of a carrier at a moment. Soil of a ramp may also go along the ramp, which is built forward
+    /// from where one gets to it and taken back the same way.
     fn at(&mut self, moment: usize, c: usize, from: P2, to: P2) -> Option<Way> {
+        if self.reached(moment, c, from)
+            && let Some(way) = self.find(moment, c, from, to)
+        {
+            return Some(way);
+        }
+        let mut over: Vec<Way> = Vec::new();
+        for (end, other, outward) in [(from, to, true), (to, from, false)] {
+            let Some(ramp) = self.on_ramps.iter().find(|r| r.0 == end).map(|r| r.1) else {
+                continue;
+            };
+            let (ramp, carrier) = (&self.field.ramps[ramp], &self.carriers[c]);
+            let steepest = ramp.steepest();
+            if steepest > carrier.gradient + 1e-9 || ramp.half < carrier.body {
+                continue;
+            }
+            for onto in ramp.stations(ONTO) {
+                let start = if outward { onto } else { from };
+                if !self.reached(moment, c, start) {
+                    continue;
+                }
+                // There and back are the same way.
+                let Some(mut way) = self.find(moment, c, other, onto) else {
+                    continue;
+                };
+                let ride = ramp.ride(onto, end);
+                way.length += line::length(&ride);
+                way.gradient = way.gradient.max(steepest);
+                way.line.extend(ride.into_iter().skip(1));
+                if outward {
+                    way.line.reverse();
+                }
+                over.push(way);
+            }
+        }
+        over.into_iter()
+            .min_by(|a, b| a.length.total_cmp(&b.length))
+    }
+
+    /// Whether a carrier gets to a place from the street, if it has to.
+    fn reached(&mut self, moment: usize, c: usize, from: P2) -> bool {
         let reach = self.moments[moment].reach(self.field, from);
         if self.carriers[c].drives
             && let Some((street, _)) = self.street
@@ -143,9 +215,9 @@ impl<'a> Ways<'a> {
                 .map
                 .joined((street, REACH), (from, reach))
         {
-            return None;
+            return false;
         }
-        self.find(moment, c, from, to)
+        true
     }
 
     /// To or from the street: the way to where the access comes onto the ground, and along it.
@@ -157,7 +229,7 @@ impl<'a> Ways<'a> {
             return self.unknown_by(on_foot.next(), p.unwrap_or_default());
         };
         let (from, to) = if outward { (p, street) } else { (street, p) };
-        let out = self.those(gets_through, order..=order, from, to);
+        let out = self.those(gets_through, order..=order, from, to, false);
         for &(_, w) in &out {
             self.list[w].length += more;
         }
@@ -264,6 +336,17 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         list: Vec::new(),
         street,
         shut_out,
+        prices: Vec::new(),
+        limited: carriers.iter().any(|c| c.hours.is_some()),
+        on_ramps: events
+            .iter()
+            .filter_map(|e| {
+                let name = &volumes[e.order].name;
+                let ramp = field.ramps.iter().position(|r| r.name == *name)?;
+                Some([(e.cut_at, ramp), (e.fill_at, ramp)])
+            })
+            .flatten()
+            .collect(),
     };
     if let Some(first) = events.iter().find(|e| moving(e)) {
         out.ways_in = ways.ways_in(first);
@@ -439,7 +522,12 @@ fn model(
     } else {
         0.0
     };
-    let limited = ways.carriers.iter().any(|c| c.hours.is_some());
+    ways.prices = ways
+        .carriers
+        .iter()
+        .map(|c| class.loose / c.load(class) * c.cost)
+        .collect();
+    let limited = ways.limited;
     let pile = model.piles[0].at;
     let mut arcs: Vec<Arc> = Vec::new();
     let mut add = |ways: &Ways, kind, from, to, stage, found: Vec<(usize, usize)>, more: f64| {
@@ -492,7 +580,7 @@ fn model(
                 let own = j.checked_sub(placed).and_then(|k| pieces.get(k));
                 let own = own.filter(|p| p.work == work);
                 let found = match own.map_or(t.at, |p| p.nearest(from)) {
-                    Some(to) => ways.known(s.order..=t.order, from, to),
+                    Some(to) => ways.known(s.order..=t.order, from, to, true),
                     None => ways.unknown(from),
                 };
                 add(ways, ArcKind::Direct, i, j, t.stage, found, 0.0);

@@ -16,11 +16,14 @@ use good_lp::{
     variable,
 };
 
-use crate::plan::{Arc, ArcKind, HaulModel};
+use crate::plan::{Arc, ArcKind, HaulModel, Node};
 
 pub const BOUGHT: f64 = 1000.0;
 /// What a bank m³ costs that nobody carries: more than any way.
 const LEFT: f64 = 10_000.0;
+/// By so much, hours a bank m³, a work is thought to be nearer to itself than it is: of ways that cost the
+/// same, its own soil goes back to it. Far less than any way, so it decides nothing else.
+const OWN: f64 = 1e-8;
 /// Bank m³ that a stage's sum may be off the ledger's: rounding.
 const SLACK: f64 = 1e-8;
 
@@ -49,7 +52,8 @@ pub fn solve(models: &mut [HaulModel]) -> bool {
         let each = models.iter().zip(&flows);
         each.flat_map(|(m, x)| m.arcs.iter().zip(x))
     };
-    let cost: Expression = all().map(|(a, &x)| a.cost_per_m3 * x).sum();
+    let each = models.iter().zip(&flows);
+    let cost: Expression = each.map(|(m, x)| wanted(m, x)).sum();
     let mut problem = vars.minimise(cost).using(microlp);
     for (model, x) in models.iter().zip(&flows) {
         let Some(list) = kept(model, x, None) else {
@@ -87,8 +91,7 @@ pub fn solve_in_part(model: &mut HaulModel) -> Option<Unmet> {
         lack: some(model.sinks.len()),
         stays: some(model.piles.len()),
     };
-    let ways = model.arcs.iter().zip(&x);
-    let mut cost: Expression = ways.map(|(a, &x)| a.cost_per_m3 * x).sum();
+    let mut cost = wanted(model, &x);
     for &v in slack.left.iter().chain(&slack.lack).chain(&slack.stays) {
         cost += LEFT * v;
     }
@@ -114,6 +117,21 @@ pub fn solve_in_part(model: &mut HaulModel) -> Option<Unmet> {
 fn flows(model: &HaulModel, vars: &mut ProblemVariables) -> Vec<Variable> {
     let each = model.arcs.iter();
     each.map(|_| vars.add(variable().min(0.0))).collect()
+}
+
+/// What is to be least: the cost, and of equal costs a work's own soil first.
+fn wanted(model: &HaulModel, x: &[Variable]) -> Expression {
+    // "pipe run" and "pipe run: refill" are one work.
+    let work = |n: &Node| n.name.split(": ").next().unwrap_or_default().to_string();
+    let from: Vec<String> = model.sources.iter().map(work).collect();
+    let to: Vec<String> = model.sinks.iter().map(work).collect();
+    let each = model.arcs.iter().zip(x);
+    each.map(|(a, &x)| {
+        let ends = from.get(a.from).zip(to.get(a.to));
+        let own = a.kind == ArcKind::Direct && ends.is_some_and(|(f, t)| f == t);
+        (a.cost_per_m3 - if own { OWN } else { 0.0 }) * x
+    })
+    .sum()
 }
 
 fn fill(model: &mut HaulModel, x: &[Variable], solution: &impl Solution) {

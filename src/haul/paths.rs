@@ -145,21 +145,44 @@ impl<'a> Map<'a> {
 
     /// Numbers the parts between which there is no way.
     fn parts(&self) -> Vec<u32> {
-        let mut part = vec![NONE; self.pass.len()];
-        let mut squares = Vec::new();
-        for first in (0..self.pass.len()).filter(|&k| self.pass[k]) {
-            if part[first] != NONE {
+        fn root(part: &mut [u32], mut k: u32) -> u32 {
+            while part[k as usize] != k {
+                let up = part[part[k as usize] as usize];
+                part[k as usize] = up;
+                k = up;
+            }
+            k
+        }
+        let number = |(k, &pass): (usize, &bool)| if pass { k as u32 } else { NONE };
+        let mut part: Vec<u32> = self.pass.iter().enumerate().map(number).collect();
+        // Every way is seen from one of its ends in the first eight headings.
+        let by: [isize; 8] = std::array::from_fn(|h| {
+            let (dx, dy) = HEADINGS[h];
+            dy as isize * self.field.columns as isize + dx as isize
+        });
+        for k in 0..part.len() {
+            let mut ways = self.ways[k] & 0xff;
+            if ways == 0 {
                 continue;
             }
-            part[first] = first as u32;
-            squares.push(first);
-            while let Some(k) = squares.pop() {
-                for (_, to) in self.next(k) {
-                    if part[to] == NONE {
-                        part[to] = first as u32;
-                        squares.push(to);
-                    }
+            let mut its = root(&mut part, k as u32);
+            while ways != 0 {
+                let h = ways.trailing_zeros() as usize;
+                ways &= ways - 1;
+                let to = k.wrapping_add_signed(by[h]);
+                if part[to] != its {
+                    let other = root(&mut part, to as u32);
+                    let first = its.min(other);
+                    part[its as usize] = first;
+                    part[other as usize] = first;
+                    its = first;
                 }
+            }
+        }
+        // A square points only to those before it, which are numbered for good.
+        for k in 0..part.len() {
+            if part[k] != NONE {
+                part[k] = part[part[k] as usize];
             }
         }
         part

@@ -175,6 +175,7 @@ impl Sought<'_> {
         let course = Course {
             line: line.collect(),
             bare,
+            bends: legs.iter().map(|l| l.bends).collect(),
             fades: true,
         };
         Some((course, cost))
@@ -364,12 +365,17 @@ pub fn thinned(course: &Course) -> Course {
     let mut out = Course {
         line: vec![course.line[0]],
         bare: Vec::new(),
+        bends: Vec::new(),
         fades: course.fades,
     };
     let mut k = 0;
     while k + 1 < course.line.len() {
         let mut j = k + 1;
-        while j + 1 < course.line.len() && course.bare[j] == course.bare[k] {
+        let like = |j: usize| {
+            course.bare[j] == course.bare[k]
+                && (course.bare[k] || course.bends[j] == course.bends[k])
+        };
+        while j + 1 < course.line.len() && like(j) {
             let (a, c) = (course.line[k], course.line[j + 1]);
             let length = dist([a[0], a[1]], [c[0], c[1]]).max(1e-9);
             let fits = course.line[k + 1..=j].iter().all(|b| {
@@ -387,7 +393,134 @@ pub fn thinned(course: &Course) -> Course {
         }
         out.line.push(course.line[j]);
         out.bare.push(course.bare[k]);
+        out.bends.push(course.bends[k]);
         k = j;
     }
     out
+}
+
+/// Stakes may be left out where what is built comes to lie over what is needed by no more than about this:
+/// as closely as a crew grades by rod and level (m). Common practice, no source.
+const GRADED: f64 = 0.015;
+
+/// A course with so few points that it can be staked: of each straight built stretch, only where its profile
+/// turns by more than a crew grades to. What lies higher than the straight from stake to stake has these
+/// raised, so nothing gets lower than needed; nor does anything get steeper than the gradient, or than it is
+/// there in a bend. `None` where that cannot be without raising an end of what is built.
+pub fn few_stakes(course: &Course, gradient: f64) -> Option<Course> {
+    let n = course.line.len();
+    let plan = |k: usize| [course.line[k][0], course.line[k][1]];
+    let step = |k: usize| dist(plan(k), plan(k + 1));
+    let turns = |k: usize| {
+        let (a, b, c) = (plan(k - 1), plan(k), plan(k + 1));
+        let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
+        let area = (u[0] * v[1] - u[1] * v[0]).abs();
+        area > 1e-4 * dist(a, b) * dist(b, c)
+    };
+    // Stakes that stay whatever the profile.
+    let stays = |k: usize| {
+        k == 0
+            || k + 1 == n
+            || course.bare[k - 1]
+            || course.bare[k]
+            || course.bends[k - 1] != course.bends[k]
+            || turns(k)
+    };
+    let mut kept: Vec<usize> = vec![0];
+    for k in 1..n {
+        if stays(k) {
+            turned(course, kept[kept.len() - 1], k, &mut kept);
+            kept.push(k);
+        }
+    }
+    // How much each stake is raised for what stands over the straight on either side.
+    let mut z: Vec<f64> = kept.iter().map(|&k| course.line[k][2]).collect();
+    let mut climbs = Vec::with_capacity(kept.len());
+    for (j, w) in kept.windows(2).enumerate() {
+        let steps = w[0]..w[1];
+        let length: f64 = steps.clone().map(step).sum();
+        if course.bare[w[0]] {
+            climbs.push(f64::INFINITY);
+            continue;
+        }
+        let slope =
+            |k: usize| (course.line[k + 1][2] - course.line[k][2]).abs() / step(k).max(1e-9);
+        let steepest = steps.map(slope).fold(0.0, f64::max);
+        let most = if course.bends[w[0]] {
+            steepest
+        } else {
+            steepest.max(gradient)
+        };
+        climbs.push(most * length);
+        let over = off(course, w[0], w[1])
+            .map(|(_, over)| over)
+            .fold(0.0, f64::max);
+        if over > THIN {
+            let raised = |k: usize| course.line[k][2] + over;
+            z[j] = z[j].max(raised(w[0]));
+            z[j + 1] = z[j + 1].max(raised(w[1]));
+        }
+    }
+    for j in 1..z.len() {
+        z[j] = z[j].max(z[j - 1] - climbs[j - 1]);
+    }
+    for j in (1..z.len()).rev() {
+        z[j - 1] = z[j - 1].max(z[j] - climbs[j - 1]);
+    }
+    let mut out = Course {
+        line: Vec::with_capacity(kept.len()),
+        bare: Vec::with_capacity(kept.len()),
+        bends: Vec::with_capacity(kept.len()),
+        fades: course.fades,
+    };
+    for (&k, &z) in kept.iter().zip(&z) {
+        let [x, y, was] = course.line[k];
+        let ends = k == 0 || k + 1 == n || course.bare[k - 1] || course.bare[k];
+        if ends && z > was + THIN {
+            return None;
+        }
+        out.line.push([x, y, if ends { was } else { z }]);
+        if k + 1 < n {
+            out.bare.push(course.bare[k]);
+            out.bends.push(course.bends[k]);
+        }
+    }
+    Some(out)
+}
+
+/// How far each point between two of a course stands over the straight between them.
+fn off(course: &Course, from: usize, to: usize) -> impl Iterator<Item = (usize, f64)> {
+    let (a, b) = (course.line[from], course.line[to]);
+    let length = dist([a[0], a[1]], [b[0], b[1]]).max(1e-9);
+    (from + 1..to).map(move |k| {
+        let p = course.line[k];
+        let f = dist([a[0], a[1]], [p[0], p[1]]) / length;
+        (k, p[2] - (a[2] + f * (b[2] - a[2])))
+    })
+}
+
+/// Of the points between two on a straight, those that the profile turns at: the furthest off the straight,
+/// and so on to both sides of it (Ramer 1972; Douglas and Peucker 1973). What is built ends as low as it
+/// was: whatever stands over the straight from there is kept.
+fn turned(course: &Course, from: usize, to: usize, kept: &mut Vec<usize>) {
+    if course.bare[from] {
+        return;
+    }
+    let meets_bare =
+        |k: usize| k == 0 || k + 1 == course.line.len() || course.bare[k - 1] || course.bare[k];
+    let high = if meets_bare(from) || meets_bare(to) {
+        THIN
+    } else {
+        GRADED
+    };
+    let weighed = off(course, from, to).map(|(k, over)| {
+        let allowed = if over > 0.0 { high } else { GRADED };
+        (k, over.abs() / allowed)
+    });
+    let worst = weighed.max_by(|a, b| a.1.total_cmp(&b.1));
+    if let Some((k, _)) = worst.filter(|w| w.1 > 1.0) {
+        turned(course, from, k, kept);
+        kept.push(k);
+        turned(course, k, to, kept);
+    }
 }

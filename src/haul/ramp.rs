@@ -18,6 +18,8 @@ const STEP: f64 = 0.25;
 pub struct Course {
     pub line: Vec<[f64; 3]>,
     pub bare: Vec<bool>,
+    /// Stretches that lie in a bend, where both wheels have not the same way.
+    pub bends: Vec<bool>,
     /// What is built dives into the ground at its ends, so that wheels meet no step.
     pub fades: bool,
 }

@@ -58,6 +58,8 @@ type State = (i32, i32, u8, i32);
 type Got = (f64, (u32, i32));
 /// So many states at most: some seconds.
 pub const MOST: usize = 3_000_000;
+/// After so many it is looked whether there is any way at all.
+const DOUBT: usize = 20_000;
 const BARE: i32 = i32::MIN;
 pub const EVEN: f64 = 0.01;
 /// Ground across the way at one place: in the middle, and at each of [`ACROSS`].
@@ -113,6 +115,25 @@ struct Node {
     /// From this rung of the ladder up.
     lowest: i32,
     rungs: VecDeque<Got>,
+}
+
+/// The step onward from a node: where it leads, ground there and in the middle, and whether a wheel would
+/// climb too steeply over the ground as it lies.
+struct Onward {
+    node: u32,
+    there: Across,
+    middle: Across,
+    steep: bool,
+}
+
+/// Orders as the figure does.
+fn rank(v: f64) -> u64 {
+    let bits = v.to_bits();
+    if bits >> 63 == 1 {
+        !bits
+    } else {
+        bits | 1 << 63
+    }
 }
 
 const NOWHERE: Got = (f64::INFINITY, (0, 0));
@@ -340,6 +361,70 @@ impl Sought<'_> {
                 ..Searched::default()
             };
         }
+        // No ramp needs to stand higher than its ends and all ground: held down to that, none gets steeper.
+        let cap = self.ground.highest().max(self.from[2]).max(self.to[2]) + slack;
+        let cap = (cap / rung).ceil() as i32 + 1;
+        let onward = |lattice: &mut Lattice, x: i32, y: i32, next: u8| {
+            let (sx, sy) = HEADINGS[next as usize];
+            let (nx, ny) = (x + sx, y + sy);
+            let node = lattice.node((nx, ny, next));
+            let there = lattice.across(node, across)?;
+            let leaves = lattice.node((x, y, next));
+            let begins = lattice.across(leaves, across);
+            let step_on = &mut lattice.nodes[leaves as usize].step;
+            let (middle, steep) = (*step_on.get_or_insert_with(|| {
+                // What is known of both ends was looked at in one of the first eight headings.
+                let ends = [begins?.tracks, there.tracks];
+                let ends = ends.map(|[r, l]| if next < 8 { [r, l] } else { [l, r] });
+                let u = units[next as usize];
+                self.step([place(x, y), place(nx, ny)], u, ends, room)
+            }))?;
+            Some(Onward {
+                node,
+                there,
+                middle,
+                steep,
+            })
+        };
+        // Whether there may be a way at all: how low one gets at each place, soil and rungs aside. What is
+        // left out only makes more ways possible.
+        let reaches = |lattice: &mut Lattice| {
+            let mut lowest: FxHashMap<u32, f64> = FxHashMap::default();
+            let mut heap = BinaryHeap::new();
+            for h in 0..16u8 {
+                let k = lattice.node((0, 0, h));
+                if let Some(a) = lattice.across(k, across) {
+                    let low = self.from[2].min(a.middle).max(a.least - rung - EVEN);
+                    lowest.insert(k, low);
+                    heap.push(Reverse((rank(low), low.to_bits(), k)));
+                }
+            }
+            while let Some(Reverse((_, bits, k))) = heap.pop() {
+                let low = f64::from_bits(bits);
+                if lowest.get(&k).is_some_and(|l| low > *l) {
+                    continue;
+                }
+                let (x, y, h) = lattice.nodes[k as usize].at;
+                if [x, y] == goal && low <= self.to[2] + slack + 1e-6 {
+                    return true;
+                }
+                for &next in &turns[h as usize] {
+                    let Some(on) = onward(lattice, x, y, next) else {
+                        continue;
+                    };
+                    let most = self.gradient * length(next) + 1e-9;
+                    let over = on.middle.least - 0.05 - 0.5 * most;
+                    let new = (low - most).max(on.there.least - EVEN).max(over);
+                    let known = lowest.entry(on.node).or_insert(f64::INFINITY);
+                    if new < *known {
+                        *known = new;
+                        heap.push(Reverse((rank(new), new.to_bits(), on.node)));
+                    }
+                }
+            }
+            false
+        };
+        let mut doubted = false;
         for h in 0..16u8 {
             let k = lattice.node((0, 0, h));
             let Some(a) = lattice.across(k, across) else {
@@ -372,6 +457,12 @@ impl Sought<'_> {
                     cut_short: false,
                 };
             }
+            if !doubted && lattice.states > DOUBT.min(self.most) {
+                doubted = true;
+                if !reaches(&mut lattice) {
+                    break;
+                }
+            }
             if lattice.states > self.most {
                 return Searched {
                     line: None,
@@ -381,29 +472,21 @@ impl Sought<'_> {
                 };
             }
             for &next in &turns[h as usize] {
-                let (sx, sy) = HEADINGS[next as usize];
                 let step = length(next);
-                let (nx, ny) = (x + sx, y + sy);
+                let Some(on) = onward(&mut lattice, x, y, next) else {
+                    continue;
+                };
+                let Onward {
+                    node,
+                    there,
+                    middle,
+                    steep,
+                } = on;
+                let (nx, ny, _) = lattice.nodes[node as usize].at;
                 let p = place(nx, ny);
-                let node = lattice.node((nx, ny, next));
-                let Some(there) = lattice.across(node, across) else {
-                    continue;
-                };
-                let leaves = lattice.node((x, y, next));
-                let begins = lattice.across(leaves, across);
-                let step_on = &mut lattice.nodes[leaves as usize].step;
-                let middle = *step_on.get_or_insert_with(|| {
-                    // What is known of both ends was looked at in one of the first eight headings.
-                    let ends = [begins?.tracks, there.tracks];
-                    let ends = ends.map(|[r, l]| if next < 8 { [r, l] } else { [l, r] });
-                    self.step([place(x, y), p], units[next as usize], ends, room)
-                });
-                let Some((middle, steep)) = middle else {
-                    continue;
-                };
                 let most = self.gradient * step + 1e-9;
                 let low = ((z - most).max(there.least) / rung).ceil() as i32;
-                let high = ((z + most) / rung).floor() as i32;
+                let high = (((z + most) / rung).floor() as i32).min(cap);
                 let bare = there.least <= there.middle + EVEN && (there.middle - z).abs() <= most;
                 let rungs = (low..=high.min(low.saturating_add(12)))
                     .map(Some)

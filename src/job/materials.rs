@@ -211,7 +211,7 @@ record!(PipeStock as "PipeStock": "Pipe of pumps and overflows, and in trenches 
 });
 
 record!(PlantingStock as "PlantingStock": "Mulch on banks and berms, paving on pads." {
-    mulch: Distance, Absent::Is("\"3 in\""), "Depth of mulch over the tops and slopes of berms, backfills and the surround of cascades; 0 for none.", "\"2 in\"";
+    mulch: Distance, Absent::Is("\"3 in\""), "Depth of mulch over the tops and slopes of berms (those of cascades too) and backfills; 0 for none.", "\"2 in\"";
     lot: Volume, Absent::Is("1"), "Mulch is sold in multiples of this; the bare number is 1 yd³ or 1 m³.", "\"2 cu ft\"";
     paver: Distance, Absent::Is("\"2 3/8 in\""), "Thickness of the paving on pads; the rest of their build-up is bed.", "\"60 mm\"";
 });

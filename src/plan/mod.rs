@@ -92,7 +92,8 @@ impl Kind {
             Kind::Basin => "basin",
             Kind::Pit => "pit",
             Kind::Cascade => "cascade",
-            Kind::Surround => "surround",
+            // As the job calls it: the `berm` of the cascade.
+            Kind::Surround => "berm",
             Kind::Wall => "wall",
             Kind::Backfill => "backfill",
             Kind::Pad => "pad",

@@ -21,6 +21,10 @@ pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
         out.push_str("No work of this job moves soil.\n\n");
     } else {
         volumes(&mut out, plan, m, width);
+        out.push_str(&format!(
+            "Dug to finished       {} taken by lining, stone and paving\n\n",
+            m.volume(plan.volumes.dug_to_finished_m3)
+        ));
         soil(&mut out, plan, m, width);
     }
     water(&mut out, plan, m, width);
@@ -63,7 +67,8 @@ fn survey(out: &mut String, plan: &Plan, m: Measure, width: usize) {
     out.push('\n');
 }
 
-fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
+/// What each feature digs and places, and what lies between the existing and the dug surface.
+pub(super) fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
     let v = &plan.volumes;
     let unit = m.volume_unit();
     heading(out, "Cut and fill, feature by feature");
@@ -94,11 +99,7 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
     ]);
     for f in &v.by_feature {
         table.row([
-            if f.part.is_empty() {
-                f.name.clone()
-            } else {
-                format!("{}: {}", f.name, f.part)
-            },
+            f.place(),
             f.kind.word().into(),
             f.stage.clone(),
             m.bare_volume(f.cut_bank_m3),
@@ -134,10 +135,6 @@ fn volumes(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         "Existing to dug       cut {}, fill {}, in place\n",
         m.volume(v.existing_to_dug_cut_m3),
         m.volume(v.existing_to_dug_fill_m3)
-    ));
-    out.push_str(&format!(
-        "Dug to finished       {} taken by lining, stone and paving\n\n",
-        m.volume(v.dug_to_finished_m3)
     ));
 }
 

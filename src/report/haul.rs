@@ -214,8 +214,9 @@ fn carried_line(h: &Haul, m: Measure) -> String {
     )
 }
 
+/// What nobody carries, as the list says it beside its `!`:
 /// "pond: nobody can take away 12 yd³ loose (9.6 yd³ bank) of common earth".
-fn uncarried_line(u: &Uncarried, m: Measure) -> String {
+pub fn uncarried(u: &Uncarried, m: Measure) -> String {
     let (place, lack) = if u.from.is_empty() {
         (&u.to, "nobody can bring")
     } else {
@@ -248,7 +249,7 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
             hang(out, "  · ", &carried_line(h, m), width);
         }
         for u in left {
-            hang(out, "  ! ", &uncarried_line(u, m), width);
+            hang(out, "  ! ", &uncarried(u, m), width);
         }
     }
     out.push('\n');

@@ -30,19 +30,10 @@ pub struct Extras {
 }
 
 pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
-    // Without ground there is nothing to measure: every figure that needs it is null.
     let grounded = !plan.existing.triangles.is_empty();
-    let ground = |value: f64| {
-        if grounded && value.is_finite() {
-            json!(value)
-        } else {
-            Value::Null
-        }
-    };
+    let ground = |value: f64| figure(plan, value);
     let s = &plan.survey;
-    let v = &plan.volumes;
     let soil = &plan.soil;
-    let bounds = plan.existing.bounds();
     let mut out = Map::new();
     out.insert(
         "job".into(),
@@ -81,43 +72,8 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
             })).collect::<Vec<_>>(),
         }),
     );
-    out.insert(
-        "ground".into(),
-        json!({
-            "triangles": plan.existing.triangles.len(),
-            "area_m2": ground(plan.existing.plan_area()),
-            "sloped_area_m2": ground(plan.existing.sloped_area()),
-            "lowest_m": bounds.map(|b| b[0][2]),
-            "highest_m": bounds.map(|b| b[1][2]),
-        }),
-    );
-    out.insert(
-        "volumes".into(),
-        json!({
-            "cut_bank_m3": ground(v.cut_bank_m3),
-            "fill_compacted_m3": ground(v.fill_compacted_m3),
-            "redug_compacted_m3": ground(v.redug_compacted_m3),
-            "existing_to_dug_cut_m3": ground(v.existing_to_dug_cut_m3),
-            "existing_to_dug_fill_m3": ground(v.existing_to_dug_fill_m3),
-            "dug_to_finished_m3": ground(v.dug_to_finished_m3),
-            "by_feature": v.by_feature.iter().map(|f| json!({
-                "name": f.name,
-                "kind": f.kind,
-                "part": f.part,
-                "stage": f.stage,
-                "cut_bank_m3": ground(f.cut_bank_m3),
-                "fill_compacted_m3": ground(f.fill_compacted_m3),
-                "redug_compacted_m3": ground(f.redug_compacted_m3),
-                "topsoil_bank_m3": ground(f.topsoil_bank_m3),
-                "topsoil_under_fill_m3": ground(f.topsoil_under_fill_m3),
-                "unfit_bank_m3": ground(f.unfit_bank_m3),
-                "area_m2": ground(f.area_m2),
-                "depth_max_m": ground(f.depth_max_m),
-                "cut_at": f.cut_at,
-                "fill_at": f.fill_at,
-            })).collect::<Vec<_>>(),
-        }),
-    );
+    out.insert("ground".into(), extent(plan, &plan.existing));
+    out.insert("volumes".into(), volumes(plan));
     out.insert(
         "soil".into(),
         json!({
@@ -208,6 +164,57 @@ pub fn json(job: &Job, plan: &Plan, extras: Extras) -> Value {
     Value::Object(out)
 }
 
-fn surface(surface: &Surface) -> Value {
+/// A figure that needs the ground: without it there is nothing to measure, and it is null.
+fn figure(plan: &Plan, value: f64) -> Value {
+    if !plan.existing.triangles.is_empty() && value.is_finite() {
+        json!(value)
+    } else {
+        Value::Null
+    }
+}
+
+/// How large a surface is and how high it lies.
+pub(super) fn extent(plan: &Plan, surface: &Surface) -> Value {
+    let bounds = surface.bounds();
+    json!({
+        "triangles": surface.triangles.len(),
+        "area_m2": figure(plan, surface.plan_area()),
+        "sloped_area_m2": figure(plan, surface.sloped_area()),
+        "lowest_m": bounds.map(|b| b[0][2]),
+        "highest_m": bounds.map(|b| b[1][2]),
+    })
+}
+
+/// Soil between named surfaces, feature by feature.
+pub(super) fn volumes(plan: &Plan) -> Value {
+    let ground = |value: f64| figure(plan, value);
+    let v = &plan.volumes;
+    json!({
+        "cut_bank_m3": ground(v.cut_bank_m3),
+        "fill_compacted_m3": ground(v.fill_compacted_m3),
+        "redug_compacted_m3": ground(v.redug_compacted_m3),
+        "existing_to_dug_cut_m3": ground(v.existing_to_dug_cut_m3),
+        "existing_to_dug_fill_m3": ground(v.existing_to_dug_fill_m3),
+        "dug_to_finished_m3": ground(v.dug_to_finished_m3),
+        "by_feature": v.by_feature.iter().map(|f| json!({
+            "name": f.name,
+            "kind": f.kind,
+            "part": f.part,
+            "stage": f.stage,
+            "cut_bank_m3": ground(f.cut_bank_m3),
+            "fill_compacted_m3": ground(f.fill_compacted_m3),
+            "redug_compacted_m3": ground(f.redug_compacted_m3),
+            "topsoil_bank_m3": ground(f.topsoil_bank_m3),
+            "topsoil_under_fill_m3": ground(f.topsoil_under_fill_m3),
+            "unfit_bank_m3": ground(f.unfit_bank_m3),
+            "area_m2": ground(f.area_m2),
+            "depth_max_m": ground(f.depth_max_m),
+            "cut_at": f.cut_at,
+            "fill_at": f.fill_at,
+        })).collect::<Vec<_>>(),
+    })
+}
+
+pub(super) fn surface(surface: &Surface) -> Value {
     json!({ "points": surface.points, "triangles": surface.triangles })
 }

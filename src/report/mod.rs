@@ -3,6 +3,7 @@
 //! [`figures`] and [`notes`] print in the job's unit for a person at the truck; [`json`] prints SI
 //! for machines, every key documented in `KEYS.md` beside it.
 
+mod after;
 mod as_built;
 mod as_built_json;
 mod card;
@@ -24,12 +25,13 @@ mod water;
 mod water_json;
 mod water_pipes;
 
+pub use after::{After, after, after_json};
 pub use as_built::{as_built, record};
 pub use as_built_json::as_built_json;
 pub use card::{Card, card};
 pub use figures::{figures, ledgers_loads};
 pub use findings::findings;
-pub use haul::carried;
+pub use haul::{carried, uncarried};
 pub use json::{Extras, json};
 pub use measure::Measure;
 pub use notes::notes;

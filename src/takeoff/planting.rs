@@ -54,7 +54,7 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
             (
                 c.name.as_str(),
                 Kind::Surround,
-                "top and slopes of the surround",
+                "top and slopes of the berm",
             )
         }));
     // Delivered once, so it is one line.

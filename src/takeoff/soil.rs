@@ -17,8 +17,7 @@ pub fn of(job: &Job, plan: &Plan, out: &mut Takeoff) {
     for (v, brought) in plan.volumes.by_feature.iter().zip(brought) {
         let what = match v.kind {
             Kind::Backfill => "backfill",
-            Kind::Berm => "berm",
-            Kind::Surround => "soil round a cascade",
+            Kind::Berm | Kind::Surround => "berm",
             Kind::Ramp => "ramp",
             Kind::Pad => "fill under a pad",
             Kind::Wall | Kind::Trench if v.part == "refill" => "refill",
