@@ -1210,3 +1210,56 @@ fn a_ramp_that_ends_in_the_air_is_told() {
         }
     }
 }
+
+/// A course over a rounded crest and a sag, looked at every 5 cm, with a bend in plan: few stakes are left,
+/// nothing between them lies lower than needed or 3 cm over it, nothing is steeper, both ends are as they were.
+#[test]
+fn a_course_is_staked_at_few_places() {
+    use brimline::haul::profile::few_stakes;
+    use brimline::haul::ramp::Course;
+    let n = 241;
+    let bend = 120;
+    let line: Vec<[f64; 3]> = (0..n)
+        .map(|k| {
+            let s = 0.05 * k as f64;
+            // Steepest in the middle of either half: 2 π 0.15 / 6 = 0.157.
+            let z = 0.15 * (std::f64::consts::TAU * s / 6.0).sin();
+            let on = s.min(6.0);
+            [on, s - on, z]
+        })
+        .collect();
+    let mut bare = vec![false; n - 1];
+    bare[n - 11..].fill(true);
+    let course = Course {
+        line: line.clone(),
+        bends: vec![false; n - 1],
+        bare,
+        fades: true,
+    };
+    let few = few_stakes(&course, 0.2).expect("a course");
+    assert!(few.line.len() < 24, "{} stakes of {n}", few.line.len());
+    assert!(
+        few.line.iter().any(|p| p[..2] == line[bend][..2]),
+        "the bend"
+    );
+    assert_eq!(few.line.first(), line.first());
+    assert_eq!(few.line.last(), line.last());
+    assert!(
+        few.line.contains(&line[n - 11]),
+        "where the built part ends"
+    );
+    let along = |p: &[f64; 3]| p[0] + p[1];
+    for (w, _) in few.line.windows(2).zip(&few.bare).filter(|(_, b)| !**b) {
+        let (a, b) = (along(&w[0]), along(&w[1]));
+        let slope = (w[1][2] - w[0][2]) / (b - a);
+        assert!(slope.abs() <= 0.2 + 1e-9, "{slope}");
+        for p in line.iter().filter(|p| (a..=b).contains(&along(p))) {
+            let over = w[0][2] + slope * (along(p) - a) - p[2];
+            assert!(
+                (-2e-4..0.03 + 1e-9).contains(&over),
+                "{over} at {}",
+                along(p)
+            );
+        }
+    }
+}
