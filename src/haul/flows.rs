@@ -20,7 +20,7 @@ use crate::terrain::predicates::P2;
 use super::carriers::{Carrier, carriers};
 use super::field::{Field, Strip};
 use super::list;
-use super::model::BOUGHT;
+use super::model::{BOUGHT, solve_in_time};
 use super::moments::{Moment, heaps, moments};
 use super::paths::{Map, REACH, Reach, Way};
 use super::paving;
@@ -58,7 +58,7 @@ pub(super) struct Ways<'a> {
     shut_out: Vec<bool>,
     /// Of each carrier, what an hour on the way costs for each bank m³ of the soil in hand.
     prices: Vec<f64>,
-    /// Whether anybody's hours are limited: if not, only the cheapest way of all counts.
+    /// Whether anybody's hours may not do: if they do, only the cheapest way of all counts.
     limited: bool,
     /// Where the soil of ramps is dug or placed, each with the number of its ramp.
     on_ramps: Vec<(P2, usize)>,
@@ -337,7 +337,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         street,
         shut_out,
         prices: Vec::new(),
-        limited: carriers.iter().any(|c| c.hours.is_some()),
+        limited: false,
         on_ramps: events
             .iter()
             .filter_map(|e| {
@@ -355,19 +355,33 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         SoilKind::Topsoil => &job.soil.topsoil,
         _ => &job.soil.class,
     };
-    let (mut kinds, mut models) = (Vec::new(), Vec::new());
-    for kind in SoilKind::ALL {
-        let class = class_of(kind);
-        let model = model(job, plan, &events, &stages, &mut ways, class, kind, &sites);
-        if model.sources.is_empty() && model.sinks.is_empty() {
-            continue;
-        }
-        stranded(&model, &mut out.findings);
-        kinds.push(kind);
-        models.push(model);
+    let all_soils = |ways: &mut Ways| -> (Vec<SoilKind>, Vec<HaulModel>) {
+        let each = SoilKind::ALL.into_iter().map(|kind| {
+            let class = class_of(kind);
+            let model = model(job, plan, &events, &stages, ways, class, kind, &sites);
+            (kind, model)
+        });
+        each.filter(|(_, m)| !m.sources.is_empty() || !m.sinks.is_empty())
+            .unzip()
+    };
+    let (mut kinds, mut models) = all_soils(&mut ways);
+    // Most hours are more than enough: then the cheapest ways alone are the answer, and no others need be
+    // looked for.
+    let limited = carriers.iter().any(|c| c.hours.is_some());
+    let free = limited && solve_in_time(&mut models);
+    if limited && !free {
+        ways.limited = true;
+        (kinds, models) = all_soils(&mut ways);
+    }
+    for model in &models {
+        stranded(model, &mut out.findings);
     }
     let mut lines = Vec::new();
-    let (short, each_alone) = solved(&mut models);
+    let (short, each_alone) = if free {
+        (models.iter().map(|_| None).collect(), false)
+    } else {
+        solved(&mut models)
+    };
     if each_alone {
         out.findings.push(Finding::new(
             Severity::Warning,

@@ -79,6 +79,34 @@ pub fn solve(models: &mut [HaulModel]) -> bool {
     true
 }
 
+/// Solves the models as if hours had no limit, and tells whether that keeps to everybody's hours all the same.
+/// If so it is the answer: limits only cost.
+pub fn solve_in_time(models: &mut [HaulModel]) -> bool {
+    let hours = models.first().map_or(Vec::new(), |m| m.hours.clone());
+    let mut free: Vec<HaulModel> = models.to_vec();
+    free.iter_mut().for_each(|m| m.hours.fill(None));
+    if !solve(&mut free) {
+        return false;
+    }
+    let stages = free.iter().map(|m| m.stages.len()).max().unwrap_or(0);
+    let used = |c: usize, stage: usize| -> f64 {
+        let arcs = free.iter().flat_map(|m| &m.arcs);
+        let its = arcs.filter(|a| a.by == c && a.stage == stage);
+        its.map(|a| a.hours_per_m3 * a.bank_m3).sum()
+    };
+    let kept = hours
+        .iter()
+        .enumerate()
+        .all(|(c, most)| most.is_none_or(|most| (0..stages).all(|stage| used(c, stage) <= most)));
+    if kept {
+        for (model, free) in models.iter_mut().zip(free) {
+            let hours = std::mem::take(&mut model.hours);
+            *model = HaulModel { hours, ..free };
+        }
+    }
+    kept
+}
+
 /// As much as can be carried, where not all of it can: fills in what goes along each way, and tells what
 /// goes along none. `None`: not even that is found.
 pub fn solve_in_part(model: &mut HaulModel) -> Option<Unmet> {
