@@ -97,7 +97,8 @@ pub fn after(a: &After, width: usize) -> String {
     hang(
         &mut out,
         "  ",
-        "As the machine leaves it, before lining, stone and paving, with temporary works as they stand then.",
+        "As the machine leaves it, before lining, stone and paving, with temporary works as they stand then. \
+         Tops of walls are part of it; the footprints of walls that stood before are not part of the existing ground.",
         width,
     );
     out.push('\n');
