@@ -206,6 +206,8 @@ class Typist:
         window.look()
         if button not in window.places:
             window.press(f"fold: {address}", lambda: window.has(button), f"{address} unfolds")
+            # What it has already is told a frame later.
+            window.until(f"{address} lies still", lambda: window.same > 0, 40)
         record = jobfile.bare(one.item)
         if record == "Setup":
             for k, value in enumerate(values):
