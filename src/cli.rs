@@ -14,7 +14,7 @@ use crate::measure::stages::{done_after, stages};
 use crate::plan::Plan;
 use crate::report::{self, After, Extras};
 use crate::terrain::MOST_LEVELS;
-use crate::{as_built, haul, ledger, stakes, takeoff};
+use crate::{as_built, asked, haul, ledger, stakes, takeoff};
 
 const DEMO: &str = include_str!("../surveys/demo.ron");
 const DEMO_NAME: &str = "surveys/demo.ron";
@@ -107,6 +107,12 @@ enum Command {
         /// Print JSON in SI units; the keys are documented in src/report/KEYS.md
         #[arg(long)]
         json: bool,
+    },
+    /// Print all papers of the job at once, each on pages of its own: figures, notes, soil, water, takeoff,
+    /// stakes, as-built
+    Papers {
+        /// Job file
+        job: PathBuf,
     },
     /// Print the findings, the haul's and the ramp's among them; exit status 1 if one is an error
     Check {
@@ -266,6 +272,10 @@ pub fn run() -> ExitCode {
             say(&report::water(job, plan, &closer, width()));
             ExitCode::SUCCESS
         }),
+        Command::Papers { job } => with_plan(&job, |job, plan| {
+            say(&papers(job, plan));
+            ExitCode::SUCCESS
+        }),
         Command::Check { job } => with_plan(&job, |job, plan| {
             let haulage = haul::of(job, plan, &ledger::places(job, plan));
             let mut all = plan.findings.clone();
@@ -286,6 +296,29 @@ pub fn run() -> ExitCode {
             }
         }),
     }
+}
+
+/// Every page as its own command prints it, with a form feed between: a printer begins a new sheet there.
+fn papers(job: &Job, plan: &Plan) -> String {
+    let ((places, haulage), asked) = rayon::join(
+        || {
+            let places = ledger::places(job, plan);
+            let haulage = haul::of(job, plan, &places);
+            (places, haulage)
+        },
+        || asked::all(job, plan),
+    );
+    let wide = width();
+    [
+        report::figures(job, plan, wide),
+        report::notes(job, plan, wide),
+        report::soil(job, plan, &places, &haulage, wide),
+        report::water(job, plan, &asked.closer, wide),
+        report::takeoff(job, plan, &asked.takeoff, wide),
+        report::stakes(job, plan, &asked.stakes, None, wide),
+        report::as_built(job, &asked.built, wide),
+    ]
+    .join("\u{c}\n")
 }
 
 fn after_stage(job: &Job, whole: &Plan, called: &str, json: bool) -> ExitCode {

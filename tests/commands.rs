@@ -294,6 +294,23 @@ fn the_ground_after_a_stage_is_a_surface_with_its_figures() {
     );
 }
 
+/// What is printed at once is what each command prints by itself.
+#[test]
+fn all_papers_are_the_pages_of_the_commands() {
+    let demo = "surveys/demo.ron";
+    let all = brimline(["papers", demo]);
+    status(&all, 0);
+    let all = text(&all.stdout);
+    let papers: Vec<&str> = all.split("\u{c}\n").collect();
+    let commands = [
+        "figures", "notes", "soil", "water", "takeoff", "stakes", "asbuilt",
+    ];
+    assert_eq!(papers.len(), commands.len());
+    for (command, paper) in commands.into_iter().zip(papers) {
+        assert_eq!(text(&brimline([command, demo]).stdout), paper, "{command}");
+    }
+}
+
 /// One body has one word in all texts.
 #[test]
 fn the_berm_of_a_cascade_is_called_so_everywhere() {
