@@ -51,8 +51,7 @@ pub fn follow(
     line: Res<Line>,
     main: Single<Main, With<PanOrbitCamera>>,
     mut other: Query<Second, (With<Other>, Without<PanOrbitCamera>)>,
-    (yard, canvas): (Res<Yard>, Res<Canvas>),
-    suns: Query<Entity, With<OtherSun>>,
+    (yard, canvas, suns): (Res<Yard>, Res<Canvas>, Query<Entity, With<OtherSun>>),
     adapter: Option<Res<bevy::render::renderer::RenderAdapterInfo>>,
 ) {
     let (camera, at, sky) = *main;
