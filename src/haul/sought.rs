@@ -396,14 +396,14 @@ impl Sought<'_> {
                 if let Some(a) = lattice.across(k, across) {
                     let low = self.from[2].min(a.middle).max(a.least - rung - EVEN);
                     lowest.insert(k, low);
-                    heap.push(Reverse((rank(low), low.to_bits(), k)));
+                    heap.push(Reverse((rank(low), k)));
                 }
             }
-            while let Some(Reverse((_, bits, k))) = heap.pop() {
-                let low = f64::from_bits(bits);
-                if lowest.get(&k).is_some_and(|l| low > *l) {
+            while let Some(Reverse((at, k))) = heap.pop() {
+                // Got lower since.
+                let Some(&low) = lowest.get(&k).filter(|low| rank(**low) == at) else {
                     continue;
-                }
+                };
                 let (x, y, h) = lattice.nodes[k as usize].at;
                 if [x, y] == goal && low <= self.to[2] + slack + 1e-6 {
                     return true;
@@ -418,7 +418,7 @@ impl Sought<'_> {
                     let known = lowest.entry(on.node).or_insert(f64::INFINITY);
                     if new < *known {
                         *known = new;
-                        heap.push(Reverse((rank(new), new.to_bits(), on.node)));
+                        heap.push(Reverse((rank(new), on.node)));
                     }
                 }
             }

@@ -77,21 +77,13 @@ impl Ground {
     }
 }
 
-/// A corner at which creases end, meet or turn.
-#[derive(Debug, Clone, Copy)]
-pub struct Bend {
-    pub at: P2,
-    /// The lining ends there, or an upright face does: the length of cuts past it may jump.
-    pub jumps: bool,
-}
-
 #[derive(Debug, Clone, Default)]
 pub struct Skin {
     pub bits: Vec<Bit>,
     pub faces: Vec<Face>,
     pub creases: Vec<Crease>,
     /// Corners of what is lined at which those end, meet or turn.
-    pub bends: Vec<Bend>,
+    pub bends: Vec<P2>,
     /// All corners of what is lined, hardly any twice.
     pub lined: Vec<P2>,
 }
@@ -216,7 +208,6 @@ impl Skin {
         }
         // Both sides of an upright face have the same ends in plan.
         let edges = Edges::new(places.0.len(), near.iter().map(|&t| places_of(t)));
-        let mut faced = vec![false; places.0.len()];
         for &t in &near {
             let (c, at) = (surface.corners(t), places_of(t));
             for k in 0..3 {
@@ -246,9 +237,6 @@ impl Skin {
                     (None, None) => None,
                 };
                 let lined = lined.filter(|l| l[0] + l[1] > 1e-6);
-                for place in [at[k], at[m]] {
-                    faced[place as usize] = true;
-                }
                 skin.faces.push(Face {
                     a: [a[0], a[1]],
                     b: [b[0], b[1]],
@@ -257,7 +245,7 @@ impl Skin {
                 });
             }
         }
-        skin.crease(places.0.len(), &faced);
+        skin.crease(places.0.len());
         // A corner is left out only if the last of that place was the very same.
         let mut known = vec![[f64::NAN; 2]; places.0.len()];
         for bit in skin.bits.iter().filter(|b| b.lined.is_some()) {
@@ -273,11 +261,10 @@ impl Skin {
 
     /// Finds creases and bends. Works cut one plane into very many triangles: a tape bends at few of their
     /// edges.
-    fn crease(&mut self, places: usize, faced: &[bool]) {
+    fn crease(&mut self, places: usize) {
         let edges = Edges::new(places, self.bits.iter().map(|b| b.places));
-        // Over each corner the other ends of its creases, whether any borders on lining, and whether any does
-        // to one side only.
-        type Meeting = (P2, [bool; 2], SmallVec<[P2; 4]>);
+        // Over each corner the other ends of its creases, and whether any borders on lining.
+        type Meeting = (P2, bool, SmallVec<[P2; 4]>);
         let mut meeting: Vec<Option<Meeting>> = vec![None; places];
         for (i, bit) in self.bits.iter().enumerate() {
             for k in 0..3 {
@@ -285,7 +272,6 @@ impl Skin {
                 let (at_a, at_b) = (bit.places[k], bit.places[(k + 1) % 3]);
                 let over = edges.get(at_b, at_a);
                 let mut lined = bit.lined.is_some();
-                let mut border = lined;
                 let mut right = None;
                 if let Some((o, m)) = over {
                     let other = &self.bits[o];
@@ -298,7 +284,6 @@ impl Skin {
                     if twice || flat {
                         continue;
                     }
-                    border = lined != other.lined.is_some();
                     lined |= other.lined.is_some();
                     right = Some(Ground::of(&other.plane()));
                 }
@@ -312,23 +297,20 @@ impl Skin {
                 });
                 for (place, p, q) in [(at_a, a, b), (at_b, b, a)] {
                     let at = &mut meeting[place as usize];
-                    let at = at.get_or_insert_with(|| (p, [false; 2], SmallVec::new()));
-                    at.1[0] |= lined;
-                    at.1[1] |= border;
+                    let at = at.get_or_insert_with(|| (p, false, SmallVec::new()));
+                    at.1 |= lined;
                     at.2.push(q);
                 }
             }
         }
-        let bends = meeting.into_iter().zip(0..).filter_map(|(meeting, place)| {
-            let (at, [lined, border], ends) = meeting?;
+        let bends = meeting.into_iter().flatten().filter(|(p, lined, ends)| {
             let straight = match ends[..] {
-                [a, b] => from_line(at, a, b) <= STRAIGHT,
+                [a, b] => from_line(*p, a, b) <= STRAIGHT,
                 _ => false,
             };
-            let jumps = border || faced.get(place).copied().unwrap_or(false);
-            (lined && !straight).then_some(Bend { at, jumps })
+            *lined && !straight
         });
-        self.bends = bends.collect();
+        self.bends = bends.map(|(p, _, _)| p).collect();
     }
 
     /// A triangle, cut at the elevation of the lining's edge.

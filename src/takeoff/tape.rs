@@ -129,8 +129,6 @@ struct Event {
     middle: Option<usize>,
     /// Not merely crossings of middle lines.
     bend: bool,
-    /// Lengths may jump there: then cuts are made to both sides, else to one.
-    jumps: bool,
 }
 
 impl Event {
@@ -279,8 +277,8 @@ pub struct Cuts<'a> {
     /// From where to where the lining lies across the cuts.
     across: [f64; 2],
     middles: [f64; MIDDLES.len()],
-    /// Where lengths bend, across the cuts, and whether they may jump there.
-    bends: Vec<(f64, bool)>,
+    /// Where lengths bend, across the cuts.
+    bends: Vec<f64>,
 }
 
 impl<'a> Cuts<'a> {
@@ -314,10 +312,10 @@ impl<'a> Cuts<'a> {
             middles: MIDDLES.map(|f| along[0] + f * (along[1] - along[0])),
             bends: Vec::new(),
         };
-        let bends = skin.bends.iter().map(|b| (turn(b.at)[1], b.jumps));
+        let bends = skin.bends.iter().map(|&b| turn(b)[1]);
         let lined = cuts.walls.iter().filter(|w| w.face.lined.is_some());
-        let faces = lined.flat_map(|w| w.ends).map(|p| (p[1], true));
-        cuts.bends = bends.chain(faces).filter(|b| cuts.is_near(b.0)).collect();
+        let faces = lined.flat_map(|w| w.ends).map(|p| p[1]);
+        cuts.bends = bends.chain(faces).filter(|b| cuts.is_near(*b)).collect();
         Some(cuts)
     }
 
@@ -352,11 +350,9 @@ impl<'a> Cuts<'a> {
         let mut met = Met::default();
         // Where the next of the lines that are met ends.
         let mut ends = f64::INFINITY;
-        let events = self.events();
-        for event in &events {
-            let both = [event.before(), event.after()];
-            let cuts = &both[usize::from(!event.jumps)..];
-            for &t in cuts.iter().filter(|t| self.is_across(**t)) {
+        for event in self.events() {
+            let both = [event.before(), event.after()].into_iter();
+            for t in both.filter(|t| self.is_across(*t)) {
                 while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
                     let line = self.line(k as usize);
                     ends = least(ends, line.last);
@@ -373,17 +369,6 @@ impl<'a> Cuts<'a> {
                 self.cut(t, event.middle, &mut met, &mut longest);
             }
         }
-        // Where lengths go on evenly past the longest cut, the other side of the bend is as near to it.
-        let mut others: Vec<f64> = Vec::new();
-        for (_, [_, t]) in longest.reached.iter().flatten().chain([&longest.cut]) {
-            let k = events.partition_point(|e| e.after() < *t);
-            let single = events.get(k).filter(|e| e.after() == *t && !e.jumps);
-            others.extend(single.map(Event::before).filter(|t| !others.contains(t)));
-        }
-        self.look(
-            others.into_iter().filter(|t| self.is_across(*t)),
-            &mut longest,
-        );
         longest
     }
 
@@ -423,31 +408,31 @@ impl<'a> Cuts<'a> {
     /// that the tape shows but what it does show.
     fn beside(&self, places: &[f64]) -> Vec<[Option<f64>; 3]> {
         let none = [f64::NEG_INFINITY, f64::INFINITY];
-        let mut next: Vec<([f64; 2], bool)> = vec![(none, false); places.len()];
-        for &(bend, jumps) in &self.bends {
-            for (place, ([before, after], jump)) in places.iter().zip(&mut next) {
+        let mut next = vec![none; places.len()];
+        for &bend in &self.bends {
+            for (place, [before, after]) in places.iter().zip(&mut next) {
                 if bend < *place {
                     *before = most(*before, bend);
-                } else if bend < *after {
-                    (*after, *jump) = (bend, jumps);
+                } else {
+                    *after = least(*after, bend);
                 }
             }
         }
         // Bends that others follow closely are looked at together with those.
         let mut followed = vec![false; places.len()];
-        for &(bend, _) in &self.bends {
-            for (([_, after], _), followed) in next.iter().zip(&mut followed) {
+        for &bend in &self.bends {
+            for ([_, after], followed) in next.iter().zip(&mut followed) {
                 *followed |= bend > *after && bend - *after < TOGETHER;
             }
         }
         let cuts = next.into_iter().zip(followed);
-        cuts.map(|(([before, after], jumps), followed)| {
+        cuts.map(|([before, after], followed)| {
             if after - before < TOGETHER {
                 return [None; 3];
             }
             let cuts = [
                 (before + BESIDE, true),
-                (after - BESIDE, jumps),
+                (after - BESIDE, true),
                 (after + BESIDE, !followed),
             ];
             cuts.map(|(t, made)| (made && self.is_across(t)).then_some(t))
@@ -481,13 +466,12 @@ impl<'a> Cuts<'a> {
     /// Where lengths bend, in order.
     fn events(&self) -> Vec<Event> {
         let mut places: Vec<(f64, u32)> = Vec::with_capacity(2 * self.bends.len());
-        // By numbers 0 and 1 all lengths bend, by 1 they may jump; by the others those from one middle line.
-        let bends = self.bends.iter();
-        places.extend(bends.map(|&(t, jumps)| (t, u32::from(jumps))));
+        // By number 0 all lengths bend, by the others those from one middle line.
+        places.extend(self.bends.iter().map(|&t| (t, 0)));
         // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
         for crease in &self.skin.creases {
             let [[u0, t0], [u1, t1]] = self.turned(crease);
-            for (k, m) in (2..).zip(self.middles) {
+            for (k, m) in (1..).zip(self.middles) {
                 if (u0 < m) != (u1 < m) {
                     let t = t0 + (m - u0) / (u1 - u0) * (t1 - t0);
                     if self.is_near(t) {
@@ -498,20 +482,17 @@ impl<'a> Cuts<'a> {
         }
         let mut events: Vec<Event> = Vec::with_capacity(places.len());
         for (t, number) in in_order(&places) {
-            let middle = (number as usize).checked_sub(2);
-            let mut next = Event {
+            let middle = (number as usize).checked_sub(1);
+            let next = Event {
                 first: t,
                 last: t,
                 middle,
                 bend: middle.is_none(),
-                // An upright face on a middle line counts to one side of it, then to the other.
-                jumps: number > 0,
             };
             // Bends hardly apart are one, and take in the crossings of middle lines beside them.
             let mut taken_in = false;
             while let Some(last) = events.last_mut().filter(|e| t - e.last < TOGETHER) {
                 if next.bend && !last.bend {
-                    next.jumps = true;
                     events.pop();
                     continue;
                 }
@@ -521,7 +502,6 @@ impl<'a> Cuts<'a> {
                 if last.middle != next.middle {
                     last.middle = None;
                 }
-                last.jumps |= next.jumps;
                 taken_in = true;
                 break;
             }
@@ -730,7 +710,7 @@ pub(in crate::takeoff) mod tests {
             let mut places: Vec<P2> = places.iter().map(|&(x, y)| [x, y]).collect();
             places.extend(cuts.ends_of(&all));
             // Corners, at which lengths jump.
-            places.extend(skin.bends.iter().take(20).map(|b| b.at));
+            places.extend(skin.bends.iter().take(20));
             cuts.through(&places, &mut few);
             let both = few.reached.iter().flatten().zip(all.reached.iter().flatten());
             for (few, all) in both.chain([(&few.cut, &all.cut)]) {

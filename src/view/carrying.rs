@@ -223,14 +223,21 @@ impl Labels<'_> {
                 "Room for a pile of {}\nup to {loose} loose",
                 place.soil.word()
             );
-            self.write(
-                middle,
-                Align2::CENTER_CENTER,
-                &words,
-                11.5,
-                paper::INK,
-                Of::Place(k),
-            );
+            // The ways lead to its middle.
+            let round = Rect::from_points(&line);
+            let spots = [
+                (middle, Align2::CENTER_CENTER),
+                (round.center_top(), Align2::CENTER_BOTTOM),
+                (round.center_bottom(), Align2::CENTER_TOP),
+                (round.right_center(), Align2::LEFT_CENTER),
+                (round.left_center(), Align2::RIGHT_CENTER),
+            ];
+            let mut spots = spots.into_iter();
+            spots.any(|(p, side)| {
+                let ink = paper::INK;
+                self.write(p, side, &words, 11.5, ink, Of::Place(k))
+                    .is_some()
+            });
         }
     }
 
