@@ -444,7 +444,7 @@ fn bad_input_exits_2_and_says_what_is_wrong() {
         (brimline(["figures", demo, "--surfaces"]), "--json"),
         (
             brimline(["figures", demo, "--after", "low sde"]),
-            "no stage is called `low sde`; did you mean `low side`; its stages: `clear the way`, `low side`,",
+            "no stage is called `low sde`; its stages: `clear the way`, `low side`,",
         ),
         (
             brimline(["figures", demo, "--after", "9", "--json"]),

@@ -19,6 +19,7 @@ fn job(text: &str) -> Job {
 fn node(name: &str, stage: usize, order: usize, bank: f64) -> Node {
     Node {
         name: name.into(),
+        work: name.into(),
         order,
         stage,
         at: Some([0.0; 2]),
@@ -1087,21 +1088,26 @@ fn tracks_of_a_ramp_found_keep_to_the_gradient_over_rough_ground() {
     assert!(found_some >= 5, "only {found_some} of 6 found");
 }
 
-/// Of ways that cost the same, a work's own soil goes back to it: the trench's, not that of the pool beside.
+/// Of ways that cost the same, a work's own soil goes back to it: the trench's, not that of another beside,
+/// whatever the two are called.
 #[test]
 fn a_work_gets_its_own_soil_back_where_that_costs_no_more() {
     for own_first in [true, false] {
         let names = if own_first {
-            ["run", "pool"]
+            ["run: low", "run"]
         } else {
-            ["pool", "run"]
+            ["run", "run: low"]
+        };
+        let refill = Node {
+            work: "run: low".into(),
+            ..node("run: low: refill", 0, 2, 3.0)
         };
         let mut m = HaulModel {
             stages: vec!["a".into()],
             carriers: vec!["barrow".into()],
             hours: vec![None],
             sources: vec![node(names[0], 0, 0, 3.0), node(names[1], 0, 1, 3.0)],
-            sinks: vec![node("run: refill", 0, 2, 3.0)],
+            sinks: vec![refill],
             piles: vec![node("heap", 0, 0, 0.0)],
             keeps: true,
             ..HaulModel::default()

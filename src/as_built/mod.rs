@@ -116,9 +116,10 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
     out.later = from > 0;
     // Only the ground near the shots matters.
     let near = Span::of(reduced.spots.iter().map(|s| [s.x, s.y])).grown(NEAR);
+    let on_survey = on_survey(&reduced, plan, near);
     let (last, shot) = rayon::join(
         || planning::last_stage(&staged, plan, [from, done], visit.walls, track, &near),
-        || ground::of(&reduced, &book, visit, job.unit, &mut found),
+        || ground::of(&on_survey, &book, visit, job.unit, &mut found),
     );
     let Some(last) = last.filter(|_| !plan.existing.triangles.is_empty()) else {
         out.findings.push(Finding::new(
@@ -160,7 +161,8 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
             || measure::depths_and_volumes(design, shot),
         );
         let map = map::of(design, &depths, makers, &as_built.tolerances);
-        Some((so_far.volumes(&left), map))
+        let volumes = so_far.volumes(&left);
+        (volumes.area_m2 > 0.0).then_some((volumes, map))
     };
     let (shots, between) = rayon::join(held_against_it, between);
     out.shots = shots;
@@ -170,6 +172,20 @@ fn built(job: &Job, plan: &Plan, visit: &Visit) -> Built {
         (out.volumes, out.map) = (Some(volumes), map);
     }
     out
+}
+
+/// The shots of a visit, those beside the surveyed ground as no ground: what lies between one of them and the
+/// others nobody has seen.
+fn on_survey<'a>(reduced: &'a Reduced, plan: &Plan, near: Span) -> Cow<'a, Reduced> {
+    let probe = Probe::within(&plan.dug, near);
+    let beside = |s: &Spot| s.ground && probe.sound([s.x, s.y]).is_none();
+    let mut reduced = Cow::Borrowed(reduced);
+    if reduced.spots.iter().any(beside) {
+        for spot in &mut reduced.to_mut().spots {
+            spot.ground &= !beside(spot);
+        }
+    }
+    reduced
 }
 
 fn place(visit: &Visit) -> String {

@@ -30,6 +30,8 @@ pub use yard::{Track, Yard};
 pub enum Move {
     Dig(Vec<Facet>),
     Place(Vec<Facet>),
+    /// Raises what earlier works dug too deep, up to these facets or to the ground as surveyed.
+    MakeGood(Vec<Facet>),
     /// A wall's body: its top becomes part of the finished surface.
     Build(Vec<Facet>),
     /// Puts back what the feature's own temporary part with this name dug.

@@ -4,7 +4,7 @@
 use smallvec::SmallVec;
 
 use crate::terrain::convex::{self, ON, Polygon, SPECK, area2};
-use crate::terrain::predicates::P2;
+use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Maker, Plane};
 
 use super::envelope::envelope;
@@ -168,6 +168,78 @@ impl Mosaic {
             self.put(id, &outside, &rest, facet_plane, facet);
         }
         self.ids = ids;
+    }
+
+    /// Raises to the facet what was dug below it, but nothing higher than the ground as surveyed: where that
+    /// lies lower by nature, nobody has placed soil.
+    pub fn make_good(&mut self, facet: &Facet) {
+        let (lo, hi) = bounds(facet.outline.iter().copied());
+        let mut ids = std::mem::take(&mut self.ids);
+        self.grid.query(lo, hi, &mut ids);
+        let n = self.base_count();
+        let mut facet_plane = NO;
+        for &id in &ids {
+            let Some(id) = self.there(id).filter(|&id| id >= n) else {
+                continue;
+            };
+            let record = self.pieces[(id - n) as usize];
+            if record.solid || record.plane == record.original {
+                continue;
+            }
+            let poly = self.polygon(id);
+            let inside = convex::shared(&poly, &facet.outline);
+            let [now, surveyed] =
+                [record.plane, record.original].map(|k| self.planes[k as usize]);
+            let low = |p: &P2| surveyed.at(*p).min(facet.plane.at(*p)) > now.at(*p) + LEVEL;
+            if area2(&inside) < SPECK || !inside.iter().any(low) {
+                continue;
+            }
+            self.kill(id);
+            // In what order the cuts are made does not matter: what they leave out stays as it is.
+            let mut rest = poly;
+            for k in 0..facet.outline.len() {
+                let (a, b) = (
+                    facet.outline[k],
+                    facet.outline[(k + 1) % facet.outline.len()],
+                );
+                let length = ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2)).sqrt();
+                if length < ON {
+                    continue;
+                }
+                rest = self.keep(record, &rest, |p| cross(a, b, p) / length);
+            }
+            let gap = |p: P2| surveyed.at(p) - facet.plane.at(p);
+            let heights: SmallVec<[f64; 8]> = rest.iter().map(|&p| gap(p)).collect();
+            let (by_ground, by_facet) = convex::split(&rest, &heights, LEVEL);
+            for (part, plane) in [(by_ground, surveyed), (by_facet, facet.plane)] {
+                let part = self.keep(record, &part, |p| plane.at(p) - now.at(p));
+                if area2(&part) <= 0.0 {
+                    continue;
+                }
+                let number = if plane == surveyed {
+                    record.original
+                } else {
+                    if facet_plane == NO {
+                        facet_plane = self.push_plane(facet.plane);
+                    }
+                    facet_plane
+                };
+                let new = self.change(record, number, facet.maker, facet.roots(&part));
+                self.lay(new, &part);
+            }
+        }
+        self.ids = ids;
+    }
+
+    /// Cuts a polygon in two and lays down, as it was, the part where a measure is under zero; gives the
+    /// other.
+    fn keep(&mut self, record: Piece, poly: &[P2], side: impl Fn(P2) -> f64) -> Polygon {
+        let at: SmallVec<[f64; 8]> = poly.iter().map(|&p| side(p)).collect();
+        let (out, rest) = convex::split(poly, &at, ON);
+        if area2(&out) > 0.0 {
+            self.push(record, &out);
+        }
+        rest
     }
 
     /// Cuts a piece up: what lies outside stays as it is, what lies inside goes to the facet.

@@ -97,7 +97,7 @@ fn lay_out(
                     && let Some(Move::Dig(facets)) = part.moves.first()
                 {
                     let finished = design::basin::level_ground(facets, still.level);
-                    part.moves.push(Move::Place(finished));
+                    part.moves.push(Move::MakeGood(finished));
                 }
                 layout
             }),
@@ -201,9 +201,10 @@ impl Begun {
         } = self;
         let watched = *watched;
         let stages = out.stages.clone();
-        let taken_back: FxHashSet<&str> = stages
-            .iter()
+        // By the whole job: what a stage takes back is temporary also while only those before it are done.
+        let taken_back: FxHashSet<&str> = (yard.job.sequence.iter())
             .flat_map(|s| s.take_back.iter().map(String::as_str))
+            .filter(|name| !is_lasting(name, yard))
             .collect();
         let topsoil = yard.job.soil.topsoil_depth;
         for stage in &stages[next] {
@@ -330,6 +331,18 @@ impl Begun {
                 }
             }
             for name in &stage.take_back {
+                if is_lasting(name, yard) {
+                    out.findings.push(
+                        Finding::new(
+                            Severity::Error,
+                            format!("stage {}", stage.name),
+                            format!("takes {name} back, which is built to stay: it is left as it is"),
+                            "take back what was placed for the time being, such as a ramp; leave out of the design what is not to be built",
+                        )
+                        .about(about(name, yard)),
+                    );
+                    continue;
+                }
                 let Some(&work) = works.get(name) else {
                     out.findings.push(Finding::new(
                         Severity::Error,
@@ -513,6 +526,14 @@ fn obstructed(out: &mut Outcome, part: &Part, yard: &Yard) {
     }
 }
 
+/// Whether a work is none that could be taken back: it is more than soil moved.
+fn is_lasting(work: &str, yard: &Yard) -> bool {
+    let d = &yard.job.design;
+    d.basins.iter().any(|b| b.name == work)
+        || d.cascades.iter().any(|c| c.name == work)
+        || d.walls.iter().any(|w| w.name == work)
+}
+
 /// What is to be said of a work as a whole is about.
 fn about(work: &str, yard: &Yard) -> About {
     let d = &yard.job.design;
@@ -532,6 +553,7 @@ fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {
     match step {
         Move::Dig(facets) => ground.apply_all(Act::Dig, facets),
         Move::Place(facets) => ground.apply_all(Act::Place, facets),
+        Move::MakeGood(facets) => facets.iter().for_each(|f| ground.make_good(f)),
         Move::Build(facets) => facets.iter().for_each(|f| ground.build_solid(f)),
         Move::Refill(name) => {
             if let Some(&work) = works.get(name) {

@@ -1,14 +1,16 @@
 //! Flow over the lips: heads, sheets, freeboard and splash; and with it the pumps that feed them.
 //!
 //! A lip of this design is a level sill: its head is taken by Francis (sharp crest, contracted) and as
-//! a broad crest (1.5 × critical depth, and friction along the sill by Manning); the greater counts.
+//! a broad crest (critical at its brink, friction along the sill by Manning); the greater counts.
 //! Where the water below stands over the crest, nothing falls: the lip is drowned, and its pool stands
 //! as high as Villemonte's reduction of the weir's flow asks for.
+
+use rustc_hash::FxHashMap;
 
 use super::Scene;
 use super::basins::Curves;
 use super::formulas::{self as f, LEAST_HEAD};
-use super::pump::{self, Feed};
+use super::pump::{self, Beside, Feed};
 use crate::design;
 use crate::findings::{About, Finding, Severity};
 use crate::job::Cascade;
@@ -17,11 +19,41 @@ use crate::terrain::line;
 use crate::terrain::predicates::P2;
 use crate::units;
 
+/// Pumps that share a basin are settled by going round at most so often.
+const ROUNDS: usize = 20;
+
 pub fn of(
     scene: &Scene,
     curves: &Curves,
     findings: &mut Vec<Finding>,
 ) -> (Vec<CascadeFlow>, Vec<PumpDuty>) {
+    // What one pump of a basin takes lowers the water that the others draw from.
+    let mut beside = FxHashMap::default();
+    let mut round = 1;
+    loop {
+        let mut found = Vec::new();
+        let (flows, duties) = beside_others(scene, curves, &beside, &mut found);
+        let next = Beside::of(scene.job, &duties);
+        let same = |(name, b): (&String, &Beside)| {
+            beside.get(name).is_some_and(|a: &Beside| a.is_near(b))
+        };
+        if round == ROUNDS || (next.len() == beside.len() && next.iter().all(same)) {
+            findings.extend(found);
+            return (flows, duties);
+        }
+        beside = next;
+        round += 1;
+    }
+}
+
+/// The flows and pumps, given what the others of its basin do to the water of each.
+fn beside_others(
+    scene: &Scene,
+    curves: &Curves,
+    beside: &FxHashMap<String, Beside>,
+    findings: &mut Vec<Finding>,
+) -> (Vec<CascadeFlow>, Vec<PumpDuty>) {
+    let alone = Beside::default();
     let mut flows = Vec::new();
     let mut duties = Vec::new();
     for pump in &scene.job.plumbing.pumps {
@@ -105,7 +137,8 @@ pub fn of(
                     top: levels[0],
                     wanted: p.flow.unwrap_or(wanted),
                 };
-                match pump::duty(scene, p, &feed, curves, findings, &flow_at) {
+                let others = beside.get(&p.name).unwrap_or(&alone);
+                match pump::duty(scene, p, &feed, others, curves, findings, &flow_at) {
                     None => {
                         let mut made = flow_at(feed.wanted, rest);
                         made.flow_from = format!(
@@ -181,9 +214,9 @@ fn lay(scene: &Scene, cascade: &Cascade, flow: f64, mut below: f64) -> CascadeFl
         let water = scene.water(&pool.name).map(|w| w.0);
         let width = pool.lip_width;
         let brink = f::critical_depth(width, flow);
-        let depth = 1.25 * brink;
-        let friction = f::manning_slope(width, depth, flow, plumbing.bed_n) * pool.sill;
-        let sill = 1.5 * brink + friction;
+        let crest_flow = f::level_sill(width, pool.sill, flow, plumbing.bed_n);
+        let (sill, depth) = (crest_flow.head, crest_flow.depth);
+        let friction = sill - 1.5 * brink;
         // Too narrow for Francis at any head: the broad crest still says how high.
         let francis = f::francis_head(width, flow).unwrap_or(f64::INFINITY);
         let free = if francis.is_finite() {
@@ -217,6 +250,7 @@ fn lay(scene: &Scene, cascade: &Cascade, flow: f64, mut below: f64) -> CascadeFl
             francis_m: falling(francis),
             brink_m: falling(brink),
             sill_m: falling(sill),
+            sill_depth_m: falling(depth),
             head_m: head,
             friction_m: falling(friction),
             pool_velocity_m_s: flow

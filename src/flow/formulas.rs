@@ -45,6 +45,64 @@ pub fn critical_depth(width: f64, flow: f64) -> f64 {
     ((flow / width).powi(2) / G).cbrt()
 }
 
+/// Water on a level sill.
+#[derive(Debug, Clone, Copy)]
+pub struct OnSill {
+    /// Head over it where the water comes onto it, m.
+    pub head: f64,
+    /// Mean depth on it, m.
+    pub depth: f64,
+}
+
+/// A flow along a level sill that ends in a brink: critical there, and upstream deeper as friction by
+/// Manning asks for (gradually varied flow, dx = (1 − (yc / y)³) dy / S; handbooks of hydraulics, from
+/// memory).
+pub fn level_sill(width: f64, length: f64, flow: f64, n: f64) -> OnSill {
+    let brink = critical_depth(width, flow);
+    let energy = |y: f64| y + (flow / (width * y)).powi(2) / (2.0 * G);
+    if brink <= 0.0 || length <= 0.0 {
+        return OnSill {
+            head: 1.5 * brink,
+            depth: brink,
+        };
+    }
+    // Metres of sill for each metre of depth gained.
+    let way = |y: f64| (1.0 - (brink / y).powi(3)) / manning_slope(width, y, flow, n);
+    // By depths a twentieth apart, each stretch by Simpson.
+    let (mut y, mut x, mut water) = (brink, 0.0, 0.0);
+    loop {
+        let stretch = |to: f64| {
+            let (h, m) = (to - y, 0.5 * (y + to));
+            let [a, b, c] = [way(y), way(m), way(to)];
+            (
+                h / 6.0 * (a + 4.0 * b + c),
+                h / 6.0 * (y * a + 4.0 * m * b + to * c),
+            )
+        };
+        let next = 1.05 * y;
+        let (dx, dw) = stretch(next);
+        if x + dx < length && next < 1e3 * brink {
+            (x, water, y) = (x + dx, water + dw, next);
+            continue;
+        }
+        // Newton from beyond: the further, the more way for each bit of depth.
+        let mut last = next;
+        for _ in 0..20 {
+            let off = x + stretch(last).0 - length;
+            let step = off / way(last);
+            last = (last - step).clamp(y, next);
+            if step.abs() < 1e-13 * last {
+                break;
+            }
+        }
+        water += stretch(last).1;
+        return OnSill {
+            head: energy(last),
+            depth: water / length,
+        };
+    }
+}
+
 /// Loss of head for each metre of a channel by Manning.
 pub fn manning_slope(width: f64, depth: f64, flow: f64, n: f64) -> f64 {
     let area = width * depth;
@@ -186,6 +244,36 @@ mod tests {
             }
         }
         close(friction_factor(1000.0, 0.01), 0.064, 1e-15);
+    }
+
+    /// The same flow by small steps of the sill from the brink on, each by the mean slope of its ends; by
+    /// hand a broad sill without friction is 1.5 critical depths high.
+    #[test]
+    fn a_sill_is_as_deep_as_small_steps_make_it() {
+        let (width, n) = (0.6, 0.03);
+        for (flow, length) in [(2.7e-5, 0.3), (2.6e-4, 0.3), (2.5e-3, 0.3), (2.5e-3, 1.2)] {
+            let brink = critical_depth(width, flow);
+            let energy = |y: f64| y + (flow / (width * y)).powi(2) / (2.0 * G);
+            let steps = 200_000;
+            let dx = length / f64::from(steps);
+            let (mut y, mut e, mut water) = (brink, 1.5 * brink, 0.0);
+            for _ in 0..steps {
+                let s = manning_slope(width, y, flow, n);
+                e += s * dx;
+                y = root(brink, e, |y| energy(y) - e);
+                water += y * dx;
+            }
+            let made = level_sill(width, length, flow, n);
+            close(made.head, e, 2e-3);
+            close(made.depth, water / length, 2e-3);
+        }
+        let smooth = level_sill(1.0, 0.3, 0.01, 1e-9);
+        close(smooth.head, 1.5 * critical_depth(1.0, 0.01), 1e-6);
+        // More flow, more head: over all the flows that a lip may have.
+        let heads: Vec<f64> = (0..60)
+            .map(|k| level_sill(0.6, 0.3, 1e-5 * 1.15f64.powi(k), 0.03).head)
+            .collect();
+        assert!(heads.windows(2).all(|w| w[1] > w[0]), "{heads:?}");
     }
 
     /// A full pipe is a channel: with the slope that Manning's loss gives back, one flow.

@@ -20,7 +20,7 @@ use crate::water::{Links, Terrain};
 use crate::{drawn, units};
 
 pub(crate) use brims::brims;
-pub use overflow::{OPEN, set_out};
+pub use overflow::set_out;
 pub use storage::DepthCurve;
 
 /// What was learned of the finished surface when its still waters were found.

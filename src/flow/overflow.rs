@@ -11,8 +11,8 @@ use crate::units::format_area;
 
 /// Cover is looked at this often, and at every bend.
 const STATION: f64 = 0.25;
-/// The mouth and the outlet lie open over this length; the mouth all through the basin.
-pub const OPEN: f64 = 0.5;
+/// The mouth and the outlet may lie open over this length; the mouth all through the basin.
+const OPEN: f64 = 0.5;
 /// A rod is read no closer.
 const ROD: f64 = 0.02;
 /// A pipe flatter than this silts up: 1 % (common practice, no source).
@@ -554,7 +554,8 @@ pub fn size(scene: &Scene, pipes: &mut [OverflowPipe]) -> Vec<Finding> {
     Finding::all_about(findings, About::Water)
 }
 
-/// Ground over the pipe at stations along it, and where it lies open: in its basin, and at its ends.
+/// Ground over the pipe at stations along it, and where it lies open: in its basin, and at its ends as far as
+/// they are not covered as is wanted.
 fn cover(scene: &Scene, laid: &Laid, pipe: &Overflow, probe: &Probe) -> Vec<Cover> {
     let basin = scene
         .job
@@ -589,12 +590,15 @@ fn cover(scene: &Scene, laid: &Laid, pipe: &Overflow, probe: &Probe) -> Vec<Cove
             // Once it has left the basin it does not come back to its mouth.
             let within = found.is_some_and(|s| inside(s.made_by));
             mouth = mouth.filter(|open| within || along <= *open);
+            let cover = ground.map(|g| g - invert - pipe.diameter);
+            let bare = cover.is_none_or(|c| c < pipe.cover);
+            let at_an_end = mouth.is_some() || along >= length - OPEN;
             out.push(Cover {
                 along_m: along,
                 invert_m: invert,
                 ground_m: ground,
-                cover_m: ground.map(|g| g - invert - pipe.diameter),
-                open: mouth.is_some() || along >= length - OPEN,
+                cover_m: cover,
+                open: within && mouth.is_some() || at_an_end && bare,
             });
         }
         run += l;

@@ -1,12 +1,14 @@
 //! The pump: static head, friction and fittings for each size of pipe, the duty point on its curve,
 //! and what its starting and stopping does to the level. SI.
 
+use rustc_hash::FxHashMap;
+
 use super::basins::Curves;
 use super::cascade::{percent, rate};
 use super::formulas as f;
 use super::{DepthCurve, Scene};
 use crate::findings::{About, Finding, Severity};
-use crate::job::{Cascade, Pump};
+use crate::job::{Basin, Cascade, Job, Pump};
 use crate::plan::{CascadeFlow, FlowIs, PipeDuty, PumpDuty};
 use crate::terrain::line;
 
@@ -17,12 +19,67 @@ pub struct Feed<'a> {
     pub wanted: f64,
 }
 
+/// What other pumps do to the basin that a pump draws from, all running or all stopped together, m³.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Beside {
+    pub pumps: Vec<String>,
+    pub start: f64,
+    pub stop: f64,
+}
+
+impl Beside {
+    /// For each pump that shares its basin, what the others there do.
+    pub fn of(job: &Job, duties: &[PumpDuty]) -> FxHashMap<String, Beside> {
+        let basin = |d: &PumpDuty| {
+            let pump = job.plumbing.pumps.iter().find(|p| p.name == d.pump)?;
+            stands(job, pump).map(|(b, _)| b.name.as_str())
+        };
+        let flows: Vec<_> = duties
+            .iter()
+            .filter_map(|d| Some((d, basin(d)?, d.start_volume_m3?, d.stop_volume_m3?)))
+            .collect();
+        let mut out = FxHashMap::default();
+        for (d, basin, ..) in &flows {
+            let others = flows.iter().filter(|o| o.1 == *basin && o.0.pump != d.pump);
+            let mut beside = Beside::default();
+            for (other, _, start, stop) in others {
+                beside.pumps.push(other.pump.clone());
+                beside.start += start;
+                beside.stop += stop;
+            }
+            if !beside.pumps.is_empty() {
+                out.insert(d.pump.clone(), beside);
+            }
+        }
+        out
+    }
+
+    pub fn is_near(&self, other: &Beside) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
+        self.pumps == other.pumps && near(self.start, other.start) && near(self.stop, other.stop)
+    }
+}
+
+/// The basin that a pump stands in, and how deep under its water.
+fn stands<'a>(job: &'a Job, pump: &Pump) -> Option<(&'a Basin, f64)> {
+    job.design.basins.iter().find_map(|b| {
+        let pit = b
+            .pits
+            .iter()
+            .find(|p| p.name == pump.sits_in)
+            .map(|p| p.depth);
+        let own = (b.name == pump.sits_in).then_some(0.0);
+        pit.or(own).map(|deeper| (b, b.floor_depth + deeper))
+    })
+}
+
 /// The duty; `None` where something needed is not known. `with_flow` lays the cascade out for a flow
-/// while the basin stands at a level.
+/// while the basin stands at a level; `beside` tells of other pumps in that basin.
 pub fn duty(
     scene: &Scene,
     pump: &Pump,
     feed: &Feed,
+    beside: &Beside,
     curves: &Curves,
     findings: &mut Vec<Finding>,
     with_flow: &dyn Fn(f64, f64) -> CascadeFlow,
@@ -32,17 +89,7 @@ pub fn duty(
             Finding::new(severity, format!("pump {}", pump.name), what, remedy).about(About::Pump),
         );
     };
-    let design = &scene.job.design;
-    let stands = design.basins.iter().find_map(|b| {
-        let pit = b
-            .pits
-            .iter()
-            .find(|p| p.name == pump.sits_in)
-            .map(|p| p.depth);
-        let own = (b.name == pump.sits_in).then_some(0.0);
-        pit.or(own).map(|deeper| (b, b.floor_depth + deeper))
-    });
-    let Some((basin, depth)) = stands else {
+    let Some((basin, depth)) = stands(scene.job, pump) else {
         say(
             Severity::Error,
             format!(
@@ -121,7 +168,9 @@ pub fn duty(
         } else {
             0.0
         };
-        let out = discharge.unwrap_or(feed.top + head_of_top);
+        // Given out under the pool's water, it has to rise against that all the same.
+        let surface = feed.top + head_of_top;
+        let out = discharge.map_or(surface, |z| z.max(surface));
         let lift = out - running;
         let pipes: Vec<PipeDuty> = pump
             .pipes
@@ -199,6 +248,7 @@ pub fn duty(
             topped_up_m: None,
             intake_m: intake,
             water_over_intake_m: None,
+            beside: beside.pumps.clone(),
         };
         if flow_is == FlowIs::Nothing {
             made = Some(now);
@@ -218,10 +268,10 @@ pub fn duty(
             } else {
                 now.pipe_volume_m3
             };
-        let lowered = curve.and_then(|c| c.level_of(c.volume(water.level_m) - start));
+        let lowered = curve.and_then(|c| c.level_of(c.volume(water.level_m) - start - beside.start));
         let stopped = lowered.and_then(|z| {
             let c = curve?;
-            c.level_of((c.volume(z) + stop).min(c.volume(water.level_m)))
+            c.level_of((c.volume(z) + stop + beside.stop).min(c.volume(water.level_m)))
         });
         let start_drop = lowered.map(|z| water.level_m - z);
         now.start_drop_m = start_drop;
@@ -239,8 +289,8 @@ pub fn duty(
     let mut duty = made?;
     duty.topped_up_m = duty
         .stop_volume_m3
-        .and_then(|more| risen(scene, &basin.name, more));
-    report(scene, pump, basin.edge_above, feed, &duty, findings);
+        .and_then(|more| risen(scene, &basin.name, more + beside.stop));
+    report(scene, pump, basin.edge_above, feed, &duty, beside, findings);
     Some(duty)
 }
 
@@ -345,8 +395,18 @@ fn report(
     edge_above: f64,
     feed: &Feed,
     duty: &PumpDuty,
+    beside: &Beside,
     findings: &mut Vec<Finding>,
 ) {
+    let (it, they) = if beside.pumps.is_empty() {
+        (String::new(), "it stops".to_string())
+    } else {
+        let others = beside.pumps.join(", ");
+        (
+            format!(", {others} running as well,"),
+            format!("it and {others} stop"),
+        )
+    };
     let mut say = |severity, what: String, remedy: &str| {
         findings.push(
             Finding::new(severity, format!("pump {}", pump.name), what, remedy).about(About::Pump),
@@ -439,7 +499,7 @@ fn report(
         Some(over) if over <= 0.0 => say(
             Severity::Error,
             format!(
-                "starting lowers the water by {} and bares the intake by {}",
+                "starting{it} lowers the water by {} and bares the intake by {}",
                 scene.length(duty.start_drop_m.unwrap_or(0.0)),
                 scene.length(-over)
             ),
@@ -465,16 +525,16 @@ fn report(
             None => say(
                 Severity::Warning,
                 format!(
-                    "topped up to its level while running, {} runs over when it stops: {} come back",
+                    "topped up to its level while running, {} runs over when {they}: {} come back",
                     water.name,
-                    super::cascade::water(scene, duty.stop_volume_m3.unwrap_or(0.0))
+                    super::cascade::water(scene, duty.stop_volume_m3.unwrap_or(0.0) + beside.stop)
                 ),
                 "top up with the pump stopped, or give the basin more freeboard, or an overflow pipe",
             ),
             Some(z) if water.freeboard_min_m - (z - water.level_m) < 0.5 * edge_above => say(
                 Severity::Note,
                 format!(
-                    "topped up to its level while running, {} stands {} over it when it stops",
+                    "topped up to its level while running, {} stands {} over it when {they}",
                     water.name,
                     scene.length(z - water.level_m)
                 ),

@@ -267,7 +267,9 @@ impl Ways<'_> {
 struct Event {
     order: usize,
     stage: usize,
+    /// Of the place, and of the feature that it is at.
     name: String,
+    work: String,
     moved: Turn,
     cut_at: P2,
     fill_at: P2,
@@ -286,6 +288,7 @@ fn events(job: &Job, volumes: &[FeatureVolume]) -> (Vec<Event>, Vec<String>) {
             order,
             stage: stages.len() - 1,
             name: v.place(),
+            work: v.name.clone(),
             moved: account::turn(v, job.soil.class.compacted),
             cut_at: v.cut_at.unwrap_or(at),
             fill_at: v.fill_at.unwrap_or(at),
@@ -468,6 +471,7 @@ fn model(
     let topsoil = kind == SoilKind::Topsoil;
     let node = |e: &Event, at: P2, bank: f64| Node {
         name: e.name.clone(),
+        work: e.work.clone(),
         order: e.order,
         stage: e.stage,
         at: Some(at),
@@ -483,6 +487,7 @@ fn model(
         },
         piles: vec![Node {
             name: sites[kind as usize].0.clone(),
+            work: String::new(),
             order: 0,
             stage: 0,
             at: sites[kind as usize].1,
@@ -517,6 +522,7 @@ fn model(
         let area: f64 = pieces.iter().map(|p| p.area_m2).sum();
         model.sinks.extend(pieces.iter().map(|piece| Node {
             name: format!("{}: {}", account::BARE, piece.work),
+            work: String::new(),
             order: ways.moment_of.len() - 1,
             stage: last,
             at: piece.spot(sites[kind as usize].1),

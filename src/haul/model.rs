@@ -149,14 +149,11 @@ fn flows(model: &HaulModel, vars: &mut ProblemVariables) -> Vec<Variable> {
 
 /// What is to be least: the cost, and of equal costs a work's own soil first.
 fn wanted(model: &HaulModel, x: &[Variable]) -> Expression {
-    // "pipe run" and "pipe run: refill" are one work.
-    let work = |n: &Node| n.name.split(": ").next().unwrap_or_default().to_string();
-    let from: Vec<String> = model.sources.iter().map(work).collect();
-    let to: Vec<String> = model.sinks.iter().map(work).collect();
     let each = model.arcs.iter().zip(x);
     each.map(|(a, &x)| {
-        let ends = from.get(a.from).zip(to.get(a.to));
-        let own = a.kind == ArcKind::Direct && ends.is_some_and(|(f, t)| f == t);
+        let ends = model.sources.get(a.from).zip(model.sinks.get(a.to));
+        let same = |(f, t): (&Node, &Node)| !f.work.is_empty() && f.work == t.work;
+        let own = a.kind == ArcKind::Direct && ends.is_some_and(same);
         (a.cost_per_m3 - if own { OWN } else { 0.0 }) * x
     })
     .sum()

@@ -2,6 +2,7 @@
 
 use crate::job::Job;
 use crate::plan::{Kind, Plan};
+use crate::terrain::convex::{self, ON, Polygon, area2};
 use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
 
@@ -31,7 +32,7 @@ pub fn wanted(job: &Job, plan: &Plan) -> Wanted {
     }
 }
 
-/// What the works leave as bare soil, work by work: berms, banks, backfill, slopes of pads, and refilled
+/// What the works leave as bare soil, work by work: berms, banks over the lining's edge, backfill, slopes of pads, and refilled
 /// trenches and ramps that stay. Water, lining, walls and paving are not bare. Nothing where no topsoil is
 /// put back.
 pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
@@ -46,32 +47,53 @@ pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
         };
         let bare = match by.kind {
             Kind::Berm | Kind::Surround | Kind::Backfill | Kind::Trench | Kind::Ramp => true,
-            Kind::Basin => by.part == "bank",
+            Kind::Basin => true,
             Kind::Pad => {
                 let paved = job.design.pads.iter().find(|p| p.name == by.name);
                 by.part == "side" || paved.is_none_or(|p| p.build_up <= 0.0)
             }
             _ => false,
         };
-        if bare {
-            let [a, b, c] = surface.corners(t);
-            let area = 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
-            let middle = [(a[0] + b[0] + c[0]) / 3.0, (a[1] + b[1] + c[1]) / 3.0];
-            let work = job.design.work_of(&by.name);
-            let k = out.iter().position(|p| p.work == work).unwrap_or_else(|| {
-                out.push(Piece {
-                    work: work.into(),
-                    area_m2: 0.0,
-                    parts: Vec::new(),
-                });
-                out.len() - 1
-            });
-            out[k].area_m2 += area;
-            out[k].parts.push((middle, area));
+        if !bare {
+            continue;
         }
+        let corners = surface.corners(t);
+        let mut outline = Polygon::from_iter(corners.iter().map(|p| [p[0], p[1]]));
+        if by.kind == Kind::Basin {
+            let Some(edge) = lined_to(&by.name, job, plan) else {
+                continue;
+            };
+            let over = corners.map(|p| p[2] - edge);
+            outline = convex::split(&outline, &over, ON).1;
+        }
+        let area = 0.5 * area2(&outline);
+        if area <= 0.0 {
+            continue;
+        }
+        let n = outline.len() as f64;
+        let middle = [0, 1].map(|k| outline.iter().map(|p| p[k]).sum::<f64>() / n);
+        let work = job.design.work_of(&by.name);
+        let k = out.iter().position(|p| p.work == work).unwrap_or_else(|| {
+            out.push(Piece {
+                work: work.into(),
+                area_m2: 0.0,
+                parts: Vec::new(),
+            });
+            out.len() - 1
+        });
+        out[k].area_m2 += area;
+        out[k].parts.push((middle, area));
     }
     out.retain(|p| p.area_m2 > 1e-9);
     out
+}
+
+/// What lies higher in a basin is bare: the lining ends there, or, where there is none, the water.
+fn lined_to(basin: &str, job: &Job, plan: &Plan) -> Option<f64> {
+    let basin = job.design.basins.iter().find(|b| b.name == basin)?;
+    let water = plan.water.iter().find(|w| w.name == basin.name)?;
+    let lined = basin.lining.iter().any(|l| l.thickness > 0.0);
+    Some(water.level_m + if lined { basin.edge_above } else { 0.0 })
 }
 
 impl Piece {

@@ -37,9 +37,9 @@ pub fn done_after(stages: &[Stage], called: &str) -> Result<usize, String> {
             let names = || stages.iter().map(|s| s.name.as_str());
             let listed: Vec<String> = names().map(|n| format!("`{n}`")).collect();
             Err(format!(
-                "no stage is called `{called}`{}; its stages: {}",
-                did_you_mean(called, names()).replace('?', ""),
-                listed.join(", ")
+                "no stage is called `{called}`; its stages: {}{}",
+                listed.join(", "),
+                did_you_mean(called, names())
             ))
         }
     }

@@ -137,6 +137,8 @@ pub struct LipFlow {
     pub brink_m: Option<f64>,
     /// Head in the pool as a broad crest: 1.5 brink, and friction along the sill (Manning).
     pub sill_m: Option<f64>,
+    /// Mean depth on the sill.
+    pub sill_depth_m: Option<f64>,
     /// How far the pool stands over its lip: the greater of the two, or what a drowned lip takes.
     pub head_m: f64,
     pub friction_m: Option<f64>,
@@ -181,6 +183,8 @@ pub struct PumpDuty {
     pub topped_up_m: Option<f64>,
     pub intake_m: f64,
     pub water_over_intake_m: Option<f64>,
+    /// Other pumps in the same basin: what starting and stopping does to the water is with all of them.
+    pub beside: Vec<String>,
 }
 
 /// What the flow is that a pump is reckoned for.
@@ -256,7 +260,8 @@ pub struct Cover {
     pub invert_m: f64,
     pub ground_m: Option<f64>,
     pub cover_m: Option<f64>,
-    /// Its mouth and its outlet lie open; no cover is asked for there.
+    /// Lies open: in the basin, and at its ends where the ground does not cover it as is wanted. No cover is
+    /// asked for there.
     pub open: bool,
 }
 

@@ -106,6 +106,10 @@ pub struct CarrierSum {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Node {
     pub name: String,
+    /// The feature that it belongs to, by name: a pipe run for the run and for its refill. Empty for a pile
+    /// and for bare ground.
+    #[serde(skip)]
+    pub work: String,
     /// Place in the order of work; stages by number.
     pub order: usize,
     pub stage: usize,

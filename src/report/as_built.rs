@@ -61,10 +61,13 @@ pub fn as_built(job: &Job, visits: &[Built], width: usize) -> String {
 fn volumes(visit: &Built, v: &BuiltVolumes, m: Measure) -> Vec<(&'static str, String)> {
     let volume = |v: f64| m.volume(v);
     // A job without stages, and its first stage, begin on the ground as surveyed.
-    let before = if visit.later {
-        "the ground that the stages before it leave by the design"
+    let [begun, under] = if visit.later {
+        [
+            "the ground that the stages before it leave by the design",
+            "the ground begun on",
+        ]
     } else {
-        "the ground as surveyed"
+        ["the ground as surveyed"; 2]
     };
     let again = |v: f64, words: &str| {
         if v > TOLD {
@@ -81,10 +84,11 @@ fn volumes(visit: &Built, v: &BuiltVolumes, m: Measure) -> Vec<(&'static str, St
                 m.area(v.area_m2)
             ),
         ),
+        ("Begun on  ", begun.to_string()),
         (
             "Dug       ",
             format!(
-                "{} bank so far, from {before} to that as shot{}",
+                "{} bank so far{}",
                 volume(v.stage_dug_m3),
                 again(
                     v.stage_redug_m3,
@@ -95,7 +99,7 @@ fn volumes(visit: &Built, v: &BuiltVolumes, m: Measure) -> Vec<(&'static str, St
         (
             "Placed    ",
             format!(
-                "{} compacted so far, from {before} to that as shot",
+                "{} compacted so far",
                 volume(v.stage_placed_m3)
             ),
         ),
@@ -136,7 +140,7 @@ fn volumes(visit: &Built, v: &BuiltVolumes, m: Measure) -> Vec<(&'static str, St
         (
             "Over-dug  ",
             format!(
-                "{} compacted to fill back, under the design and {before}",
+                "{} compacted to fill back, under the design and {under}",
                 volume(v.over_dug_m3)
             ),
         ),

@@ -14,8 +14,11 @@ pub fn notes(job: &Job, plan: &Plan, width: usize) -> String {
     );
     if survey.rows.is_empty() {
         out.push_str(&format!(
-            "No level notes; {} points known in all three coordinates.\n",
-            job.field_book.points.len()
+            "No level notes; {} known in all three coordinates.\n",
+            match job.field_book.points.len() {
+                1 => "1 point".to_string(),
+                n => format!("{n} points"),
+            }
         ));
     } else {
         let mut table = Columns::new([

@@ -3,7 +3,7 @@
 use super::measure::number;
 use super::{Columns, Measure, doubts, findings, hang, heading};
 use crate::job::{Job, Side, Unit};
-use crate::plan::{Flaw, Plan, Reading, Stake, Stakes};
+use crate::plan::{Flaw, Plan, Reading, Stake, Stakes, TapeTie};
 use crate::stakes::Instrument;
 use crate::units::INCH;
 
@@ -341,42 +341,73 @@ impl Page<'_> {
         }
     }
 
-    /// Ties that are not to be trusted, with another way to measure where there is one.
+    /// Ties that are not to be trusted: one by one where there is another way to measure, else a line for all.
     fn poor(&self, out: &mut String, group: &[Stake], taped: Taped) {
         let m = self.m;
         if !matches!(taped, Taped::Same | Taped::Each) {
             return;
         }
+        let mut without: [Vec<(&Stake, &TapeTie)>; 2] = Default::default();
         for s in group {
-            let Some(t) = s.tie.as_ref().filter(|t| t.flaw.is_some()) else {
+            let Some((t, flaw)) = s.tie.as_ref().and_then(|t| Some((t, t.flaw?))) else {
                 continue;
             };
-            let why = match t.flaw {
-                Some(Flaw::Reach) => format!(
-                    "beyond the end of a {} tape",
-                    m.length(self.all.tape_length)
-                ),
-                _ => format!(
-                    "the tapes meet at {:.0}°: it may stand up to {} off",
-                    t.angle,
-                    m.length(t.error)
-                ),
+            let Some(o) = &s.offset else {
+                without[usize::from(flaw == Flaw::Reach)].push((s, t));
+                continue;
             };
-            let instead = s.offset.as_ref().map_or(String::new(), |o| {
-                format!(
-                    "; better along baseline {} {}, off it {} {}",
-                    o.baseline,
-                    m.bare(o.along),
-                    m.bare(o.offset.abs()),
-                    if o.offset > 0.0 { "right" } else { "left" }
-                )
-            });
+            let instead = format!(
+                "; better along baseline {} {}, off it {} {}",
+                o.baseline,
+                m.bare(o.along),
+                m.bare(o.offset.abs()),
+                if o.offset > 0.0 { "right" } else { "left" }
+            );
+            let why = self.flawed(flaw, &[(s, t)]);
             hang(
                 out,
                 &format!("  ! {}: ", s.label),
                 &format!("{why}{instead}"),
                 self.width,
             );
+        }
+        for (list, flaw) in without.iter().zip([Flaw::Angle, Flaw::Reach]) {
+            let labels: Vec<&str> = list.iter().map(|(s, _)| s.label.as_str()).collect();
+            match labels.as_slice() {
+                [] => {}
+                [one] => {
+                    let text = self.flawed(flaw, list);
+                    hang(out, &format!("  ! {one}: "), &text, self.width);
+                }
+                all => {
+                    let text = format!("{}: {}", self.flawed(flaw, list), all.join(", "));
+                    hang(out, &format!("  ! {} of them: ", all.len()), &text, self.width);
+                }
+            }
+        }
+    }
+
+    /// What is wrong with some ties, all in the same way.
+    fn flawed(&self, flaw: Flaw, ties: &[(&Stake, &TapeTie)]) -> String {
+        let m = self.m;
+        if flaw == Flaw::Reach {
+            return format!(
+                "beyond the end of a {} tape",
+                m.length(self.all.tape_length)
+            );
+        }
+        let over = |of: fn(&TapeTie) -> f64| {
+            let each = ties.iter().map(|(_, t)| of(t));
+            each.fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], v| {
+                [l.min(v), h.max(v)]
+            })
+        };
+        let [least, most] = over(|t| t.angle).map(|a| format!("{a:.0}"));
+        let off = m.length(over(|t| t.error)[1]);
+        if least == most {
+            format!("the tapes meet at {least}°: it may stand up to {off} off")
+        } else {
+            format!("the tapes meet at {least}° to {most}°: they may stand up to {off} off")
         }
     }
 

@@ -133,6 +133,10 @@ impl Page {
             out.push('\n');
             return;
         }
+        let with = match p.beside.join(", ") {
+            none if none.is_empty() => none,
+            others => format!("with {others} as well, "),
+        };
         let drop = p
             .start_drop_m
             .map_or("more than the basin holds".into(), |d| m.length(d));
@@ -140,7 +144,7 @@ impl Page {
             out,
             "Starting",
             &format!(
-                "lowers the basin by {drop}: {} go into pools, sills, sheets and {} of it into the pipe{}",
+                "{with}lowers the basin by {drop}: {} go into pools, sills, sheets and {} of it into the pipe{}",
                 self.amount(p.start_volume_m3.unwrap_or(0.0)),
                 self.amount(p.pipe_volume_m3),
                 p.water_over_intake_m.map_or(String::new(), |o| format!(
@@ -154,7 +158,7 @@ impl Page {
             out,
             "Stopping",
             &format!(
-                "brings back {}{}{}",
+                "{with}brings back {}{}{}",
                 self.amount(p.stop_volume_m3.unwrap_or(0.0)),
                 p.stop_rise_m
                     .map_or(String::new(), |r| format!(", a rise of {}", m.length(r))),
@@ -192,25 +196,30 @@ impl Page {
                 format!("{}, {} in 100", m.length(o.fall_m), number(100.0 * g, 1))
             }),
         );
-        let open = |from: &mut dyn Iterator<Item = &Cover>| {
-            from.take_while(|s| s.open)
-                .last()
-                .map_or(0.0, |s| s.along_m)
-        };
-        let mouth = open(&mut o.cover.iter());
+        let mouth = o.cover.iter().take_while(|s| s.open).last();
+        let mouth = mouth.map(|s| s.along_m).filter(|l| *l > 0.0);
+        let end = o.cover.iter().rev().take_while(|s| s.open).last();
+        let end = end.map(|s| o.length_m - s.along_m).filter(|l| *l > 0.0);
+        let open = [
+            mouth.map(|l| {
+                format!(
+                    "the first {} (in the basin, or so much from the inlet)",
+                    m.length(l)
+                )
+            }),
+            end.map(|l| format!("the last {}", m.length(l))),
+        ];
+        let open: Vec<String> = open.into_iter().flatten().collect();
         let covered = match o.cover_min_m {
-            Some(c) => m.length(c),
             None => "nowhere: it lies open all along".into(),
-        };
-        self.line(
-            out,
-            "Least cover",
-            &format!(
-                "{covered}, not counting where it lies open: the first {} (in the basin, or so much from the inlet) and the last {}",
-                m.length(mouth),
-                m.length(crate::flow::OPEN.min(o.length_m))
+            Some(c) if open.is_empty() => m.length(c),
+            Some(c) => format!(
+                "{}, not counting where it lies open: {}",
+                m.length(c),
+                open.join(" and ")
             ),
-        );
+        };
+        self.line(out, "Least cover", &covered);
         let step = o.cover.len().div_ceil(10).max(1);
         let mut table = Columns::new([">along", ">invert", ">ground", ">cover", ""]);
         // Every corner stands in it, whatever the steps between.

@@ -32,6 +32,8 @@ const ROWS: usize = 28;
 #[derive(Clone, Copy)]
 struct Sheet {
     depth: f64,
+    /// On the sill before it.
+    on_sill: f64,
     /// m/s.
     speed: f64,
 }
@@ -43,10 +45,12 @@ impl Sheet {
         let lip = lips.find(|l| l.pool == pool)?;
         let sheet = Sheet {
             depth: lip.brink_m?,
+            on_sill: lip.sill_depth_m?,
             speed: lip.brink_velocity_m_s?,
         };
         let known = |v: f64| v.is_finite() && v > 1e-4;
-        (known(sheet.depth) && known(sheet.speed)).then_some(sheet)
+        let all = [sheet.depth, sheet.on_sill, sheet.speed];
+        all.into_iter().all(known).then_some(sheet)
     }
 
     /// How thick it is after falling so far: the same water goes by, faster.
@@ -166,8 +170,7 @@ fn column(
     }
     // Way from the brink in plan, elevation of the upper face, thickness plumb under it.
     let mut line: Vec<[f64; 3]> = Vec::new();
-    // On the sill it is a quarter deeper than at the brink, as the plan takes it.
-    let deep = 1.25 * sheet.depth;
+    let deep = sheet.on_sill;
     if sill > 0.0 {
         line.push([-sill, brink[2] + BEGINS, BEGINS]);
         if sill > 2.0 * SWELLS {
@@ -322,6 +325,7 @@ mod tests {
             francis_m: None,
             brink_m: Some(0.03),
             sill_m: None,
+            sill_depth_m: Some(0.0375),
             head_m: 0.0,
             friction_m: None,
             pool_velocity_m_s: 0.0,
@@ -368,7 +372,7 @@ mod tests {
             );
         }
         assert!(flown > 4, "{flown} places in the air");
-        // On the sill a quarter deeper than at the brink.
+        // On the sill as deep as the plan says.
         let on_sill = column
             .points
             .iter()

@@ -72,7 +72,8 @@ pub(super) struct Pass {
     height: f64,
     at: P2,
     into: u32,
-    /// Where it comes into that triangle: apart from the pass where a level crest lies between.
+    /// Where it comes into that triangle, or leaves the survey: apart from the pass where a level crest lies
+    /// between.
     entry: P2,
 }
 
@@ -137,7 +138,7 @@ impl Terrain<'_> {
                 return;
             };
             way.last = t;
-            if way.path.len() > 1 && reached(t, way) {
+            if reached(t, way) {
                 way.stop = Stop::Reached;
                 return;
             }
@@ -184,11 +185,11 @@ impl Terrain<'_> {
     /// Goes over a pass and down into the triangle beyond it; `false` if that is off the survey.
     fn over_pass(&self, pass: &Pass, path: &mut Vec<[f64; 3]>) -> bool {
         add(path, [pass.at[0], pass.at[1], pass.height]);
+        let [x, y] = pass.entry;
+        add(path, [x, y, pass.height]);
         if pass.into == OUTSIDE {
             return false;
         }
-        let [x, y] = pass.entry;
-        add(path, [x, y, pass.height]);
         let foot = self.height(pass.into, pass.entry);
         if foot < pass.height - SAME {
             add(path, [x, y, foot]);
@@ -449,7 +450,7 @@ impl Terrain<'_> {
                     .copied()
                     .find(|&o| o != OUTSIDE && self.lowest(o) < step.height - SAME)
                     .unwrap_or(t);
-                let entry = if into == OUTSIDE || self.touches(into, step.at) {
+                let entry = if into != OUTSIDE && self.touches(into, step.at) {
                     step.at
                 } else {
                     from.get(&into).map_or(step.at, |f| f.1)

@@ -4,7 +4,24 @@ use bevy_egui::egui::{self, Align2, Color32, Context, FontId, Rect, Vec2};
 
 use crate::view::paper;
 
-const HINT: &str = "drag: turn    right drag: shift    wheel: nearer    1 2 3: surface    F: whole yard    X: section    T: tape    H: client    F1: all keys";
+/// What the hand can do; where there is no room for all, the last of these are left out.
+const HINTS: [&str; 8] = [
+    "drag: turn",
+    "right drag: shift",
+    "wheel: nearer",
+    "1 2 3: surface",
+    "F: whole yard",
+    "H: client",
+    "X: section",
+    "T: tape",
+];
+/// Always there: it leads to the others.
+const KEYS: &str = "F1: all keys";
+
+fn line(hints: &[&str]) -> String {
+    let all: Vec<&str> = hints.iter().copied().chain([KEYS]).collect();
+    all.join("    ")
+}
 
 fn hint_rect(left: Rect) -> Rect {
     Rect::from_min_max(
@@ -15,7 +32,15 @@ fn hint_rect(left: Rect) -> Rect {
 
 pub fn show(ctx: &Context, left: Rect) {
     let painter = egui::Painter::new(ctx.clone(), egui::LayerId::background(), left);
-    let galley = painter.layout_no_wrap(HINT.to_owned(), FontId::proportional(12.5), paper::INK);
+    let laid = |n: usize| {
+        painter.layout_no_wrap(line(&HINTS[..n]), FontId::proportional(12.5), paper::INK)
+    };
+    let room = hint_rect(left).width() - 2.0 * 8.0;
+    let most = (0..=HINTS.len()).rev();
+    let galley = most
+        .map(laid)
+        .find(|g| g.size().x <= room)
+        .unwrap_or_else(|| laid(0));
     let rect = Align2::CENTER_CENTER.anchor_size(hint_rect(left).center(), galley.size());
     painter.rect_filled(
         rect.expand2(Vec2::new(8.0, 3.0)),
