@@ -62,7 +62,11 @@ pub fn of_works(yard: &Yard, walls: &[Solid], dug: &Outcome, soil: &SoilBalance)
                 "stays under what is placed, and is counted nowhere: {}",
                 named.join(", ")
             ),
-            "soil that must stand or hold water is laid on stripped ground (common practice): strip it first, set it aside, and have as much more soil for the fill; `strip_under_fills: true` in the job's soil counts it so",
+            if yard.job.soil.strip_under_fills {
+                "there the ground is not stripped: under what is taken back again, and under paving and walls; what is to stand for good there is laid on stripped ground (common practice)"
+            } else {
+                "soil that must stand or hold water is laid on stripped ground (common practice): strip it first, set it aside, and have as much more soil for the fill; `strip_under_fills: true` in the job's soil counts it so"
+            },
         ));
     }
     paving(yard, dug, &mut list);

@@ -236,7 +236,7 @@ fn dug(line: &[P2], z: &[f64], half: f64, batter: f64, ground: f64) -> f64 {
 #[test]
 fn a_folded_strip_is_the_highest_of_its_legs_everywhere() {
     type Case<'a> = (&'a str, &'a [P2], &'a [f64], f64, f64);
-    let cases: [Case; 8] = [
+    let cases: [Case; 9] = [
         (
             "last leg short",
             &[[0.0, 0.0], [10.0, 0.0], [10.0, 1.0]],
@@ -293,6 +293,14 @@ fn a_folded_strip_is_the_highest_of_its_legs_everywhere() {
             &[2.0, 1.0, 0.2],
             1.0,
             1.5,
+        ),
+        // The slopes beside its upper end run out further than the strip is high there.
+        (
+            "steep",
+            &[[0.0, 0.0], [1.8, 0.0], [1.8, -1.9]],
+            &[1.0, 1.7, 2.45],
+            2.1,
+            1.68,
         ),
         (
             "a point",

@@ -269,7 +269,9 @@ fn layers_add_up() {
 
 /// By hand: a straight wall 8 m long on level ground, cap 0.9 m over the ground, foot 0.15 m under
 /// it: face 8.4 m², 7.2 m² of it seen. Courses of 0.2 m under a cap of 0.05 m: 1.0 / 0.2 = 5. Blocks
-/// of 0.4 m: 20 to a course. Caps of 0.5 m: 16. Base 0.6 × 0.15 × 8 = 0.72 m³.
+/// of 0.4 m: 20 to a course. Caps of 0.5 m: 16. Base 0.6 × 0.15 × 8 = 0.72 m³. Drainage stone 0.3 m thick:
+/// 0.9 m over the ground, and 0.15 m down to the foot as far as the trench reaches behind the wall, 0.15 m.
+/// What the backfill of 1 m, with slopes of 2 beyond it, takes is the rest.
 #[test]
 fn a_wall_by_hand() {
     let job = yard(
@@ -293,7 +295,19 @@ fn a_wall_by_hand() {
     near(
         "drainage stone",
         net("drainage stone"),
-        8.0 * 0.3 * 1.05,
+        8.0 * (0.3 * 0.9 + 0.15 * 0.15),
+        1e-9,
+    );
+    let mut without = job.clone();
+    without.materials.block.drain_stone = 0.0;
+    let fill = |job: &Job| -> f64 {
+        let volumes = Plan::of(job).volumes.by_feature;
+        volumes.iter().map(|v| v.fill_compacted_m3).sum()
+    };
+    near(
+        "soil for which stone takes the room",
+        fill(&without) - fill(&job),
+        net("drainage stone"),
         1e-9,
     );
     let how = &item(&list, "block", "wall").how;

@@ -129,7 +129,22 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
         vec![Move::Place(facet::strip_core(&base, mk_course))],
     );
     course.structure = true;
+    course.label = "base course";
     layout.parts.push(course);
+    // Before the trench is filled again: it stands on the base course.
+    let thick = wall.backfill.as_ref().map_or(0.0, |b| {
+        yard.job.materials.block.drain_stone.min(b.width)
+    });
+    if let Some(backfill) = wall.backfill.as_ref().filter(|_| thick > 1e-6) {
+        let (r, l) = across(wall.thickness, wall.thickness + thick);
+        let ring = facet::strip(&line, r, l, |_| cap - backfill.below_cap);
+        let maker = yard.maker(&wall.name, Kind::Backfill, "top");
+        let stone = vec![Move::Place(facet::strip_core(&ring, maker))];
+        let mut stone = Part::new(&wall.name, Kind::Wall, stone);
+        stone.structure = true;
+        stone.label = "drainage stone";
+        layout.parts.push(stone);
+    }
     // The body stands on both tracks; soil is neither dug from it nor laid on it.
     let top = facet::strip_core(&body, mk_cap);
     let refill = vec![Move::Build(top), Move::Refill(wall.name.clone())];

@@ -260,7 +260,13 @@ pub fn sides_rounded(
         let (round0, round1) = (t0 > SHARP || e.round, t1 > SHARP || after.round);
         let (r0, r1) = (ridge(e, before, t0, round0), ridge(e, after, t1, round1));
         let (a, b) = ([e.a[0], e.a[1]], [e.b[0], e.b[1]]);
-        let d = e.reach;
+        // Where an edge climbs, a ridge may lean so far along it that the slope gets to `limit` only further
+        // out.
+        let out_to = |corner: &[f64; 3], r: P2| {
+            let gained = sign * (e.gradient[0] * r[0] + e.gradient[1] * r[1]);
+            sign * (limit - corner[2]) / gained.max(LEANING / e.batter)
+        };
+        let d = e.reach.max(out_to(&e.a, r0)).max(out_to(&e.b, r1));
         let outline = Polygon::from_slice(&[
             a,
             [a[0] + r0[0] * d, a[1] + r0[1] * d],
@@ -313,6 +319,9 @@ pub fn sides_rounded(
     }
     facets
 }
+
+/// Of its batter so much a slope must gain along a ridge to be followed to its end.
+const LEANING: f64 = 0.2;
 
 /// Turns sharper than this (radians) are rounded rather than run to a point.
 const SHARP: f64 = 1.75;

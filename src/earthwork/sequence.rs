@@ -292,6 +292,7 @@ impl Begun {
                             if moved.fill > 1e-9 {
                                 out.courses.push(BaseCourse {
                                     wall: part.name.clone(),
+                                    part: part.label.into(),
                                     stage: stage.name.clone(),
                                     compacted_m3: moved.fill,
                                 });

@@ -101,8 +101,11 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
             out.ramps.push(own.clone());
             if let Some(mut found) = found.ramp {
                 let total = |f: &crate::plan::RampFigures| f.compacted_m3 + f.cut_bank_m3;
-                found.saving_m3 = Some(total(&own) - total(&found.found));
-                found.own = Some(own);
+                // Between other ends it is another errand: nothing is spared by it.
+                if same_ends(&own.line, &found.found.line, 0.5 * ramp.width) {
+                    found.saving_m3 = Some(total(&own) - total(&found.found));
+                    found.own = Some(own);
+                }
                 out.found = Some(found);
             } else if k == 0 {
                 none(cut_short, out);
@@ -146,6 +149,15 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
         ));
     }
     haulage
+}
+
+/// Whether two lines begin and end at the same places in plan, or so near to them.
+fn same_ends(a: &[[f64; 3]], b: &[[f64; 3]], near: f64) -> bool {
+    let close = |p: Option<&[f64; 3]>, q: Option<&[f64; 3]>| {
+        p.zip(q)
+            .is_some_and(|(p, q)| (p[0] - q[0]).hypot(p[1] - q[1]) <= near)
+    };
+    close(a.first(), b.first()) && close(a.last(), b.last())
 }
 
 /// What makes a search shorter.

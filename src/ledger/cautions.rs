@@ -1,5 +1,7 @@
 //! Findings from the ledger: stages that need more soil than there is by then, with the ways out.
 
+use rustc_hash::FxHashMap;
+
 use crate::findings::{Finding, Severity};
 use crate::job::Job;
 use crate::plan::{Kind, Plan, SoilKind};
@@ -11,6 +13,8 @@ const WORTH: f64 = 0.03;
 pub fn of(job: &Job, plan: &Plan) -> Vec<Finding> {
     let mut list = Vec::new();
     let amount = |v: f64| units::format_volume(v, job.unit);
+    // What was named as a way out already is not there a second time.
+    let mut promised: FxHashMap<usize, f64> = FxHashMap::default();
     for s in plan.ledger.shortages.iter().filter(|s| s.bank_m3 > WORTH) {
         let volumes = &plan.volumes.by_feature;
         let here = volumes
@@ -18,19 +22,22 @@ pub fn of(job: &Job, plan: &Plan) -> Vec<Finding> {
             .position(|v| v.stage == s.stage && v.name == s.feature)
             .unwrap_or(0);
         // Later works that free soil of their own, the most first.
-        let mut later: Vec<(&str, &str, f64)> = Vec::new();
-        for v in &volumes[here..] {
+        let mut later: Vec<(usize, f64)> = Vec::new();
+        for (k, v) in volumes.iter().enumerate().skip(here) {
             let gives = v.cut_bank_m3
+                - promised.get(&k).copied().unwrap_or(0.0)
                 - v.topsoil_bank_m3
                 - v.unfit_bank_m3
                 - v.fill_compacted_m3 / job.soil.class.compacted;
             if s.soil == SoilKind::Subsoil && v.name != s.feature && gives > WORTH {
-                later.push((&v.name, &v.stage, gives));
+                later.push((k, gives));
             }
         }
-        later.sort_by(|a, b| b.2.total_cmp(&a.2));
+        later.sort_by(|a, b| b.1.total_cmp(&a.1));
         let mut ways: Vec<String> = Vec::new();
-        if let Some((name, stage, gives)) = later.first() {
+        if let Some((k, gives)) = later.first() {
+            let (name, stage) = (&volumes[*k].name, &volumes[*k].stage);
+            *promised.entry(*k).or_insert(0.0) += gives.min(s.bank_m3);
             let stage = if stage.is_empty() {
                 String::new()
             } else {

@@ -181,6 +181,8 @@ pub struct RampStands {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BaseCourse {
     pub wall: String,
+    /// "base course" or "drainage stone".
+    pub part: String,
     pub stage: String,
     pub compacted_m3: f64,
 }

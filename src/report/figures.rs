@@ -4,7 +4,8 @@ use super::measure::number;
 use super::notes::closures;
 use super::{Columns, Measure, findings, hang, heading};
 use crate::job::Job;
-use crate::plan::Plan;
+use crate::ledger::account::BARE;
+use crate::plan::{Deed, Plan};
 
 pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
     let m = Measure(job.unit);
@@ -155,13 +156,21 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         ),
     );
     if s.topsoil_bank_m3 > 0.0 {
+        let back = match put_back(plan) {
+            bank if bank > 0.0 => format!(
+                "{} bank of topsoil placed on bare ground in the end (not in what is placed here)",
+                m.volume(bank)
+            ),
+            _ => "never placed".into(),
+        };
         line(
             out,
             "Topsoil",
             format!(
-                "of it {} bank, {} loose: set aside, never placed and not in what is left over",
+                "of it {} bank, {} loose: set aside, {} and not in what is left over",
                 m.volume(s.topsoil_bank_m3),
-                m.volume(s.topsoil_loose_m3)
+                m.volume(s.topsoil_loose_m3),
+                back
             ),
         );
     }
@@ -215,6 +224,14 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         );
     } else {
         line(out, "Short", "never".into());
+    }
+    let brought_in = plan.ledger.brought.loads[1];
+    if brought_in != s.short_loads {
+        let says = format!(
+            "the ledger brings in {}: stage by stage, topsoil with it",
+            loads(brought_in)
+        );
+        line(out, "", says);
     }
     let brought = if s.spoil_brought_bank_m3 > 0.0 {
         format!(
@@ -273,6 +290,13 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         );
     }
     out.push('\n');
+}
+
+/// Topsoil that goes back on bare ground, bank.
+fn put_back(plan: &Plan) -> f64 {
+    let entries = plan.ledger.stages.iter().flat_map(|s| &s.entries);
+    let back = entries.filter(|e| e.place == BARE && e.deed == Deed::Placed);
+    back.map(|e| e.bank_m3).sum()
 }
 
 /// Why the ledger hauls off another number of loads than the soil left over makes; `None` if it does

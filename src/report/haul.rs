@@ -19,7 +19,7 @@ pub fn carrying(out: &mut String, plan: &Plan, haulage: &Haulage, m: Measure, wi
         out.push('\n');
     }
     if let Some(found) = &haulage.found {
-        ramp_found(out, found, m, width);
+        ramp_found(out, found, !haulage.ramps.is_empty(), m, width);
     }
 }
 
@@ -374,7 +374,8 @@ fn ramp_figures(out: &mut String, r: &RampFigures, m: Measure, width: usize) {
     line(out, "Turning", &bend, width);
 }
 
-fn ramp_found(out: &mut String, f: &RampFound, m: Measure, width: usize) {
+/// `others`: the design has ramps.
+fn ramp_found(out: &mut String, f: &RampFound, others: bool, m: Measure, width: usize) {
     heading(out, "Ramp found: the line that needs least soil");
     ramp_figures(out, &f.found, m, width);
     let mut way = String::new();
@@ -405,6 +406,9 @@ fn ramp_found(out: &mut String, f: &RampFound, m: Measure, width: usize) {
             format!("nothing better than {} was found", own.name)
         };
         line(out, "Saving", &says, width);
+    } else if others {
+        let says = "not told: the ramps of the design run between other ends";
+        line(out, "Saving", says, width);
     }
     out.push('\n');
 }

@@ -301,7 +301,8 @@ fn kinds(out: &mut String, plan: &Plan, m: Measure, width: usize) {
             out,
             "Bought      ",
             &format!(
-                "stone for the base course of {}: {} compacted; what to order of it is in the takeoff",
+                "stone for the {} of {}: {} compacted; what to order of it is in the takeoff",
+                course.part,
                 course.wall,
                 m.volume(course.compacted_m3)
             ),

@@ -175,7 +175,7 @@ fn bring(job: &Job, plan: &Plan, range: &SoilRange, out: &mut Takeoff) {
         .how(format!(
             "what the works lack as the soil's ledger has it, {} bank{when}; {} truck loads of {} loose",
             say.volume(bank),
-            loads(loose, each),
+            stages.iter().map(|s| loads(s.1, each)).sum::<u32>(),
             say.volume(each)
         )),
     );

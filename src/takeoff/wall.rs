@@ -131,11 +131,12 @@ fn one(
             .how(format!("middle of the wall {} long", say.length(middle))),
         );
     }
-    let courses = plan.volumes.base_courses.iter();
-    let base: f64 = courses
-        .filter(|c| c.wall == name)
-        .map(|c| c.compacted_m3)
-        .sum();
+    let placed = |part: &str| -> f64 {
+        let courses = plan.volumes.base_courses.iter();
+        let its = courses.filter(|c| c.wall == name && c.part == part);
+        its.map(|c| c.compacted_m3).sum()
+    };
+    let base = placed("base course");
     if base > 0.0 {
         out.items.push(weighed(
             Item::new(Trade::Wall, "base stone, compacted", name),
@@ -165,18 +166,15 @@ fn one(
             );
         }
         let thick = stock.drain_stone.min(backfill.width);
-        let high = height - backfill.below_cap;
-        let volume = back * thick * high;
+        let volume = placed("drainage stone");
         if thick > 0.0 && volume > 0.0 {
             out.items.push(weighed(
                 Item::new(Trade::Wall, "drainage stone", name),
                 volume,
                 &format!(
-                    "behind the wall {} long, {} thick, {} high: {}, which takes the room of as much \
-                     backfill",
-                    say.length(back),
+                    "volume placed by the plan behind the wall, {} thick, from the base course up: {}, \
+                     which is not in the backfill",
                     say.size(thick),
-                    say.length(high),
                     say.volume(volume)
                 ),
                 job,
