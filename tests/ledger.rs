@@ -162,7 +162,7 @@ fn the_figures_say_why_the_ledger_hauls_off_more() {
     let [_, likely, _] = plan.ledger.out.loads;
     assert_eq!((plan.soil.truck_loads, likely), (4, 6), "of the demo");
     let text = report::figures(&job, &plan, 200);
-    let says = "the ledger hauls off 5: stage by stage, topsoil with it";
+    let says = "the ledger hauls off 6: stage by stage, topsoil with it";
     assert!(text.contains(says), "{text}");
 }
 

@@ -355,6 +355,11 @@ fn tell(out: &mut Built, unit: Unit, visit: &Visit) {
             "check their places: nothing is designed or surveyed there",
         ),
     ] {
+        let remedy = if verdict == Verdict::OverDug && visit.against == Against::Finished {
+            "lay lining and stone if they are still to come, or hold these shots against the dug ground; else fill back in thin layers and compact them"
+        } else {
+            remedy
+        };
         let list: Vec<&Shot> = out.shots.iter().filter(|s| s.verdict == verdict).collect();
         let off = |s: &Shot| s.over.unwrap_or(0.0).abs();
         let Some(worst) = list.iter().max_by(|a, b| off(a).total_cmp(&off(b))) else {

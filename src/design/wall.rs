@@ -132,9 +132,10 @@ pub fn lay_out(wall: &NewWall, yard: &Yard, ground: &Mosaic) -> Result<Layout, S
     course.label = "base course";
     layout.parts.push(course);
     // Before the trench is filled again: it stands on the base course.
-    let thick = wall.backfill.as_ref().map_or(0.0, |b| {
-        yard.job.materials.block.drain_stone.min(b.width)
-    });
+    let thick = wall
+        .backfill
+        .as_ref()
+        .map_or(0.0, |b| yard.job.materials.block.drain_stone.min(b.width));
     if let Some(backfill) = wall.backfill.as_ref().filter(|_| thick > 1e-6) {
         let (r, l) = across(wall.thickness, wall.thickness + thick);
         let ring = facet::strip(&line, r, l, |_| cap - backfill.below_cap);

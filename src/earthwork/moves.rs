@@ -188,8 +188,7 @@ impl Mosaic {
             }
             let poly = self.polygon(id);
             let inside = convex::shared(&poly, &facet.outline);
-            let [now, surveyed] =
-                [record.plane, record.original].map(|k| self.planes[k as usize]);
+            let [now, surveyed] = [record.plane, record.original].map(|k| self.planes[k as usize]);
             let low = |p: &P2| surveyed.at(*p).min(facet.plane.at(*p)) > now.at(*p) + LEVEL;
             if area2(&inside) < SPECK || !inside.iter().any(low) {
                 continue;

@@ -34,9 +34,8 @@ pub fn of(
         let mut found = Vec::new();
         let (flows, duties) = beside_others(scene, curves, &beside, &mut found);
         let next = Beside::of(scene.job, &duties);
-        let same = |(name, b): (&String, &Beside)| {
-            beside.get(name).is_some_and(|a: &Beside| a.is_near(b))
-        };
+        let same =
+            |(name, b): (&String, &Beside)| beside.get(name).is_some_and(|a: &Beside| a.is_near(b));
         if round == ROUNDS || (next.len() == beside.len() && next.iter().all(same)) {
             findings.extend(found);
             return (flows, duties);
@@ -108,7 +107,7 @@ fn beside_others(
                         "its flow is not reckoned{pump}: no water stands in {}",
                         dry.join(", ")
                     ),
-                    "mend what is said of the water there",
+                    "mend what the findings say of it and of the water there",
                 )
                 .about(About::Water),
             );

@@ -268,7 +268,8 @@ pub fn duty(
             } else {
                 now.pipe_volume_m3
             };
-        let lowered = curve.and_then(|c| c.level_of(c.volume(water.level_m) - start - beside.start));
+        let lowered =
+            curve.and_then(|c| c.level_of(c.volume(water.level_m) - start - beside.start));
         let stopped = lowered.and_then(|z| {
             let c = curve?;
             c.level_of((c.volume(z) + stop + beside.stop).min(c.volume(water.level_m)))

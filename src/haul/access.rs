@@ -92,12 +92,12 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
     let mut through: Vec<String> = Vec::new();
     let sections = sections(&plan.existing, &line, &lengths);
     steepest(&sections, &mut route);
+    let mut paved = Vec::new();
     for mark in &plan.marks {
         let inside = length_inside(&line, &lengths, &mark.line);
         let (what, remedy) = match mark.kind {
             MarkKind::Paving => {
-                route.over_paving_m += inside.iter().map(|[a, b]| b - a).sum::<f64>();
-                boards(&access.boards, &inside, &mut route);
+                paved.extend(inside);
                 continue;
             }
             MarkKind::KeepOut => ("the keep-out", "lead it round, outside the keep-out"),
@@ -119,6 +119,10 @@ pub fn access(job: &Job, plan: &Plan) -> Option<(AccessRoute, Vec<Finding>)> {
             findings.push(place(found, 0.5 * (from + to)));
         }
     }
+    // Where slabs are drawn over each other the boards lie once.
+    let paved = united(paved);
+    route.over_paving_m = paved.iter().map(|[a, b]| b - a).sum();
+    boards(&access.boards, &paved, &mut route);
     for solid in plan.solids.iter().filter(|s| !s.new) {
         if let Some(&[from, _]) = length_inside(&line, &lengths, &solid.footprint).first() {
             through.push(format!("it runs through the wall {}", solid.name));
@@ -203,7 +207,11 @@ fn machines(
                 Severity::Warning,
                 PLACE,
                 format!("too narrow for {name}: {why}"),
-                "take the gate and a post out, take a narrower machine, or carry by barrow",
+                if name == "barrow" {
+                    "take the gate and a post out, or take a narrower barrow"
+                } else {
+                    "take the gate and a post out, take a narrower machine, or carry by barrow"
+                },
             );
             findings.push(place(found, route.narrowest_along_m));
         }
@@ -353,6 +361,19 @@ fn steepest(sections: &[Vec<Station>], route: &mut AccessRoute) {
             k = j;
         }
     }
+}
+
+/// Stretches in their order, those that overlap as one.
+fn united(mut stretches: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    stretches.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut out: Vec<[f64; 2]> = Vec::new();
+    for [from, to] in stretches {
+        match out.last_mut().filter(|last| from < last[1]) {
+            Some(last) => last[1] = last[1].max(to),
+            None => out.push([from, to]),
+        }
+    }
+    out
 }
 
 /// Whole boards and strips of fabric over stretches of paving.

@@ -47,7 +47,9 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
         most,
     };
     let mut cut_short = false;
-    for (k, ramp) in job.design.ramps.iter().enumerate() {
+    // A better line is sought for the first ramp that can be built.
+    let mut first = true;
+    for ramp in &job.design.ramps {
         let Some(strip) = strips.iter().find(|s| s.name == ramp.name) else {
             continue;
         };
@@ -65,7 +67,7 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
             };
             let (own, found) = rayon::join(
                 || figures(&ramp.name, &own, ramp, gauge, radius, yard, ground),
-                || (k == 0).then(|| search.find(ramp, Some(&own), yard, ground)),
+                || first.then(|| search.find(ramp, Some(&own), yard, ground)),
             );
             (own, found.unwrap_or_default())
         });
@@ -107,9 +109,10 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
                     found.own = Some(own);
                 }
                 out.found = Some(found);
-            } else if k == 0 {
+            } else if first {
                 none(cut_short, out);
             }
+            first = false;
         }
     }
     if job.design.ramps.is_empty() && sought.from.is_some() && sought.to.is_some() {

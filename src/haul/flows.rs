@@ -668,8 +668,11 @@ fn stranded(model: &HaulModel, findings: &mut Vec<Finding>) {
         findings.push(Finding::new(
             Severity::Error,
             node.name.clone(),
-            "nobody gets there: walls, houses, keep-outs or the dug pond shut it in",
-            "open a way to it, or do it in an earlier stage",
+            format!(
+                "nobody gets there with its {}: walls, houses, keep-outs or the dug pond lie before it, or the pile that it goes to is out of reach",
+                model.soil
+            ),
+            "open a way to it or to the pile, or do it in an earlier stage",
         ));
     }
 }

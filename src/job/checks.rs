@@ -489,7 +489,12 @@ fn stages(seen: &Seen, cx: &mut Context) {
             }
         }
         for (name, span) in &stage.take_back {
+            let known = seen.names.iter().any(|n| n.name == *name);
             if !built.contains(name.as_str()) {
+                // A name that nothing has is an error of its own.
+                if !known {
+                    continue;
+                }
                 cx.problem(
                     span.clone(),
                     format!("\"{name}\" is taken back before it is built"),

@@ -129,7 +129,20 @@ fn syntax(text: &str, start: usize, error: &ron::error::SpannedError) -> Problem
         Some('\n' | '\r') => "the end of the line".to_string(),
         Some(c) => format!("`{c}`"),
     };
+    // Where people write decimals with a comma.
+    let before = text[..to].trim_end_matches(|c: char| c.is_ascii_digit());
+    let digits = |s: &str, last: bool| {
+        let mut c = s.chars();
+        let c = if last { c.next_back() } else { c.next() };
+        c.is_some_and(|c| c.is_ascii_digit())
+    };
+    let whole = before.strip_suffix(',').unwrap_or_default();
+    let comma = digits(whole, true) && digits(&text[before.len()..], false);
     let (what, allowed) = match &error.code {
+        _ if comma => (
+            "a number with a comma in it".to_string(),
+            "decimals follow a point, as in 1.1; a comma ends a field".to_string(),
+        ),
         Error::Eof | Error::ExpectedStringEnd | Error::UnclosedBlockComment => (
             "the file breaks off here".to_string(),
             "every bracket, quotation mark and comment that is opened must be closed".to_string(),

@@ -10,8 +10,8 @@ use crate::job::{At, Job};
 use crate::plan::{Kind, Solid};
 use crate::survey::Reduced;
 use crate::terrain::ground::{self, Corner, Outline};
-use crate::terrain::predicates::{P2, ring_area2, self_crossing};
-use crate::terrain::{Plane, Surface};
+use crate::terrain::predicates::{P2, from_line, in_ring, ring_area2, self_crossing};
+use crate::terrain::{Plane, Span, Surface};
 
 /// The ground before any work.
 pub struct Base {
@@ -20,6 +20,47 @@ pub struct Base {
     pub boundary: Vec<[P2; 2]>,
     /// Footprints that hold water like a wall.
     pub closed: Vec<Vec<P2>>,
+}
+
+/// Shots so far outside the surveyed outline are told, metres, and as a share of its diagonal: an outline is
+/// often drawn a little inside the outermost.
+const BEYOND: f64 = 2.0;
+const SHARE: f64 = 0.05;
+
+/// Shots on the ground well outside the surveyed outline: perhaps placed on the wrong side of their tie.
+fn beyond(drawn: &Drawn, edge: &Outline) -> Option<Finding> {
+    let ring = drawn.plan(edge);
+    let away = |p: P2| {
+        let sides = (0..ring.len()).map(|k| (ring[k], ring[(k + 1) % ring.len()]));
+        sides
+            .map(|(a, b)| from_line(p, a, b))
+            .fold(f64::INFINITY, f64::min)
+    };
+    let Span { low, high } = Span::of(ring.iter().copied());
+    let diagonal = (high[0] - low[0]).hypot(high[1] - low[1]);
+    let far = BEYOND.max(SHARE * diagonal);
+    let out: Vec<_> = drawn
+        .spots
+        .iter()
+        .filter(|s| {
+            let p = [s.at[0], s.at[1]];
+            !in_ring(&ring, p) && away(p) > far
+        })
+        .collect();
+    let first = out.first()?;
+    let named: Vec<&str> = out.iter().take(8).map(|s| s.name).collect();
+    let more = if out.len() > named.len() { ", …" } else { "" };
+    let lie = if out.len() == 1 { "lies" } else { "lie" };
+    let [x, y, z] = first.at;
+    Some(
+        Finding::new(
+            Severity::Note,
+            "surveyed outline",
+            format!("{}{more} {lie} well outside it", named.join(", ")),
+            "if they should, look whether they were placed on the wrong side of their tie, or draw the outline round them",
+        )
+        .at(x, y, z),
+    )
 }
 
 impl Base {
@@ -39,6 +80,9 @@ impl Base {
         } else {
             outline("surveyed outline".into(), &site.outline, findings)
         };
+        if let Some(edge) = &edge {
+            findings.extend(beyond(&drawn, edge));
+        }
         let mut holes: Vec<Outline> = site
             .holes
             .iter()

@@ -98,10 +98,7 @@ fn volumes(visit: &Built, v: &BuiltVolumes, m: Measure) -> Vec<(&'static str, St
         ),
         (
             "Placed    ",
-            format!(
-                "{} compacted so far",
-                volume(v.stage_placed_m3)
-            ),
+            format!("{} compacted so far", volume(v.stage_placed_m3)),
         ),
     ];
     if visit.later {

@@ -381,7 +381,12 @@ impl Page<'_> {
                 }
                 all => {
                     let text = format!("{}: {}", self.flawed(flaw, list), all.join(", "));
-                    hang(out, &format!("  ! {} of them: ", all.len()), &text, self.width);
+                    hang(
+                        out,
+                        &format!("  ! {} of them: ", all.len()),
+                        &text,
+                        self.width,
+                    );
                 }
             }
         }

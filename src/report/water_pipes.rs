@@ -310,7 +310,7 @@ impl Page {
                         Unit::Metre => format!("{} mm/h", number(rain * 3.6e6, if rain * 3.6e6 < 9.95 { 1 } else { 0 })),
                     },
                     o.diameter_wanted_m.map_or(String::new(), |d| format!(
-                        ": at this fall {}a pipe of {} inside or more",
+                        ": at this fall, and with the water as deep over its mouth as it can get, {}a pipe of {} inside or more",
                         if others { "one alone would be " } else { "" },
                         self.bore(d)
                     ))
