@@ -550,3 +550,24 @@ fn every_key_of_the_visits_is_documented() {
         serde_json::from_str(&printed(["asbuilt", "surveys/demo.ron", "--json"])).expect("JSON");
     assert_eq!(keys::given(&value), keys::documented("asbuilt"));
 }
+
+/// A shot beside the survey is told as one and shapes nothing: the volumes are those of the others.
+#[test]
+fn shots_beside_the_survey_shape_no_ground() {
+    let inside = "(\"1\", 1, 1, 9), (\"2\", 3, 1, 9), (\"3\", 1, 3, 9)";
+    let visit = |points: &str| one(&pad(&format!("(stage: \"dig\", points: [{points}])")));
+    let built = visit(inside);
+    let with = visit(&format!("{inside}, (\"out\", 200, 200, 9.5)"));
+    let (a, b) = (
+        built.volumes.expect("volumes"),
+        with.volumes.expect("volumes"),
+    );
+    close_to("area", a.area_m2, 2.0, 1e-9);
+    close_to("dug", a.stage_dug_m3, 2.0, 1e-9);
+    close_to("area with the far shot", b.area_m2, 2.0, 1e-9);
+    close_to("dug with the far shot", b.stage_dug_m3, 2.0, 1e-9);
+    close_to("over-dug with the far shot", b.over_dug_m3, 0.0, 1e-9);
+    assert_eq!(with.shots.last().map(|s| s.verdict), Some(Verdict::Outside));
+    let out = visit("(\"1\", 200, 200, 9), (\"2\", 210, 200, 9), (\"3\", 200, 210, 9)");
+    assert!(out.volumes.is_none(), "{:?}", out.volumes);
+}

@@ -909,3 +909,132 @@ fn every_key_of_the_water_is_documented() {
     missing.retain(|k| !["severity", "about", "place", "what", "remedy"].contains(&k.as_str()));
     assert!(missing.is_empty(), "not in KEYS.md: {missing:?}");
 }
+
+/// An outlet over the water of another basin gives into that, whether it hangs over a level floor or a side.
+#[test]
+fn an_outlet_over_water_gives_into_it() {
+    let text = "(name: \"yard\", unit: Metre, field_book: (points: [
+            (\"a\", 0, 0, 10), (\"b\", 40, 0, 10), (\"c\", 40, 30, 10), (\"d\", 0, 30, 10),
+        ]), design: (
+            basins: [
+                (name: \"upper\", water: 9.8, outline: [(5, 10), (11, 10), (11, 16), (5, 16)], floor_depth: 0.6),
+                (name: \"lower\", water: 9.4, outline: [(20, 10), (26, 10), (26, 16), (20, 16)], floor_depth: 0.6),
+            ],
+            overflows: [(name: \"over\", basin: \"upper\", line: [(10, 13), (END, 13)], invert: 9.8, outlet: 9.5, cover: 0)],
+        ), plumbing: (rain: \"50 mm/h\"))";
+    for end in ["20.2", "21.5", "23"] {
+        let plan = Plan::of(&job(&text.replace("END", end)));
+        let pipe = &plan.flow.overflows[0];
+        assert_eq!(pipe.outlet_ends, Some(End::Water), "to x = {end}: {pipe:?}");
+        assert_eq!(pipe.outlet_into, "lower", "to x = {end}");
+    }
+    let back = text
+        .replace("END", "6")
+        .replace("outlet: 9.5", "outlet: 9.79");
+    let plan = Plan::of(&job(&back));
+    says(&plan, Severity::Error, "over", "its outlet lies in upper");
+}
+
+/// On a dead level yard the water of a full pond leaves the survey at its edge, not where it begins.
+#[test]
+fn a_spill_on_level_ground_ends_at_the_edge_of_the_survey() {
+    let plan = Plan::of(&level_yard("line: [(15, 12), (22, 12)], outlet: 9.5"));
+    let spill = &plan.flow.spills[0];
+    assert_eq!(spill.ends, End::Survey);
+    let [x, y, _] = *spill.path.last().expect("a way");
+    let off = [x, 30.0 - x, y, 30.0 - y]
+        .into_iter()
+        .fold(f64::INFINITY, f64::min);
+    assert!(
+        off.abs() < 1e-6 && spill.length_m > 5.0,
+        "ends at {x}, {y} after {}",
+        spill.length_m
+    );
+}
+
+/// Two pumps draw from one pond of 25 m²: what they take at once and give back at once is told together.
+#[test]
+fn pumps_of_one_basin_draw_it_down_together() {
+    let falls = |name: &str, y: [f64; 2]| {
+        format!(
+            "(name: \"{name}\", into: \"pond\", centreline: [(15, {}), (15, {})],
+              pools: [(name: \"{name} pool\", length: 3, width: 2, drop: 0.3)])",
+            y[0], y[1]
+        )
+    };
+    let pump = |name: &str, falls: &str, y: f64| {
+        format!(
+            "(name: \"{name}\", sits_in: \"pond\", cascade: \"{falls}\", line: [(15, 15), (15, {y})],
+              curve: [(0, 6), (\"20000 L/h\", 2)])"
+        )
+    };
+    let yard = |pumps: &[String]| {
+        job(&format!(
+            "(name: \"yard\", unit: Metre, field_book: (points: [
+                (\"a\", 0, 0, 10), (\"b\", 30, 0, 10), (\"c\", 30, 30, 10), (\"d\", 0, 30, 10),
+             ]), design: (
+                basins: [(name: \"pond\", water: 9.9, outline: [(12.5, 12.5), (17.5, 12.5), (17.5, 17.5), (12.5, 17.5)], floor_depth: 0.8)],
+                cascades: [{}, {}],
+             ), plumbing: (pumps: [{}]))",
+            falls("north", [21.5, 17.5]),
+            falls("south", [8.5, 12.5]),
+            pumps.join(", ")
+        ))
+    };
+    let (north, south) = (pump("one", "north", 21.0), pump("two", "south", 9.0));
+    let alone = Plan::of(&yard(&[north.clone()])).flow.pumps.remove(0);
+    let plan = Plan::of(&yard(&[north, south]));
+    let [one, two] = &plan.flow.pumps[..] else {
+        panic!("two pumps: {:?}", plan.flow.pumps)
+    };
+    assert_eq!(
+        (&one.beside[..], &two.beside[..]),
+        (&["two".to_string()][..], &["one".to_string()][..])
+    );
+    assert!(alone.beside.is_empty());
+    let drop = |d: &brimline::plan::PumpDuty| d.start_drop_m.expect("a drop");
+    // Both stand in the same water.
+    close("one water", drop(one), drop(two), 1e-6);
+    assert!(
+        drop(one) > 1.9 * drop(&alone),
+        "{} alone, {} together",
+        drop(&alone),
+        drop(one)
+    );
+    // What both took is what the basin's own curve gives for that drop, by hand over its area at the top.
+    let taken = one.start_volume_m3.expect("taken") + two.start_volume_m3.expect("taken");
+    let area = plan
+        .water
+        .iter()
+        .find(|w| w.name == "pond")
+        .expect("a pond")
+        .area_m2;
+    close_to(
+        "over the pond's area",
+        drop(one),
+        taken / area,
+        0.03 * drop(one),
+    );
+    assert!(
+        one.static_head_m > alone.static_head_m,
+        "lower water, more lift"
+    );
+}
+
+/// A pipe that gives out under the pool's water has to lift to that water; over it, to its own end.
+#[test]
+fn a_drowned_discharge_lifts_to_the_water_over_it() {
+    let lift = |discharge: &str| {
+        let text = DEMO.replacen(
+            "sits_in: \"pump pit\",",
+            &format!("sits_in: \"pump pit\", {discharge}"),
+            1,
+        );
+        assert!(text.len() >= DEMO.len());
+        Plan::of(&job(&text)).flow.pumps[0].static_head_m
+    };
+    let usual = lift("");
+    // The pipe is so much shorter: a hair more flow, and head over the lip.
+    close("drowned", lift("discharge: 95.5,"), usual, 1e-4);
+    assert!(lift("discharge: 101,") > usual + 0.5);
+}

@@ -665,3 +665,62 @@ fn piles_keep_off_the_roots_of_trees() {
         .any(|f| f.place == "pile heap" && f.what.contains("root zone of the tree ash"));
     assert!(warned, "{:#?}", plan.findings);
 }
+
+/// Topsoil goes back on what is bare over the lining's edge, whether bank and side are one slope or two. By
+/// hand: level ground 2 ft over the water, edge at 4 in, so 20 in of bank at 1:1 round a square of 20 ft,
+/// from 20 ft 8 in to 24 ft wide, its corners square.
+#[test]
+fn banks_are_bare_over_the_lining_whatever_their_slope() {
+    let area = |more: &str| -> f64 {
+        let design = format!(
+            "basins: [(name: \"pond\", water: 98, outline: [(30, 30), (50, 30), (50, 50), (30, 50)], {more} \
+             lining: [(\"liner\", \"0.045 in\")])]"
+        );
+        let plan = flat(&design, "soil: (put_back: \"3 in\")");
+        let placed = plan.ledger.stages.iter().flat_map(|s| &s.entries);
+        let bare = placed.filter(|e| e.place == "bare ground" && e.deed == Deed::Placed);
+        bare.map(|e| e.volume_m3).sum::<f64>() / (0.25 * FT3) / 1.0
+    };
+    let by_hand = 24.0 * 24.0 - (20.0 + 8.0 / 12.0f64).powi(2);
+    // The ground is dug for the liner, 0.045 in thick, up to its edge only.
+    for more in ["", "bank_batter: 1,", "batter: 1, bank_batter: 1,"] {
+        close(more, area(more), by_hand, 2e-3);
+    }
+    close(
+        "2:1, from 21 ft 4 in to 28 ft",
+        area("bank_batter: 2,"),
+        28.0 * 28.0 - (64.0 / 3.0f64).powi(2),
+        2e-3,
+    );
+}
+
+/// Two banks that lack soil, and one hole later on: its soil is named as a way out once.
+#[test]
+fn soil_is_promised_once() {
+    let berm = |name: &str, y: i32| {
+        format!("(name: \"{name}\", line: [(20, {y}), (60, {y})], crest: Above(1.5))")
+    };
+    let design = format!("berms: [{}, {}], {HOLE}", berm("one", 60), berm("two", 75));
+    let plan = flat(
+        &design,
+        "soil: (topsoil_depth: 0), sequence: [(name: \"a\", works: [\"one\"]), (name: \"b\", works: [\"two\"]), \
+         (name: \"c\", works: [\"hole\"])]",
+    );
+    let ways: Vec<&str> = plan
+        .findings
+        .iter()
+        .filter(|f| f.what.contains("more subsoil"))
+        .map(|f| f.remedy.as_str())
+        .collect();
+    assert_eq!(ways.len(), 2, "{ways:?}");
+    let gives = |way: &str| -> f64 {
+        let (_, rest) = way.split_once("gives ").unwrap_or((way, "0 "));
+        rest.split(' ')
+            .next()
+            .and_then(|n| n.replace(',', "").parse().ok())
+            .unwrap_or(0.0)
+    };
+    let there = 1600.0 / 27.0;
+    let sum: f64 = ways.iter().map(|w| gives(w)).sum();
+    assert!(gives(ways[0]) > 0.0 && sum < 2.0 * there, "{ways:?}");
+}

@@ -223,3 +223,94 @@ fn a_wall_under_the_ground_is_not_built() {
     assert!(plan.volumes.by_feature.is_empty() && plan.solids.is_empty());
     assert_eq!(wall("101").solids.len(), 1);
 }
+
+/// A wall is no soil: it is not taken back, and all figures are those without it.
+#[test]
+fn a_wall_is_not_taken_back() {
+    let wall = "walls: [(name: \"edge\", line: [(20, 40), (60, 40)], back: Left, cap: 102, thickness: 1, backfill: (width: 3))]";
+    let stages = |back: &str| {
+        let plan = format!("sequence: [(name: \"a\", works: [\"edge\"]), (name: \"b\"{back})]");
+        Plan::of(&job(wall, &plan))
+    };
+    let (kept, back) = (stages(""), stages(", take_back: [\"edge\"]"));
+    let said = back.findings.iter().find(|f| f.place == "stage b");
+    assert!(
+        said.is_some_and(|f| f.severity == Severity::Error && f.what.contains("built to stay")),
+        "{said:?}"
+    );
+    assert_eq!(kept.volumes, back.volumes);
+}
+
+/// A ramp that a later stage takes back is temporary also while only the stages before that are done: the
+/// ground under it keeps its topsoil. By hand: 40 × 10 ft and 2 ft high, upright sides.
+#[test]
+fn a_ramp_is_temporary_from_its_first_stage_on() {
+    let ramp = RAMP.replace("width: 10", "width: 10, batter: 0");
+    let rest = "soil: (topsoil_depth: \"4 in\", strip_under_fills: true), \
+                sequence: [(name: \"a\", works: [\"haul\"]), (name: \"b\", take_back: [\"haul\"])]";
+    let job = job(&ramp, rest);
+    for plan in [Plan::of(&job), Plan::works_after(&job, 1)] {
+        let haul = &plan.volumes.by_feature[0];
+        close("placed", haul.fill_compacted_m3, 800.0 * FT3, 1e-9);
+        close_to("dug", haul.cut_bank_m3, 0.0, 1e-9);
+    }
+    let after = Plan::works_after(&job, 1);
+    close(
+        "stands",
+        after.volumes.existing_to_dug_fill_m3,
+        800.0 * FT3,
+        1e-9,
+    );
+    close_to(
+        "nothing is stripped",
+        after.volumes.existing_to_dug_cut_m3,
+        0.0,
+        1e-9,
+    );
+}
+
+/// Shelf and floor are as high as designed where soil is, or was before an earlier work dug there; where the
+/// ground lies lower by nature nobody has placed any, whatever was done before. By hand, in feet: level
+/// ground at 100, a basin of 20 × 20 upright, its water 1 over the ground, held by a ring of soil round it,
+/// a shelf 6 in down and 3 ft wide, a floor 2 down: all that is under the water's level down to the ground,
+/// 1 deep, and the floor 1 deeper.
+#[test]
+fn lining_lies_on_the_ground_that_is_there() {
+    let ring = "(name: \"ring\", line: [(39, 29), (61, 29), (61, 51), (39, 51), (39, 29)], crest: 102, crest_width: 2, batter: 0)";
+    let basin = "basins: [(name: \"pond\", water: 101, outline: [(40, 30), (60, 30), (60, 50), (40, 50)], \
+                 shelves: [(depth: \"6 in\", width: 3)], floor_depth: 2, batter: 0, bank_batter: 0)]";
+    let slot = "trenches: [(name: \"slot\", line: [(45, 31), (55, 31)], width: 1, depth: DEEP, batter: 0, refill: false)]";
+    let held = |works: &[&str], more: &str| {
+        let stages: Vec<String> = works
+            .iter()
+            .map(|w| format!("(name: \"{w}\", works: [\"{w}\"])"))
+            .collect();
+        let rest = format!("sequence: [{}]", stages.join(", "));
+        let plan = Plan::of(&job(&format!("berms: [{ring}], {basin}{more}"), &rest));
+        let water = plan
+            .water
+            .iter()
+            .find(|w| w.name == "pond")
+            .expect("a pond");
+        assert!(water.held, "{:?}", plan.findings);
+        water.volume_m3 / FT3
+    };
+    let by_hand = 400.0 + 14.0 * 14.0;
+    close_to("ring first", held(&["ring", "pond"], ""), by_hand, 1e-6);
+    close_to("pond first", held(&["pond", "ring"], ""), by_hand, 1e-6);
+    // A slot dug in the low shelf before is filled with stone, up to the ground and no higher.
+    let slot = format!(", {}", slot.replace("DEEP", "1.5"));
+    close_to(
+        "a slot",
+        held(&["ring", "slot", "pond"], &slot),
+        by_hand,
+        1e-6,
+    );
+    // After it, the slot is as deep as it is.
+    close_to(
+        "a slot later",
+        held(&["ring", "pond", "slot"], &slot),
+        by_hand + 15.0,
+        1e-6,
+    );
+}

@@ -156,7 +156,7 @@ record!(Pump as "Pump": "A pump in a basin or its pit that feeds a cascade." {
     cascade: Refers<{ Want::Work as u8 }>, Absent::Required, "The cascade it feeds.", "\"falls\"";
     line: Path, Absent::Required, "The pipe in plan, from the pump to where it gives out.", "[(5, 5), (5, 20)]";
     intake: Distance, Absent::Is("\"6 in\""), "Height over the floor it stands on below which it draws air. Default: common practice, no source; the pump's sheet rules.", "\"6 in\"";
-    discharge: Maybe<HeightReader>, Absent::None, "Elevation at which the pipe gives out. Without it: in the top pool, at its water.", "103.5";
+    discharge: Maybe<HeightReader>, Absent::None, "Elevation at which the pipe gives out. Without it: in the top pool, at its water; given lower than that, the pump still lifts to the water.", "103.5";
     extra_length: Distance, Absent::Is("0"), "Pipe that the line does not show.", "3";
     flow: Maybe<Flow>, Absent::None, "Flow wanted. Without it: by the widest lip and `lip_flow`.", "\"3000 gal/h\"";
     pipes: List<Pipe>, Absent::Is("[(\"1 1/4 in\", \"1.380 in\"), (\"1 1/2 in\", \"1.610 in\"), (\"2 in\", \"2.067 in\"), (\"3 in\", \"3.068 in\")]"), "Pipes to choose from, by inside diameter. Default: Schedule 40 plastic pipe, from memory; take the maker's own.", "[(\"2 in\", \"2.067 in\")]";
