@@ -20,23 +20,24 @@ fn main() {
         return;
     }
     let (_, demo) = Document::parse("demo", DEMO).unwrap_or_else(|e| panic!("{e}"));
-    show("the demo", &demo, 200);
+    show("the demo", &demo, [200; 3]);
     let mut large = demo.clone();
     large
         .field_book
         .points
         .extend(more(&Plan::of(&demo), 500_000));
-    show("a million triangles", &large, 40);
+    // A plan of it takes seconds.
+    show("a million triangles", &large, [40, 40, 4]);
 }
 
-fn show(what: &str, job: &Job, count: usize) {
+fn show(what: &str, job: &Job, counts: [usize; 3]) {
     let triangles = Plan::of(job).finished.triangles.len();
     // A millimetre to and fro, as under a hand.
     let mut other = job.clone();
     for basin in &mut other.design.basins {
         basin.floor_depth += 0.001;
     }
-    match view::frame_times([job, &other], SIZE, count) {
+    match view::frame_times([job, &other], SIZE, counts) {
         Ok(times) => {
             let kinds = ["at rest", "turning", "dragging, a plan in each"];
             for (how, mut times) in kinds.into_iter().zip(times) {

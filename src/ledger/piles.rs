@@ -339,6 +339,8 @@ pub(super) fn in_the_way(
             near.push((name, distance));
         }
     }
+    // A trench may be filled again before the pile is there, or dug when it has gone.
+    let holes = near.len();
     for trench in &job.design.trenches {
         let line = plan.survey.line(&trench.line, &job.field_book);
         let line = line.unwrap_or_default();
@@ -348,7 +350,12 @@ pub(super) fn in_the_way(
             near.push((&trench.name, distance));
         }
     }
-    for (name, distance) in near {
+    for (k, (name, distance)) in near.into_iter().enumerate() {
+        let severity = if k < holes {
+            Severity::Error
+        } else {
+            Severity::Caution
+        };
         let what = if distance < 1e-6 {
             format!("lies on the dig of {name}")
         } else {
@@ -358,7 +365,7 @@ pub(super) fn in_the_way(
                 unit(SETBACK)
             )
         };
-        add(Severity::Caution, what, &setback);
+        add(severity, what, &setback);
     }
     for mark in &plan.marks {
         let within = match mark.kind {
@@ -373,12 +380,12 @@ pub(super) fn in_the_way(
         let meets = clear(&mark.line, mark.closed, within) <= within + 1e-9;
         match mark.kind {
             MarkKind::KeepOut if meets => add(
-                Severity::Warning,
+                Severity::Error,
                 format!("lies on the keep-out {}", mark.name),
                 "move it: weight and soil kill roots as digging does",
             ),
             MarkKind::Service if meets => add(
-                Severity::Caution,
+                Severity::Error,
                 format!("lies over the service {}", mark.name),
                 "move it: it hides the marks and loads the pipe, and nobody can get at it; ask the service's owner",
             ),

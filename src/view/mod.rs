@@ -121,13 +121,13 @@ pub fn client_picture(plan: &Plan, look: Look, size: (u32, u32), out: &Path) -> 
 
 /// How long frames of the yard take, drawn without a window: at rest, with the camera going round,
 /// and while something is dragged to and fro between two jobs, the plan made and raised anew in each
-/// frame. Each is awaited, so what a window draws side by side is counted one after the other.
+/// frame; so many of each. Each is awaited, so what a window draws side by side is counted one after the other.
 pub fn frame_times(
     jobs: [&Job; 2],
     size: (u32, u32),
-    count: usize,
+    counts: [usize; 3],
 ) -> Result<[Vec<std::time::Duration>; 3], String> {
-    picture::frame_times(jobs, size, count)
+    picture::frame_times(jobs, size, counts)
 }
 
 /// Where places of the yard (plan and elevation, metres) lie in the picture that

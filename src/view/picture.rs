@@ -204,7 +204,7 @@ enum Stir {
 pub fn frame_times(
     jobs: [&Job; 2],
     size: (u32, u32),
-    count: usize,
+    counts: [usize; 3],
 ) -> Result<[Vec<std::time::Duration>; 3], String> {
     let yard = Yard::new(Plan::of(jobs[0]), Unit::Metre);
     let renderer = start::renderer()?;
@@ -218,8 +218,10 @@ pub fn frame_times(
         studio.app.insert_resource(yard);
         let mut times = [const { Vec::new() }; 3];
         let stirs = [Stir::Rest, Stir::Turn, Stir::Drag];
-        for (stir, times) in stirs.into_iter().zip(&mut times) {
-            for frame in 0..count + 10 {
+        for ((stir, times), count) in stirs.into_iter().zip(&mut times).zip(counts) {
+            // The first few fill caches.
+            let first = count.min(10);
+            for frame in 0..first + count {
                 let begin = std::time::Instant::now();
                 let world = studio.app.world_mut();
                 if stir == Stir::Turn
@@ -238,8 +240,7 @@ pub fn frame_times(
                 device
                     .poll(PollType::wait_indefinitely())
                     .map_err(|e| format!("the graphics driver failed: {e}"))?;
-                // The first few fill caches.
-                if frame >= 10 {
+                if frame >= first {
                     times.push(begin.elapsed());
                 }
             }
