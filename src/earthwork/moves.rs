@@ -186,11 +186,22 @@ impl Mosaic {
             if record.solid || record.plane == record.original {
                 continue;
             }
+            let [plo, phi] = self.bounds_of(id);
+            if plo[0] >= hi[0] || phi[0] <= lo[0] || plo[1] >= hi[1] || phi[1] <= lo[1] {
+                continue;
+            }
             let poly = self.polygon(id);
-            let inside = convex::shared(&poly, &facet.outline);
             let [now, surveyed] = [record.plane, record.original].map(|k| self.planes[k as usize]);
-            let low = |p: &P2| surveyed.at(*p).min(facet.plane.at(*p)) > now.at(*p) + LEVEL;
-            if area2(&inside) < SPECK || !inside.iter().any(low) {
+            // Most pieces are told by their corners: those that lie on the facet already first of all.
+            let low = |poly: &[P2]| {
+                let under = |plane: &Plane| poly.iter().any(|&p| plane.at(p) > now.at(p) + LEVEL);
+                under(&facet.plane) && under(&surveyed)
+            };
+            if !low(&poly) {
+                continue;
+            }
+            let inside = convex::shared(&poly, &facet.outline);
+            if area2(&inside) < SPECK || !low(&inside) {
                 continue;
             }
             self.kill(id);
