@@ -982,7 +982,10 @@ fn pumps_of_one_basin_draw_it_down_together() {
         ))
     };
     let (north, south) = (pump("one", "north", 21.0), pump("two", "south", 9.0));
-    let alone = Plan::of(&yard(&[north.clone()])).flow.pumps.remove(0);
+    let alone = Plan::of(&yard(std::slice::from_ref(&north)))
+        .flow
+        .pumps
+        .remove(0);
     let plan = Plan::of(&yard(&[north, south]));
     let [one, two] = &plan.flow.pumps[..] else {
         panic!("two pumps: {:?}", plan.flow.pumps)

@@ -679,7 +679,7 @@ fn banks_are_bare_over_the_lining_whatever_their_slope() {
         let plan = flat(&design, "soil: (put_back: \"3 in\")");
         let placed = plan.ledger.stages.iter().flat_map(|s| &s.entries);
         let bare = placed.filter(|e| e.place == "bare ground" && e.deed == Deed::Placed);
-        bare.map(|e| e.volume_m3).sum::<f64>() / (0.25 * FT3) / 1.0
+        bare.map(|e| e.volume_m3).sum::<f64>() / (0.25 * FT3)
     };
     let by_hand = 24.0 * 24.0 - (20.0 + 8.0 / 12.0f64).powi(2);
     // The ground is dug for the liner, 0.045 in thick, up to its edge only.
