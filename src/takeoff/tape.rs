@@ -41,6 +41,7 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
 }
 
 /// A crease as the cuts from `first` to `last` meet it.
+#[derive(Clone, Copy)]
 struct Line {
     first: f64,
     last: f64,
@@ -441,20 +442,34 @@ impl<'a> Cuts<'a> {
     }
 
     fn look(&self, cuts: impl Iterator<Item = f64>, longest: &mut Longest) {
+        let cuts: Vec<f64> = cuts.collect();
+        let mut in_order = cuts.clone();
+        in_order.sort_unstable_by(f64::total_cmp);
+        // What none of the cuts meets is told once for all of them, and each line made once.
+        let is_met = |first: f64, last: f64| {
+            let next = in_order.partition_point(|t| *t <= first);
+            in_order.get(next).is_some_and(|t| *t <= last)
+        };
+        let spans = self.spans.iter().enumerate();
+        let lines: Vec<Line> = spans
+            .filter(|(_, [first, last])| is_met(*first, *last))
+            .map(|(k, _)| self.line(k))
+            .collect();
+        let walls: Vec<u32> = (0..)
+            .zip(&self.walls)
+            .filter(|(_, w)| is_met(w.first, w.last))
+            .map(|(k, _)| k)
+            .collect();
         let mut met = Met::default();
         for t in cuts {
             met.lines.clear();
-            for (k, [first, last]) in self.spans.iter().enumerate() {
-                if *first < t && *last >= t {
-                    met.lines.push(self.line(k));
-                }
-            }
+            let its = lines.iter().filter(|l| l.first < t && l.last >= t);
+            its.for_each(|&line| met.lines.push(line));
             met.faces.clear();
-            for (k, wall) in (0..).zip(&self.walls) {
-                if wall.first < t && wall.last >= t {
-                    met.faces.push(k);
-                }
-            }
+            met.faces.extend(walls.iter().copied().filter(|&k| {
+                let wall = &self.walls[k as usize];
+                wall.first < t && wall.last >= t
+            }));
             self.cut(t, None, &mut met, longest);
         }
     }
