@@ -45,6 +45,7 @@ const CASES: &[Case] = &[
     case("unit: Foot,", "", "(", "this job has no `unit`", "`Foot` or `Metre`"),
     case("unit: Foot,", "unit: Foot, unit: Metre,", "unit", "`unit` is given twice in this job", "each field once"),
     case("bed_n: 0.035", "bed_n: 0,035", "0", "a number with a comma in it", "decimals follow a point"),
+    case("line: [(20, 5), (30, 24)]", "line: [(20, 5), (30,24]", "]", "expected a comma or a closing bracket, found `]`", "separated by commas"),
     case("unit: Foot", "unit: Yard", "Yard", "`unit`: found the word Yard", "allowed: `Foot` or `Metre`"),
     case("unit: Foot", "unit: \"Foot\"", "\"Foot\"", "`unit`: found the text \"Foot\"", "without quotation marks"),
     case("name: \"Whole yard\"", "name: 7", "7", "`name`: found the number 7", "text in quotation marks"),

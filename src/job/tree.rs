@@ -139,10 +139,6 @@ fn syntax(text: &str, start: usize, error: &ron::error::SpannedError) -> Problem
     let whole = before.strip_suffix(',').unwrap_or_default();
     let comma = digits(whole, true) && digits(&text[before.len()..], false);
     let (what, allowed) = match &error.code {
-        _ if comma => (
-            "a number with a comma in it".to_string(),
-            "decimals follow a point, as in 1.1; a comma ends a field".to_string(),
-        ),
         Error::Eof | Error::ExpectedStringEnd | Error::UnclosedBlockComment => (
             "the file breaks off here".to_string(),
             "every bracket, quotation mark and comment that is opened must be closed".to_string(),
@@ -184,6 +180,10 @@ fn syntax(text: &str, start: usize, error: &ron::error::SpannedError) -> Problem
             format!("a backslash in text that means nothing: {why}"),
             "inside quotation marks an inch mark is written \\\" (or left out after feet: \"5'-3 1/2\")"
                 .to_string(),
+        ),
+        _ if comma => (
+            "a number with a comma in it".to_string(),
+            "decimals follow a point, as in 1.1; a comma ends a field".to_string(),
         ),
         other => (
             format!("this is not RON: {other}"),
