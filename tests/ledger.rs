@@ -722,5 +722,5 @@ fn soil_is_promised_once() {
     };
     let there = 1600.0 / 27.0;
     let sum: f64 = ways.iter().map(|w| gives(w)).sum();
-    assert!(gives(ways[0]) > 0.0 && sum < 2.0 * there, "{ways:?}");
+    assert!(gives(ways[0]) > 0.0 && sum < 2.0 * there - 1.0, "{ways:?}");
 }

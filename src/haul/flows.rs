@@ -507,11 +507,11 @@ fn model(
     }
     // Topsoil goes back on bare ground in the end, or stays on its pile.
     let last = stages.len().saturating_sub(1);
-    let entries = plan.ledger.stages.iter().flat_map(|s| &s.entries);
-    let back: f64 = entries
-        .filter(|e| topsoil && e.soil == kind && e.place == account::BARE)
-        .map(|e| e.bank_m3)
-        .sum();
+    let back = if topsoil {
+        account::put_back(&plan.ledger)
+    } else {
+        0.0
+    };
     let mut pieces = Vec::new();
     let placed = model.sinks.len();
     if back > SPECK {

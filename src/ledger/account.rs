@@ -167,6 +167,13 @@ pub fn account(
     ledger
 }
 
+/// Topsoil that goes back on bare ground in the end, m³ bank.
+pub fn put_back(ledger: &Ledger) -> f64 {
+    let entries = ledger.stages.iter().flat_map(|s| &s.entries);
+    let back = entries.filter(|e| e.place == BARE && e.deed == Deed::Placed);
+    back.map(|e| e.bank_m3).sum()
+}
+
 /// Name of the place where a kind lies.
 pub fn pile_of(kind: SoilKind) -> String {
     match kind {

@@ -32,9 +32,9 @@ pub fn wanted(job: &Job, plan: &Plan) -> Wanted {
     }
 }
 
-/// What the works leave as bare soil, work by work: berms, banks over the lining's edge, backfill, slopes of pads, and refilled
-/// trenches and ramps that stay. Water, lining, walls and paving are not bare. Nothing where no topsoil is
-/// put back.
+/// What the works leave as bare soil, work by work: berms, banks over the lining's edge, backfill, slopes of
+/// pads, and refilled trenches and ramps that stay. Water, lining, walls and paving are not bare. Nothing where
+/// no topsoil is put back.
 pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
     let mut out: Vec<Piece> = Vec::new();
     if job.soil.put_back <= 0.0 {

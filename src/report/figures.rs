@@ -4,8 +4,8 @@ use super::measure::number;
 use super::notes::closures;
 use super::{Columns, Measure, findings, hang, heading};
 use crate::job::Job;
-use crate::ledger::account::BARE;
-use crate::plan::{Deed, Plan};
+use crate::ledger::account;
+use crate::plan::Plan;
 
 pub fn figures(job: &Job, plan: &Plan, width: usize) -> String {
     let m = Measure(job.unit);
@@ -156,7 +156,7 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         ),
     );
     if s.topsoil_bank_m3 > 0.0 {
-        let back = match put_back(plan) {
+        let back = match account::put_back(&plan.ledger) {
             bank if bank > 0.0 => format!(
                 "{} bank of topsoil placed on bare ground in the end (not in what is placed here)",
                 m.volume(bank)
@@ -290,13 +290,6 @@ fn soil(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         );
     }
     out.push('\n');
-}
-
-/// Topsoil that goes back on bare ground, bank.
-fn put_back(plan: &Plan) -> f64 {
-    let entries = plan.ledger.stages.iter().flat_map(|s| &s.entries);
-    let back = entries.filter(|e| e.place == BARE && e.deed == Deed::Placed);
-    back.map(|e| e.bank_m3).sum()
 }
 
 /// Why the ledger hauls off another number of loads than the soil left over makes; `None` if it does
