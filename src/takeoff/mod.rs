@@ -7,6 +7,7 @@ mod layers;
 mod lined;
 mod lines;
 mod lining;
+mod met;
 mod pipe;
 mod planting;
 pub mod sheet;

@@ -14,7 +14,8 @@
 //! lining and comes back, the tape goes over the ground between, which is looked at where the lining bends
 //! only; where there is no ground (a building), straight on. Metres.
 
-use super::lined::{Crease, Face, Ground, Skin};
+use super::lined::{Crease, Ground, Skin};
+use super::met::{Line, Met, Rise, Wall, least, most};
 use crate::terrain::predicates::P2;
 
 /// To either side of a corner, metres: at an upright face the two sides differ.
@@ -38,88 +39,6 @@ pub struct Taped {
 /// Tapes the lined part of the skin in direction `angle` (radians from +x).
 pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     Cuts::new(skin, angle)?.all().taped()
-}
-
-/// A crease as the cuts from `first` to `last` meet it.
-#[derive(Clone, Copy)]
-struct Line {
-    first: f64,
-    last: f64,
-    /// Place on the first cut, and how much further for each metre on.
-    at: f64,
-    slope: f64,
-    /// By how much more than before it a metre of the cut is longer along the surface than in plan, from
-    /// there on: in full, and as the sheet unfolds along the cut.
-    plain: f64,
-    unfolded: f64,
-    lined: bool,
-}
-
-impl Line {
-    /// `ends` of the crease along and across the cuts; `more` tells by how much a metre of a cut is longer
-    /// on the ground beside it.
-    fn of(crease: &Crease, [a, b]: [P2; 2], more: impl Fn(&Ground) -> [f64; 2]) -> Line {
-        let up = b[1] > a[1];
-        let (low, high) = if up { (a, b) } else { (b, a) };
-        let side = |of: &Option<Ground>| of.as_ref().map_or([0.0; 2], &more);
-        // To the left of a line that runs up across the cuts lies what they come from.
-        let (left, right) = (side(&crease.left), side(&crease.right));
-        let (before, after) = if up { (left, right) } else { (right, left) };
-        Line {
-            first: low[1],
-            last: high[1],
-            at: low[0],
-            slope: (high[0] - low[0]) / (high[1] - low[1]).max(f64::MIN_POSITIVE),
-            plain: after[0] - before[0],
-            unfolded: after[1] - before[1],
-            lined: crease.lined,
-        }
-    }
-}
-
-/// An upright face as the cuts from `first` to `last` meet it.
-struct Wall<'a> {
-    face: &'a Face,
-    first: f64,
-    last: f64,
-    /// Its ends along and across the cuts.
-    ends: [P2; 2],
-    /// How square the cuts cross it: 1 is square, 0 along it.
-    square: f64,
-}
-
-impl Wall<'_> {
-    fn of(face: &Face, turn: impl Fn(P2) -> P2) -> Wall<'_> {
-        let [a, b] = [turn(face.a), turn(face.b)];
-        Wall {
-            face,
-            first: a[1].min(b[1]),
-            last: a[1].max(b[1]),
-            ends: [a, b],
-            square: (b[1] - a[1]).abs() / (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12),
-        }
-    }
-
-    /// Where the cut at `t` crosses it.
-    fn rise(&self, t: f64) -> Rise {
-        let [a, b] = self.ends;
-        let f = (t - a[1]) / (b[1] - a[1]);
-        let mix = |h: [f64; 2]| h[0] + f * (h[1] - h[0]);
-        Rise {
-            at: a[0] + f * (b[0] - a[0]),
-            height: mix(self.face.height),
-            lined: self.face.lined.map_or(0.0, mix),
-            square: self.square,
-        }
-    }
-}
-
-/// Where a cut crosses an upright face.
-struct Rise {
-    at: f64,
-    height: f64,
-    lined: f64,
-    square: f64,
 }
 
 /// Places across the cuts where lengths bend, hardly apart from each other: all lengths, or only those from
@@ -197,74 +116,6 @@ fn in_order(list: &[(f64, u32)]) -> Vec<(f64, u32)> {
         one.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     }
     sorted
-}
-
-/// Lines, measure by measure: sums run over one or two of them.
-#[derive(Default)]
-struct Lines {
-    first: Vec<f64>,
-    last: Vec<f64>,
-    at: Vec<f64>,
-    slope: Vec<f64>,
-    plain: Vec<f64>,
-    unfolded: Vec<f64>,
-    /// Nothing for what borders on lining, else out of the way.
-    aside: Vec<f64>,
-}
-
-impl Lines {
-    fn push(&mut self, line: Line) {
-        self.first.push(line.first);
-        self.last.push(line.last);
-        self.at.push(line.at);
-        self.slope.push(line.slope);
-        self.plain.push(line.plain);
-        self.unfolded.push(line.unfolded);
-        self.aside
-            .push(if line.lined { 0.0 } else { f64::INFINITY });
-    }
-
-    fn measures(&mut self) -> [&mut Vec<f64>; 7] {
-        [
-            &mut self.first,
-            &mut self.last,
-            &mut self.at,
-            &mut self.slope,
-            &mut self.plain,
-            &mut self.unfolded,
-            &mut self.aside,
-        ]
-    }
-
-    /// Forgets those that end before `t`; tells where the next one ends.
-    fn forget(&mut self, t: f64) -> f64 {
-        let mut k = 0;
-        while k < self.last.len() {
-            if self.last[k] < t {
-                for measure in self.measures() {
-                    measure.swap_remove(k);
-                }
-            } else {
-                k += 1;
-            }
-        }
-        self.last.iter().fold(f64::INFINITY, |e, &l| least(e, l))
-    }
-
-    fn clear(&mut self) {
-        self.measures().into_iter().for_each(Vec::clear);
-    }
-}
-
-/// What one cut meets, kept from cut to cut to spare allocations.
-#[derive(Default)]
-struct Met {
-    lines: Lines,
-    /// Upright faces by number, in order.
-    faces: Vec<u32>,
-    /// Where the cut crosses the lines, and the faces.
-    at: Vec<f64>,
-    rises: Vec<Rise>,
 }
 
 /// The skin as the cuts in one direction meet it: places are told along the cuts and across them.
@@ -616,15 +467,6 @@ fn more<const N: usize>(at: &[f64], by: &[f64], places: [f64; N]) -> [f64; N] {
         }
     }
     sums
-}
-
-/// Plainer than those of the language, which look for what is no number.
-fn least(a: f64, b: f64) -> f64 {
-    if b < a { b } else { a }
-}
-
-fn most(a: f64, b: f64) -> f64 {
-    if b > a { b } else { a }
 }
 
 /// What upright faces add between two places on a cut whose lining has these ends.
