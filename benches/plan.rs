@@ -71,7 +71,7 @@ fn main() {
     race.run("where the soil goes, demo (and a copy of its plan)", || {
         let mut copy = plan.clone();
         copy.ledger = brimline::ledger::of(&demo, &copy);
-        copy.piles = brimline::ledger::piles(&demo, &copy).0;
+        copy.piles = brimline::ledger::piles(&demo, &copy, &copy.ledger).0;
         copy.ledger.stages.len()
     });
     race.run("stakes of the demo", || stakes::of(&demo, &plan));

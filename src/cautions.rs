@@ -5,7 +5,7 @@ use crate::design::Yard;
 use crate::design::ring::inner_point;
 use crate::earthwork::sequence::Outcome;
 use crate::findings::{About, Finding, Severity};
-use crate::job::ExcavationType;
+use crate::job::{ExcavationType, Job};
 use crate::plan::{Kind, SoilBalance, Solid, Water};
 use crate::terrain::predicates::P2;
 use crate::units;
@@ -75,7 +75,7 @@ pub fn of_works(yard: &Yard, walls: &[Solid], dug: &Outcome, soil: &SoilBalance)
 }
 
 /// Of the water that stands there in the end.
-pub fn of_waters(yard: &Yard, waters: &[Water]) -> Vec<Finding> {
+pub fn of_waters(job: &Job, waters: &[Water]) -> Vec<Finding> {
     let mut list = Vec::new();
     if !waters.is_empty() {
         list.push(Finding::new(
@@ -95,7 +95,7 @@ pub fn of_waters(yard: &Yard, waters: &[Water]) -> Vec<Finding> {
             deep.name.clone(),
             format!(
                 "water {} deep: children drown in less",
-                units::format_length(deep.depth_max_m, yard.job.unit)
+                units::format_length(deep.depth_max_m, job.unit)
             ),
             "ask the local code about a barrier or fence around the water, during the work as well",
         ));

@@ -30,3 +30,8 @@ pub mod units;
 #[cfg(feature = "view")]
 pub mod view;
 pub mod water;
+
+/// Plans come one after the other: what one gives back, the next takes, without asking the system for fresh
+/// pages each time.
+#[global_allocator]
+static MEMORY: mimalloc::MiMalloc = mimalloc::MiMalloc;

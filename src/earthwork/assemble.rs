@@ -104,17 +104,17 @@ struct Packed {
 
 impl Packed {
     /// From pairs of a number under `count` and an item.
-    fn new(count: usize, pairs: impl Iterator<Item = (u32, u32)> + Clone) -> Self {
+    fn new(count: usize, pairs: &[(u32, u32)]) -> Self {
         let mut first = vec![0u32; count + 1];
-        for (k, _) in pairs.clone() {
-            first[k as usize + 1] += 1;
+        for (k, _) in pairs {
+            first[*k as usize + 1] += 1;
         }
         for k in 1..first.len() {
             first[k] += first[k - 1];
         }
         let mut items = vec![0u32; first[count] as usize];
         let mut fill = first.clone();
-        for (k, item) in pairs {
+        for &(k, item) in pairs {
             let slot = &mut fill[k as usize];
             items[*slot as usize] = item;
             *slot += 1;
@@ -163,8 +163,8 @@ impl Near {
             },
         };
         let number = |p: &P2| near.row(p[1]) * near.columns + near.column(p[0]);
-        let pairs = at.iter().map(number).zip(0..);
-        near.ids = Packed::new((near.columns * near.rows) as usize, pairs);
+        let numbers: Vec<(u32, u32)> = at.iter().map(number).zip(0..).collect();
+        near.ids = Packed::new((near.columns * near.rows) as usize, &numbers);
         near
     }
 
@@ -224,11 +224,18 @@ impl Near {
 /// Puts the mosaic together.
 pub fn assemble(mosaic: &Mosaic) -> Assembled {
     let base = &*mosaic.base;
+    // A piece falls into some three triangles, with about as many points as pieces.
+    let live = mosaic.pieces.iter().filter(|p| p.live).count();
+    let (triangles, corners) = (
+        base.triangles.len() + 3 * live,
+        base.points.len() + live + live / 2,
+    );
     let mut surface = Surface {
-        points: base.points.clone(),
-        triangles: Vec::with_capacity(base.triangles.len()),
-        made_by: Vec::with_capacity(base.triangles.len()),
+        points: Vec::with_capacity(corners),
+        triangles: Vec::with_capacity(triangles),
+        made_by: Vec::with_capacity(triangles),
     };
+    surface.points.extend_from_slice(&base.points);
     let base_maker = |t: usize| base.made_by.get(t).copied().unwrap_or(GROUND);
 
     // Corners of the ground that pieces cut out of it, or walls, may stand on.
@@ -245,9 +252,9 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
             *touched |= (0..2).all(|k| p[k] >= lo[k] - WELD && p[k] <= hi[k] + WELD);
         }
     }
-    let mut welder = Welder::new(2 * mosaic.pieces.len());
+    let mut welder = Welder::new(live + live / 8);
     // For each corner: the points standing there, as (elevation, index).
-    let mut standing: Vec<SmallVec<[(f64, u32); 2]>> = Vec::new();
+    let mut standing: Vec<SmallVec<[(f64, u32); 2]>> = Vec::with_capacity(2 * live);
     let mut base_corner = vec![u32::MAX; base.points.len()];
     let mut weld = |i: u32, standing: &mut Vec<SmallVec<_>>, welder: &mut Welder| {
         let corner = &mut base_corner[i as usize];
@@ -269,7 +276,7 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         let near = base.triangles[t].iter().filter(|&&i| touched[i as usize]);
         near.count() < 2
     };
-    let mut parts: Vec<Part> = Vec::new();
+    let mut parts: Vec<Part> = Vec::with_capacity(live + live / 2);
     let mut moved: Vec<(u32, u32)> = Vec::new();
     let mut passed = vec![false; mosaic.pieces.len()];
     for t in 0..base.triangles.len() {
@@ -322,14 +329,19 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
 
     // Edges without their counterpart have a corner of the neighbour on them, or end the surface.
     let mut at = std::mem::take(&mut welder.at);
-    let edges = parts.iter().flat_map(|part| {
-        let next = part.corners.iter().cycle().skip(1);
-        part.corners.iter().copied().zip(next.copied())
-    });
-    let edges = Packed::new(at.len(), edges);
+    let mut edges: Vec<(u32, u32)> = Vec::with_capacity(5 * parts.len());
+    for part in &parts {
+        let mut a = part.corners[part.corners.len() - 1];
+        for &b in &part.corners {
+            edges.push((a, b));
+            a = b;
+        }
+    }
+    let edges = Packed::new(at.len(), &edges);
     let near = Near::new(&at);
     let mut inside: SmallVec<[u32; 4]> = SmallVec::new();
-    let mut place: Vec<u32> = (0..base.points.len() as u32).collect();
+    let mut place: Vec<u32> = Vec::with_capacity(corners);
+    place.extend(0..base.points.len() as u32);
     let mut place_of_corner = vec![u32::MAX; at.len()];
     for (i, &corner) in (0..).zip(&base_corner).filter(|(_, c)| **c != u32::MAX) {
         // Two ground points over one corner share a place; the lower index names it.
@@ -368,7 +380,10 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         full.clear();
         let n = part.corners.len();
         for k in 0..n {
-            let (a, b) = (part.corners[k], part.corners[(k + 1) % n]);
+            let (a, b) = (
+                part.corners[k],
+                part.corners[if k + 1 == n { 0 } else { k + 1 }],
+            );
             full.push(a);
             if !edges.of(b).contains(&a) {
                 near.on(&at, a, b, &mut inside);
@@ -385,8 +400,11 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         match best_fan(&plan) {
             Some(apex) => {
                 let n = full.len();
-                for k in 1..n - 1 {
-                    let (i, j) = ((apex + k) % n, (apex + k + 1) % n);
+                let next = |k: usize| if k + 1 == n { 0 } else { k + 1 };
+                let mut j = next(apex);
+                for _ in 1..n - 1 {
+                    let i = j;
+                    j = next(i);
                     surface.triangles.push([ids[apex], ids[i], ids[j]]);
                     surface.made_by.push(part.maker);
                 }
@@ -470,15 +488,22 @@ impl Points {
 /// triangle without area.
 fn best_fan(plan: &[P2]) -> Option<usize> {
     let n = plan.len();
+    if n == 3 {
+        return Some(0);
+    }
+    let next = |k: usize| if k + 1 == n { 0 } else { k + 1 };
     let worst = |apex: usize| {
-        (1..n - 1)
-            .map(|k| cross(plan[apex], plan[(apex + k) % n], plan[(apex + k + 1) % n]))
-            .fold(f64::INFINITY, f64::min)
+        let (mut least, mut k) = (f64::INFINITY, next(apex));
+        while next(k) != apex {
+            least = least.min(cross(plan[apex], plan[k], plan[next(k)]));
+            k = next(k);
+        }
+        least
     };
     let (apex, area) = (0..n)
         .map(|a| (a, worst(a)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (area > 1e-13 || n == 3).then_some(apex)
+    (area > 1e-13).then_some(apex)
 }
 
 /// Points no triangle stands on any more are left out.

@@ -200,7 +200,7 @@ impl Mosaic {
     /// Makes room for the pieces that works will cut: growing bit by bit would copy them all again and
     /// again.
     pub fn with_room(mut self) -> Self {
-        let pieces = self.base.triangles.len().clamp(4_000, 400_000);
+        let pieces = (4_000 + self.base.triangles.len()).min(400_000);
         self.pieces.reserve(pieces);
         self.boxes.reserve(pieces);
         self.corners.reserve(4 * pieces);

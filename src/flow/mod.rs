@@ -69,11 +69,22 @@ pub fn of(job: &Job, plan: &Plan) -> (WaterFlow, Vec<Finding>) {
 /// The same; `walked` spares looking over the surface once more.
 pub fn after(job: &Job, plan: &Plan, walked: Option<Walked>) -> (WaterFlow, Vec<Finding>) {
     with_scene(job, plan, walked, |scene| {
-        let mut findings = Vec::new();
-        let spills = spill::of(scene, &mut findings);
-        let (storage, curves) = basins::of(scene);
-        let (cascades, pumps) = cascade::of(scene, &curves, &mut findings);
-        let overflows = overflow::of(scene, &mut findings);
+        let ((spills, overflows, of_spills, of_overflows), (storage, cascades, pumps, falls)) =
+            rayon::join(
+                || {
+                    let (mut of_spills, mut of_overflows) = (Vec::new(), Vec::new());
+                    let spills = spill::of(scene, &mut of_spills);
+                    let overflows = overflow::of(scene, &mut of_overflows);
+                    (spills, overflows, of_spills, of_overflows)
+                },
+                || {
+                    let mut falls = Vec::new();
+                    let (storage, curves) = basins::of(scene);
+                    let (cascades, pumps) = cascade::of(scene, &curves, &mut falls);
+                    (storage, cascades, pumps, falls)
+                },
+            );
+        let findings = [of_spills, falls, of_overflows].concat();
         let flow = WaterFlow {
             spills,
             storage,

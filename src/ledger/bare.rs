@@ -1,7 +1,9 @@
 //! Bare ground when all is done: what topsoil is put back on. m², m³.
 
+use crate::design::Still;
 use crate::job::Job;
-use crate::plan::{Kind, Plan};
+use crate::plan::{Kind, MadeBy, Plan};
+use crate::terrain::Surface;
 use crate::terrain::convex::{self, ON, Polygon, area2};
 use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
@@ -22,13 +24,25 @@ pub struct Piece {
     pub parts: Vec<(P2, f64)>,
 }
 
-/// Plan area of what the works leave as bare soil.
+/// Topsoil for what the works leave as bare soil.
 pub fn wanted(job: &Job, plan: &Plan) -> Wanted {
-    let depth = job.soil.put_back;
-    let area: f64 = pieces(job, plan).iter().map(|p| p.area_m2).sum();
-    Wanted {
-        area_m2: area,
-        settled_m3: area * depth,
+    Wanted::on(&pieces(job, plan), job)
+}
+
+/// The same from a finished surface, wherever in plan it lies, the makers of its triangles and the waters
+/// that are to stand on it, each with its level.
+pub fn wanted_on(job: &Job, finished: &Surface, makers: &[MadeBy], waters: &[Still]) -> Wanted {
+    let level = |basin: &str| Some(waters.iter().find(|w| w.name == basin)?.level);
+    Wanted::on(&pieces_on(job, finished, makers, level), job)
+}
+
+impl Wanted {
+    fn on(pieces: &[Piece], job: &Job) -> Self {
+        let area: f64 = pieces.iter().map(|p| p.area_m2).sum();
+        Wanted {
+            area_m2: area,
+            settled_m3: area * job.soil.put_back,
+        }
     }
 }
 
@@ -36,13 +50,22 @@ pub fn wanted(job: &Job, plan: &Plan) -> Wanted {
 /// pads, and refilled trenches and ramps that stay. Water, lining, walls and paving are not bare. Nothing where
 /// no topsoil is put back.
 pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
+    let level = |basin: &str| Some(plan.water.iter().find(|w| w.name == basin)?.level_m);
+    pieces_on(job, &plan.finished, &plan.makers, level)
+}
+
+fn pieces_on(
+    job: &Job,
+    surface: &Surface,
+    makers: &[MadeBy],
+    level: impl Fn(&str) -> Option<f64>,
+) -> Vec<Piece> {
     let mut out: Vec<Piece> = Vec::new();
     if job.soil.put_back <= 0.0 {
         return out;
     }
-    let surface = &plan.finished;
     for (t, &maker) in surface.made_by.iter().enumerate() {
-        let Some(by) = plan.makers.get(usize::from(maker)) else {
+        let Some(by) = makers.get(usize::from(maker)) else {
             continue;
         };
         let bare = match by.kind {
@@ -60,7 +83,7 @@ pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
         let corners = surface.corners(t);
         let mut outline = Polygon::from_iter(corners.iter().map(|p| [p[0], p[1]]));
         if by.kind == Kind::Basin {
-            let Some(edge) = lined_to(&by.name, job, plan) else {
+            let Some(edge) = lined_to(&by.name, job, &level) else {
                 continue;
             };
             let over = corners.map(|p| p[2] - edge);
@@ -89,11 +112,11 @@ pub fn pieces(job: &Job, plan: &Plan) -> Vec<Piece> {
 }
 
 /// What lies higher in a basin is bare: the lining ends there, or, where there is none, the water.
-fn lined_to(basin: &str, job: &Job, plan: &Plan) -> Option<f64> {
+fn lined_to(basin: &str, job: &Job, level: impl Fn(&str) -> Option<f64>) -> Option<f64> {
     let basin = job.design.basins.iter().find(|b| b.name == basin)?;
-    let water = plan.water.iter().find(|w| w.name == basin.name)?;
+    let level = level(&basin.name)?;
     let lined = basin.lining.iter().any(|l| l.thickness > 0.0);
-    Some(water.level_m + if lined { basin.edge_above } else { 0.0 })
+    Some(level + if lined { basin.edge_above } else { 0.0 })
 }
 
 impl Piece {

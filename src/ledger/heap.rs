@@ -257,14 +257,15 @@ fn cells(ground: &Surface, faces: &[(Polygon, Plane)]) -> Vec<Cell> {
         .iter()
         .map(|(face, _)| Span::of(face.iter().copied()))
         .collect();
-    let mut list = Vec::new();
-    for t in 0..ground.triangles.len() {
-        let [a, b, c] = ground.corners(t);
-        let triangle = [[a[0], a[1]], [b[0], b[1]], [c[0], c[1]]];
+    let near = |t: usize| {
+        let corners = ground.corners(t);
+        let triangle = corners.map(|p| [p[0], p[1]]);
         let span = Span::of(triangle);
-        if !span.meets(&whole) {
-            continue;
-        }
+        span.meets(&whole).then_some((corners, triangle, span))
+    };
+    let near: Vec<_> = (0..ground.triangles.len()).filter_map(near).collect();
+    let mut list = Vec::with_capacity(2 * near.len() + faces.len());
+    for ([a, b, c], triangle, span) in near {
         let under = Plane::through(a, b, c);
         for (number, ((face, plane), at)) in faces.iter().zip(&spans).enumerate() {
             if !span.meets(at) || beyond_an_edge(face, &triangle) {

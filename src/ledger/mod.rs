@@ -13,6 +13,7 @@ use crate::findings::{Finding, Severity};
 use crate::job::Job;
 use crate::plan::{FeatureVolume, Ledger, Plan};
 
+pub use bare::Wanted;
 pub use cautions::of as findings;
 pub use piles::of as piles;
 pub use suggest::places;
@@ -43,8 +44,13 @@ pub fn mark_unfit(job: &Job, volumes: &mut [FeatureVolume], findings: &mut Vec<F
     }
 }
 
-/// The ledger of a plan whose volumes are known.
+/// The ledger of a plan whose volumes and surfaces are known.
 pub fn of(job: &Job, plan: &Plan) -> Ledger {
+    with(job, plan, &bare::wanted(job, plan))
+}
+
+/// The ledger of a plan whose volumes are known, and the topsoil wanted on bare ground.
+pub fn with(job: &Job, plan: &Plan, wanted: &Wanted) -> Ledger {
     if plan.existing.triangles.is_empty() {
         return Ledger::default();
     }
@@ -52,8 +58,7 @@ pub fn of(job: &Job, plan: &Plan) -> Ledger {
     let likely = factors::pick(&soils, 1, 1);
     let volumes = &plan.volumes.by_feature;
     let ramps = &plan.volumes.ramps;
-    let wanted = bare::wanted(job, plan);
-    let mut ledger = account::account(volumes, ramps, &likely, &job.soil, &wanted);
+    let mut ledger = account::account(volumes, ramps, &likely, &job.soil, wanted);
     // More is left over the less room it takes when placed, and it takes the more room when loose:
     // the extremes lie at the corners of the two ranges.
     for (loose, compacted) in [(0, 0), (0, 2), (2, 0), (2, 2)] {
@@ -62,7 +67,7 @@ pub fn of(job: &Job, plan: &Plan) -> Ledger {
             ramps,
             &factors::pick(&soils, loose, compacted),
             &job.soil,
-            &wanted,
+            wanted,
         );
         for (mine, its) in [
             (&mut ledger.out, &other.out),

@@ -7,7 +7,7 @@ use super::heap::{Crest, Heap, heap_by_edges, heaps};
 use super::standing;
 use crate::findings::{About, Finding, Severity};
 use crate::job::{Job, Pile, Side};
-use crate::plan::{Kind, MarkKind, PileStage, PileState, Plan};
+use crate::plan::{Kind, Ledger, MarkKind, PileStage, PileState, Plan};
 use crate::terrain::predicates::{P2, from_line, in_ring, proper_crossing};
 use crate::terrain::{Probe, Span, Surface};
 use crate::units;
@@ -19,18 +19,19 @@ pub const DUG: f64 = 4.0 * 0.0254;
 /// A pile this small (m³ loose, a barrow) is not worth a place.
 const WORTH: f64 = 0.1;
 
-/// The piles of a plan whose ledger is known, and what is wrong with their places.
-pub fn of(job: &Job, plan: &Plan) -> (Vec<PileState>, Vec<Finding>) {
+/// The piles of a plan without a ledger and of the one it will have, and what is wrong with their places.
+pub fn of(job: &Job, plan: &Plan, ledger: &Ledger) -> (Vec<PileState>, Vec<Finding>) {
     let piles = job.design.piles.par_iter().enumerate();
-    let mut laid: Vec<Result<Laid, Vec<Finding>>> =
-        piles.map(|(k, pile)| lay(job, plan, k, pile)).collect();
+    let mut laid: Vec<Result<Laid, Vec<Finding>>> = piles
+        .map(|(k, pile)| lay(job, plan, ledger, k, pile))
+        .collect();
     // Most piles lie on no work: only for others is the ground looked at stage by stage.
     let mut on_works: Vec<&mut Laid> = laid.iter_mut().flatten().filter(|l| l.near_works).collect();
     let boxes: Vec<Span> = on_works.iter().map(|l| l.room()).collect();
     if !boxes.is_empty() {
         for (name, kept) in crate::planning::stage_by_stage(job, plan, &boxes) {
             // A stage that moves no soil is none of the ledger's.
-            let stage = plan.ledger.stages.iter().position(|s| s.name == name);
+            let stage = ledger.stages.iter().position(|s| s.name == name);
             for (pile, ground) in on_works.iter_mut().zip(kept) {
                 pile.stand_on(plan, stage, ground);
             }
@@ -38,7 +39,7 @@ pub fn of(job: &Job, plan: &Plan) -> (Vec<PileState>, Vec<Finding>) {
     }
     let made: Vec<_> = laid
         .into_par_iter()
-        .map(|l| l.map_or_else(|found| (None, found), |l| l.settled(job, plan)))
+        .map(|l| l.map_or_else(|found| (None, found), |l| l.settled(job, plan, ledger)))
         .collect();
     let (states, found): (Vec<_>, Vec<_>) = made.into_iter().unzip();
     (
@@ -78,7 +79,13 @@ fn slides(pile: &Pile) -> Vec<Finding> {
 }
 
 /// On the ground as surveyed; an error without findings is a pile that never has anything on it.
-fn lay<'a>(job: &Job, plan: &Plan, k: usize, pile: &'a Pile) -> Result<Laid<'a>, Vec<Finding>> {
+fn lay<'a>(
+    job: &Job,
+    plan: &Plan,
+    ledger: &Ledger,
+    k: usize,
+    pile: &'a Pile,
+) -> Result<Laid<'a>, Vec<Finding>> {
     let refuse =
         |what: String, remedy: &str| Err(vec![finding(pile, Severity::Warning, what, remedy)]);
     if job.design.piles[..k].iter().any(|p| p.of == pile.of) {
@@ -95,11 +102,10 @@ fn lay<'a>(job: &Job, plan: &Plan, k: usize, pile: &'a Pile) -> Result<Laid<'a>,
             return refuse(format!("is left out: {why}"), remedy);
         }
     };
-    let soils = &plan.ledger.soils;
+    let soils = &ledger.soils;
     let its = soils.iter().find(|s| s.kind == pile.of);
     let repose = its.map_or(35.0, |s| s.repose_deg);
-    let loose: Vec<f64> = plan
-        .ledger
+    let loose: Vec<f64> = ledger
         .stages
         .iter()
         .map(|stage| {
@@ -172,7 +178,7 @@ impl Laid<'_> {
         self.grounds[stage] = Some(ground);
     }
 
-    fn settled(self, job: &Job, plan: &Plan) -> (Option<PileState>, Vec<Finding>) {
+    fn settled(self, job: &Job, plan: &Plan, ledger: &Ledger) -> (Option<PileState>, Vec<Finding>) {
         if self.slides {
             return (None, slides(self.pile));
         }
@@ -191,7 +197,7 @@ impl Laid<'_> {
             let remedy = "have it gone before that is lined, paved or planted";
             found.push(finding(self.pile, Severity::Note, what, remedy));
         }
-        let stages = &plan.ledger.stages;
+        let stages = &ledger.stages;
         let over_time = stages.iter().zip(&self.loose).zip(&self.heaps);
         let state = PileState {
             name: self.pile.name.clone(),

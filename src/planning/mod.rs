@@ -13,6 +13,7 @@ use crate::earthwork::{Mosaic, assemble, balance, sequence};
 use crate::findings::{About, Finding, Severity};
 use crate::flow::Walked;
 use crate::job::{Job, Stage, Walls};
+use crate::ledger::{Wanted, bare};
 use crate::plan::{MadeBy, Plan, Solid, Volumes};
 use crate::survey::{self, Reduced};
 use crate::terrain::predicates::P2;
@@ -24,21 +25,22 @@ use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
-    let (mut plan, walked) = walked(job, None, Walls::Built);
-    plan.ledger = ledger::of(job, &plan);
+    // What needs no water is looked at while the waters are still being found.
+    let (mut plan, walked, dry) = walked(job, None, Walls::Built, |known, wanted| {
+        let ledger = ledger::with(job, known, wanted);
+        let piles = ledger::piles(job, known, &ledger);
+        let shot = as_built::findings(job, known);
+        (ledger, piles, shot, haul::access(job, known))
+    });
+    let (ledger, (piles, placed), shot, way_in) = dry;
+    (plan.ledger, plan.piles) = (ledger, piles);
     let pipes = flow::set_out(job, &plan);
     plan.set_out.extend(pipes);
     let known = &plan;
-    let ((flow, wet), ((piles, placed), staked, shot, way_in)) = rayon::join(
+    let ((flow, wet), staked) = rayon::join(
         || flow::after(job, known, walked),
-        || {
-            let piles = ledger::piles(job, known);
-            let shot = as_built::findings(job, known);
-            let way_in = haul::access(job, known);
-            (piles, stakes::of(job, known), shot, way_in)
-        },
+        || stakes::of(job, known),
     );
-    plan.piles = piles;
     let soil = ledger::findings(job, &plan);
     plan.findings.extend(placed.into_iter().chain(soil));
     plan.findings.extend(stakes::findings(&staked, job));
@@ -221,11 +223,17 @@ fn yard<'a>(job: &'a Job, survey: &'a Reduced, makers: Makers, base: &Base) -> Y
 /// Survey, ground, works on both tracks, soil and water: all that the surfaces need; of the first
 /// `done` stages, if not of all; the walls of the last of them are so far.
 pub fn works(job: &Job, done: Option<usize>, walls: Walls) -> Plan {
-    walked(job, done, walls).0
+    walked(job, done, walls, |_, _| ()).0
 }
 
-/// The same with what was learned of the finished surface.
-fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>) {
+/// The same with what was learned of the finished surface, and what `beside` makes of a plan that has no
+/// waters and no finished surface yet, while the waters are found on that.
+fn walked<R: Send>(
+    job: &Job,
+    done: Option<usize>,
+    walls: Walls,
+    beside: impl Fn(&Plan, &Wanted) -> R + Sync,
+) -> (Plan, Option<Walked>, R) {
     let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
     let mut plan = Plan {
         survey,
@@ -241,8 +249,9 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
     let base = Base::build(job, &plan.survey, &mut plan.findings);
     marks(job, &plan.survey, &mut plan.marks);
     let Some(base) = base else {
-        shift(&mut plan, origin, surveyed);
-        return (plan, None);
+        shift_findings(&mut plan.findings[surveyed..], origin);
+        let made = beside(&plan, &Wanted::default());
+        return (plan, None, made);
     };
     let mut yard = yard(job, &plan.survey, makers, &base);
     let mut stages = sequence::stages_of(job, &mut plan.findings);
@@ -269,13 +278,14 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
         || {
             let out = sequence::run(for_finished, &yard, Track::Finished, &stages, None);
             let made = assemble(&out.ground);
-            let waters = waters(&out, &made, &base, &yard);
             let moved = out.ground.since_survey();
-            (made, waters, moved)
+            let makers = &yard.makers.list;
+            let wanted = bare::wanted_on(job, &made.surface, makers, &out.waters);
+            (made, moved, out.waters, wanted)
         },
     );
     let (mut dug, dug_made, (cut, fill), soil, [found, guarded, cautions]) = dug;
-    let (finished_made, (waters, walked, water_findings), (finished_cut, finished_fill)) = finished;
+    let (made, (finished_cut, finished_fill), mut stills, wanted) = finished;
     let sum = |f: fn(&crate::plan::FeatureVolume) -> f64| dug.volumes.iter().map(f).sum::<f64>();
     plan.volumes = Volumes {
         cut_bank_m3: sum(|v| v.cut_bank_m3),
@@ -290,21 +300,34 @@ fn walked(job: &Job, done: Option<usize>, walls: Walls) -> (Plan, Option<Walked>
     };
     plan.soil = soil;
     plan.set_out = dug.set_out;
-    let wet = cautions::of_waters(&yard, &waters);
-    for list in [found, water_findings, guarded, cautions, wet] {
-        plan.findings.extend(list);
-    }
     plan.volumes.by_feature = dug.volumes;
-    plan.water = waters;
     plan.solids = base.walls.into_iter().chain(dug.solids).collect();
     // The last of the mosaics gives the ground back without a copy.
     drop(dug.ground);
     plan.existing = Arc::unwrap_or_clone(base.ground);
     plan.dug = dug_made.surface;
-    plan.finished = finished_made.surface;
-    plan.finished_places = finished_made.place;
-    shift(&mut plan, origin, surveyed);
-    (plan, Some(walked))
+    shift(&mut plan, origin);
+    let known = &plan;
+    let ((waters, walked, of_waters), mut dry) = rayon::join(
+        || waters(job, &known.makers, &stills, &made, &base.closed),
+        || beside(known, &wanted),
+    );
+    if waters.len() < stills.len() {
+        // A basin that gets no water has no bank over it either.
+        stills.retain(|s| waters.iter().any(|w| w.name == s.name));
+        let wanted = bare::wanted_on(job, &made.surface, &known.makers, &stills);
+        dry = beside(known, &wanted);
+    }
+    let wet = cautions::of_waters(job, &waters);
+    for list in [found, of_waters, guarded, cautions, wet] {
+        plan.findings.extend(list);
+    }
+    plan.water = waters;
+    plan.finished = made.surface;
+    plan.finished_places = made.place;
+    shift_waters(&mut plan, origin);
+    shift_findings(&mut plan.findings[surveyed..], origin);
+    (plan, Some(walked), dry)
 }
 
 /// The last of the stages as far as its walls are so far.
@@ -484,22 +507,12 @@ fn sort(findings: &mut Vec<Finding>) {
     *findings = seen;
 }
 
-/// Back to the job's own coordinates.
-fn shift(plan: &mut Plan, origin: P2, surveyed: usize) {
-    let [dx, dy] = origin;
-    if dx == 0.0 && dy == 0.0 {
-        return;
+/// Back to the job's own coordinates: all but the waters, the surface they stand on and the findings.
+fn shift(plan: &mut Plan, origin: P2) {
+    for surface in [&mut plan.existing, &mut plan.dug] {
+        shift_surface(surface, origin);
     }
-    for surface in [&mut plan.existing, &mut plan.dug, &mut plan.finished] {
-        for p in &mut surface.points {
-            p[0] += dx;
-            p[1] += dy;
-        }
-    }
-    let move_plan = |p: &mut P2| {
-        p[0] += dx;
-        p[1] += dy;
-    };
+    let move_plan = |p: &mut P2| *p = [p[0] + origin[0], p[1] + origin[1]];
     plan.solids
         .iter_mut()
         .flat_map(|s| s.footprint.iter_mut())
@@ -514,18 +527,31 @@ fn shift(plan: &mut Plan, origin: P2, surveyed: usize) {
         .iter_mut()
         .flat_map(|s| s.stations.iter_mut())
         .for_each(|s| move_plan(&mut s.at));
+}
+
+fn shift_waters(plan: &mut Plan, origin: P2) {
+    shift_surface(&mut plan.finished, origin);
+    let move_plan = |p: &mut P2| *p = [p[0] + origin[0], p[1] + origin[1]];
     for w in &mut plan.water {
         move_plan(&mut w.freeboard_at);
         move_plan(&mut w.spill_at);
         w.edge.iter_mut().flatten().for_each(move_plan);
         w.sheet.iter_mut().flatten().for_each(move_plan);
     }
-    // Findings of the survey are in the job's coordinates already: only what came after moves.
-    for f in plan.findings.iter_mut().skip(surveyed) {
-        if let Some(at) = &mut f.at {
-            at[0] += dx;
-            at[1] += dy;
-        }
+}
+
+/// For those that came after the survey: its own are in the job's coordinates already.
+fn shift_findings(findings: &mut [Finding], [dx, dy]: P2) {
+    for at in findings.iter_mut().filter_map(|f| f.at.as_mut()) {
+        at[0] += dx;
+        at[1] += dy;
+    }
+}
+
+fn shift_surface(surface: &mut Surface, [dx, dy]: P2) {
+    for p in &mut surface.points {
+        p[0] += dx;
+        p[1] += dy;
     }
 }
 

@@ -1,32 +1,34 @@
 //! Every water of the design on the finished surface: what it covers, what holds it. Metres.
 
-use super::base::Base;
-use crate::design::Yard;
-use crate::earthwork::{Assembled, sequence};
+use crate::design::Still;
+use crate::earthwork::Assembled;
 use crate::findings::{About, Finding, Severity};
 use crate::flow::Walked;
-use crate::plan::{Kind, Water};
-use crate::terrain::predicates::{in_ring, ring_area2};
+use crate::job::Job;
+use crate::plan::{Kind, MadeBy, Water};
+use crate::terrain::predicates::{P2, in_ring, ring_area2};
 use crate::{units, water};
 
-/// The waters, what was learned of the surface on the way, and what is to be said about them.
+/// The waters, what was learned of the surface on the way, and what is to be said about them. `closed`:
+/// footprints that hold water like a wall.
 pub fn waters(
-    out: &sequence::Outcome,
+    job: &Job,
+    makers: &[MadeBy],
+    stills: &[Still],
     made: &Assembled,
-    base: &Base,
-    yard: &Yard,
+    closed: &[Vec<P2>],
 ) -> (Vec<Water>, Walked, Vec<Finding>) {
-    let mut terrain = water::Terrain::near_works(&made.surface, &made.place, &base.closed);
+    let mut terrain = water::Terrain::near_works(&made.surface, &made.place, closed);
     let mut list = Vec::new();
     let mut starts = Vec::new();
     let mut findings = Vec::new();
-    for still in &out.waters {
+    for still in stills {
         let lip = |m: u16| {
-            let by = &yard.makers.list[m as usize];
+            let by = &makers[m as usize];
             still.lipped && by.part == "lip" && by.name == still.name
         };
         // A pool that runs into this water and is reached by it backs up: nothing is lost there.
-        let cascades = &yard.job.design.cascades;
+        let cascades = &job.design.cascades;
         let into = cascades.iter().filter(|c| c.into == still.name);
         let mut above: Vec<&str> = into
             .flat_map(|c| c.pools.iter().map(|p| p.name.as_str()))
@@ -38,7 +40,7 @@ pub fn waters(
             }
         }
         let own = |m: u16| {
-            let by = &yard.makers.list[m as usize];
+            let by = &makers[m as usize];
             by.kind == Kind::Cascade && above.contains(&by.name.as_str())
         };
         let stand = |terrain: &water::Terrain| {
@@ -47,7 +49,7 @@ pub fn waters(
         };
         let mut reach = stand(&terrain);
         if terrain.strayed() {
-            terrain = water::Terrain::new(made, &base.closed);
+            terrain = water::Terrain::new(made, closed);
             reach = stand(&terrain);
         }
         let Some((start, reach)) = reach else {
@@ -65,7 +67,7 @@ pub fn waters(
         };
         let held = reach.spill >= still.level - 1e-6 && !reach.leaves_survey;
         let freeboard = reach.brim - still.level;
-        let unit = |v: f64| units::format_length(v, yard.job.unit);
+        let unit = |v: f64| units::format_length(v, job.unit);
         if !held {
             findings.push(
                 Finding::new(
@@ -106,7 +108,7 @@ pub fn waters(
                     still.name.clone(),
                     format!(
                         "the water spreads {} beyond its outline, over ground that is not lined",
-                        units::format_area(reach.area - drawn, yard.job.unit)
+                        units::format_area(reach.area - drawn, job.unit)
                     ),
                     "the ground beside it lies under the water: raise it with soil or a wall, or draw the outline around it",
                 )
@@ -131,12 +133,12 @@ pub fn waters(
         });
     }
     // The same hole holds one water, not two.
-    for (k, still) in out.waters.iter().enumerate() {
+    for (k, still) in stills.iter().enumerate() {
         for w in list
             .iter()
             .filter(|w| w.name != still.name && (w.level_m - still.level).abs() > 1e-6)
         {
-            if out.waters[..k].iter().any(|o| o.name == w.name)
+            if stills[..k].iter().any(|o| o.name == w.name)
                 && w.sheet.iter().any(|t| in_ring(t, still.seed))
             {
                 findings.push(

@@ -136,7 +136,8 @@ pub fn shared(a: &[P2], b: &[P2]) -> Polygon {
     let mut left = Polygon::from_slice(a);
     for k in 0..b.len() {
         let (p, q) = (b[k], b[(k + 1) % b.len()]);
-        let length = (q[0] - p[0]).hypot(q[1] - p[1]);
+        let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
+        let length = (dx * dx + dy * dy).sqrt();
         if length <= 0.0 {
             continue;
         }

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
-use super::flood::{OUTSIDE, Step, Terrain};
+use super::flood::{OUTSIDE, Step, Terrain, locked};
 use crate::terrain::Plane;
 use crate::terrain::predicates::P2;
 
@@ -383,11 +383,11 @@ impl Terrain<'_> {
     /// The pass out of a pit, looked for once.
     fn pass_known(&self, start: u32, level: f64) -> Option<Pass> {
         let key = (start, level.to_bits());
-        if let Some(known) = self.passes.borrow().get(&key) {
+        if let Some(known) = locked(&self.passes).get(&key) {
             return *known;
         }
         let pass = self.pass_out(start, level, |_| false);
-        self.passes.borrow_mut().insert(key, pass);
+        locked(&self.passes).insert(key, pass);
         pass
     }
 

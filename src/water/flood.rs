@@ -6,10 +6,10 @@
 //! found by always going on over the lowest edge (Dijkstra's order with "highest so far" in place
 //! of length). Across a vertical face the higher side counts. Metres.
 
-use std::cell::{Cell, RefCell};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
-use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
@@ -32,7 +32,7 @@ pub struct Terrain<'a> {
     closed: &'a [Vec<P2>],
     links: Links,
     /// Passes out of pits, once looked for.
-    pub(super) passes: RefCell<FxHashMap<(u32, u64), Option<Pass>>>,
+    pub(super) passes: Mutex<FxHashMap<(u32, u64), Option<Pass>>>,
 }
 
 /// What a walk has learned of a surface, for a walk over the same triangles later: places may have been
@@ -44,12 +44,21 @@ pub struct Links {
     /// Only triangles that meet this box are known; `None`: all are.
     known: Option<[P2; 2]>,
     /// A walk came to the end of what is known.
-    strayed: Cell<bool>,
+    strayed: AtomicBool,
     /// Over each edge of each triangle, once asked for: the neighbour's edge, [`UNKNOWN`] or
     /// [`OUTSIDE`].
-    beyond: Vec<[Cell<u32>; 3]>,
+    beyond: Vec<[AtomicU32; 3]>,
     /// What is wet around a triangle at a level, once asked for.
-    floods: RefCell<Floods>,
+    floods: Mutex<Floods>,
+}
+
+fn unknown() -> [AtomicU32; 3] {
+    [const { AtomicU32::new(UNKNOWN) }; 3]
+}
+
+/// What several walks at once learn; that one of them broke off spoils nothing for the others.
+pub(super) fn locked<T>(known: &Mutex<T>) -> MutexGuard<'_, T> {
+    known.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Up to so many triangles the whole surface is made walkable at once.
@@ -143,7 +152,7 @@ impl<'a> Terrain<'a> {
                 known: known.map(|b| b.map(|p| [p[0] + by[0], p[1] + by[1]])),
                 ..links
             },
-            passes: RefCell::default(),
+            passes: Mutex::default(),
         }
     }
 
@@ -219,17 +228,17 @@ impl<'a> Terrain<'a> {
                 first,
                 around,
                 known,
-                strayed: Cell::new(false),
-                beyond: vec![[const { Cell::new(UNKNOWN) }; 3]; surface.triangles.len()],
-                floods: RefCell::default(),
+                strayed: AtomicBool::new(false),
+                beyond: surface.triangles.iter().map(|_| unknown()).collect(),
+                floods: Mutex::default(),
             },
-            passes: RefCell::default(),
+            passes: Mutex::default(),
         }
     }
 
     /// Whether an answer may be wrong because a walk left the part of the surface that is known.
     pub fn strayed(&self) -> bool {
-        self.links.strayed.get()
+        self.links.strayed.load(Relaxed)
     }
 
     pub(super) fn corner(&self, t: u32, k: usize) -> (u32, [f64; 3]) {
@@ -249,14 +258,14 @@ impl<'a> Terrain<'a> {
     #[inline]
     fn facing(&self, t: u32, k: usize) -> Option<(u32, usize)> {
         let known = &self.links.beyond[t as usize][k];
-        let mut edge = known.get();
+        let mut edge = known.load(Relaxed);
         if edge == UNKNOWN {
             edge = self.look_over(t, k);
-            known.set(edge);
+            known.store(edge, Relaxed);
             if edge != OUTSIDE {
                 let back = &self.links.beyond[edge as usize / 3][edge as usize % 3];
-                if back.get() == UNKNOWN {
-                    back.set(3 * t + k as u32);
+                if back.load(Relaxed) == UNKNOWN {
+                    back.store(3 * t + k as u32, Relaxed);
                 }
             }
         }
@@ -331,7 +340,7 @@ impl<'a> Terrain<'a> {
                     // The neighbour may be there, but beyond the box.
                     let outside = |k: usize| a[k].max(b[k]) < lo[k] || a[k].min(b[k]) > hi[k];
                     if outside(0) || outside(1) {
-                        self.links.strayed.set(true);
+                        self.links.strayed.store(true, Relaxed);
                     }
                 }
                 let m = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
@@ -423,7 +432,7 @@ impl<'a> Terrain<'a> {
     /// The triangles that water at `level` around a triangle wets, in order.
     pub fn wet(&self, start: u32, level: f64) -> Arc<[u32]> {
         let key = (start, level.to_bits());
-        if let Some(known) = self.links.floods.borrow().get(&key) {
+        if let Some(known) = locked(&self.links.floods).get(&key) {
             return known.clone();
         }
         let mut seen = vec![false; self.surface.triangles.len()];
@@ -431,7 +440,7 @@ impl<'a> Terrain<'a> {
         let mut triangles = self.flood(start, level, enter, |_| {});
         triangles.sort_unstable();
         let wet: Arc<[u32]> = triangles.into();
-        self.links.floods.borrow_mut().insert(key, wet.clone());
+        locked(&self.links.floods).insert(key, wet.clone());
         wet
     }
 
@@ -443,10 +452,7 @@ impl<'a> Terrain<'a> {
         triangles.sort_unstable();
         let triangles: Arc<[u32]> = triangles.into();
         let key = (start, level.to_bits());
-        self.links
-            .floods
-            .borrow_mut()
-            .insert(key, triangles.clone());
+        locked(&self.links.floods).insert(key, triangles.clone());
         Region {
             wet,
             triangles,
