@@ -6,8 +6,6 @@
 //! level lies `s·√(n²+1) − n·t` outside the finished one (n the batter). Metres.
 
 use crate::design::{BuildUp, Layout, Move, Part, SetLine, Still, Track, Yard, ring};
-use crate::earthwork::Act;
-use crate::earthwork::envelope::beyond;
 use crate::earthwork::facet::{self, Facet, Slope};
 use crate::findings::{Finding, Severity};
 use crate::job::{Basin, OutlineAt};
@@ -301,13 +299,4 @@ pub fn lay_out(basin: &Basin, yard: &Yard, track: Track, upto: Upto) -> Result<L
         });
     }
     Ok(layout)
-}
-
-/// The finished floor and shelves as one layer of facets that do not overlap: the lowest of `facets`
-/// at each place under `water`. Lining and stone are laid up to it, also where an earlier dig went
-/// deeper. Sides are left out: stone does not make up for ground that is missing there.
-pub fn level_ground(facets: &[Facet], water: f64) -> Vec<Facet> {
-    let mut ground = beyond(Act::Dig, facets, water);
-    ground.retain(|f| f.plane.slope() == 0.0);
-    ground
 }

@@ -30,8 +30,12 @@ pub use yard::{Track, Yard};
 pub enum Move {
     Dig(Vec<Facet>),
     Place(Vec<Facet>),
-    /// Raises what earlier works dug too deep, up to these facets or to the ground as surveyed.
-    MakeGood(Vec<Facet>),
+    /// Raises what earlier works dug too deep, up to the level parts of what was dug to, as far as they lie
+    /// under the water, or to the ground as surveyed.
+    MakeGood {
+        dug_to: Vec<Facet>,
+        water: f64,
+    },
     /// A wall's body: its top becomes part of the finished surface.
     Build(Vec<Facet>),
     /// Puts back what the feature's own temporary part with this name dug.

@@ -55,7 +55,7 @@ impl Welder {
     /// The cell of a measure, and the first and last one that its twin may lie in.
     #[inline]
     fn cells(v: f64) -> [i64; 3] {
-        let cells = v / (4.0 * WELD);
+        let cells = v * (0.25 / WELD);
         let cell = floor(cells);
         let part = cells - cell as f64;
         // A hair more than a weld, for what rounds.
@@ -76,23 +76,39 @@ impl Welder {
         let [x, x0, x1] = Self::cells(p[0]);
         let [y, y0, y1] = Self::cells(p[1]);
         let own = Self::cell(x, y);
+        let first = self.first.get(&own).copied().unwrap_or(END);
+        if let Some(id) = self.among(first, p) {
+            return id;
+        }
         for x in x0..=x1 {
             for y in y0..=y1 {
-                let mut id = self.first.get(&Self::cell(x, y)).copied().unwrap_or(END);
-                while id != END {
-                    let q = self.at[id as usize];
-                    if (q[0] - p[0]).abs() <= WELD && (q[1] - p[1]).abs() <= WELD {
-                        return id;
-                    }
-                    id = self.next[id as usize];
+                let cell = Self::cell(x, y);
+                if cell != own
+                    && let Some(&first) = self.first.get(&cell)
+                    && let Some(id) = self.among(first, p)
+                {
+                    return id;
                 }
             }
         }
         let id = self.at.len() as u32;
-        let before = self.first.insert(own, id);
-        self.next.push(before.unwrap_or(END));
+        self.first.insert(own, id);
+        self.next.push(first);
         self.at.push(p);
         id
+    }
+
+    /// The twin of a corner in a chain, if it has one there.
+    #[inline]
+    fn among(&self, mut id: u32, p: P2) -> Option<u32> {
+        while id != END {
+            let q = self.at[id as usize];
+            if (q[0] - p[0]).abs() <= WELD && (q[1] - p[1]).abs() <= WELD {
+                return Some(id);
+            }
+            id = self.next[id as usize];
+        }
+        None
     }
 }
 
@@ -208,9 +224,12 @@ impl Near {
                         continue;
                     }
                     let r = at[id as usize];
-                    let off = ((r[0] - p[0]) * d[1] - (r[1] - p[1]) * d[0]).abs() / length;
+                    let off = ((r[0] - p[0]) * d[1] - (r[1] - p[1]) * d[0]).abs();
+                    if off > 1.5 * WELD * length {
+                        continue;
+                    }
                     let along = ((r[0] - p[0]) * d[0] + (r[1] - p[1]) * d[1]) / length;
-                    if off <= 1.5 * WELD && along > WELD && along < length - WELD {
+                    if along > WELD && along < length - WELD {
                         found.push((along, id));
                     }
                 }
@@ -261,7 +280,9 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         if *corner == u32::MAX {
             let p = base.points[i as usize];
             *corner = welder.find([p[0], p[1]]);
-            standing.resize(welder.at.len(), SmallVec::new());
+            if standing.len() < welder.at.len() {
+                standing.push(SmallVec::new());
+            }
             standing[*corner as usize].push((p[2], i));
         }
         *corner

@@ -314,15 +314,19 @@ impl Grid {
 
     /// Everything whose box may overlap this one, each once, in a fixed order.
     pub fn query(&self, lo: P2, hi: P2, out: &mut Vec<u32>) {
+        self.query_for(lo, hi, Some, out);
+    }
+
+    /// Of everything whose box may overlap this one what `made` makes of it, each once, in a fixed order.
+    pub fn query_for(&self, lo: P2, hi: P2, made: impl Fn(u32) -> Option<u32>, out: &mut Vec<u32>) {
         out.clear();
         let [x0, y0, x1, y1] = self.span(lo, hi);
         for y in y0..=y1 {
             for x in x0..=x1 {
                 let c = y * self.columns + x;
-                out.extend_from_slice(
-                    &self.ids[self.first[c] as usize..self.first[c + 1] as usize],
-                );
-                out.extend(self.added(c));
+                let base = &self.ids[self.first[c] as usize..self.first[c + 1] as usize];
+                out.extend(base.iter().filter_map(|&id| made(id)));
+                out.extend(self.added(c).filter_map(&made));
             }
         }
         out.sort_unstable();

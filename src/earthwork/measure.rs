@@ -209,8 +209,8 @@ impl Mosaic {
                 let id = live[k as usize];
                 let poly = self.polygon(id);
                 let [lo, hi] = self.bounds_of(id);
-                self.grid.query(lo, hi, &mut near);
-                for other in near.iter().filter_map(|&id| self.there(id)) {
+                self.worked_in(lo, hi, &mut near);
+                for &other in &near {
                     let Some(&m) = number.get(&other) else {
                         continue;
                     };

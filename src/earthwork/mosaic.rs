@@ -299,6 +299,13 @@ impl Mosaic {
         self.pieces[(id - n) as usize].live.then_some(id)
     }
 
+    /// The pieces near a box that are no longer triangles of the ground.
+    pub(super) fn worked_in(&self, lo: P2, hi: P2, out: &mut Vec<u32>) {
+        let n = self.base_count();
+        let worked = |id| self.there(id).filter(|&id| id >= n);
+        self.grid.query_for(lo, hi, worked, out);
+    }
+
     pub(super) fn push_plane(&mut self, plane: Plane) -> u32 {
         self.planes.push(plane);
         self.planes.len() as u32 - 1
@@ -437,27 +444,25 @@ impl Mosaic {
         self.temporary = temporary;
         let (lo, hi) = bounds(facet.outline.iter().copied());
         let mut ids = Vec::new();
-        self.grid.query(lo, hi, &mut ids);
+        self.worked_in(lo, hi, &mut ids);
         let n = self.base_count();
         for id in ids {
-            if let Some(id) = self.there(id).filter(|&id| id >= n) {
-                let poly = self.polygon(id);
-                let c = centroid(&poly);
-                let inside = (0..facet.outline.len()).all(|k| {
-                    cross(
-                        facet.outline[k],
-                        facet.outline[(k + 1) % facet.outline.len()],
-                        c,
-                    ) >= 0.0
-                });
-                let piece = &mut self.pieces[(id - n) as usize];
-                if inside && piece.maker == facet.maker {
-                    piece.solid = true;
-                    // The soil the wall stands on, for the balance of soil.
-                    piece.under = piece.before;
-                    piece.under_work = NO;
-                    piece.native = piece.before_native;
-                }
+            let poly = self.polygon(id);
+            let c = centroid(&poly);
+            let inside = (0..facet.outline.len()).all(|k| {
+                cross(
+                    facet.outline[k],
+                    facet.outline[(k + 1) % facet.outline.len()],
+                    c,
+                ) >= 0.0
+            });
+            let piece = &mut self.pieces[(id - n) as usize];
+            if inside && piece.maker == facet.maker {
+                piece.solid = true;
+                // The soil the wall stands on, for the balance of soil.
+                piece.under = piece.before;
+                piece.under_work = NO;
+                piece.native = piece.before_native;
             }
         }
     }

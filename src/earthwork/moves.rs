@@ -7,7 +7,7 @@ use crate::terrain::convex::{self, ON, Polygon, SPECK, area2};
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Maker, Plane};
 
-use super::envelope::envelope;
+use super::envelope::{self, envelope};
 use super::facet::{Act, Facet};
 use super::mosaic::{LEVEL, Mosaic, NO, Obstruction, Piece, bounds, centroid};
 
@@ -170,20 +170,43 @@ impl Mosaic {
         self.ids = ids;
     }
 
-    /// Raises to the facet what was dug below it, but nothing higher than the ground as surveyed: where that
-    /// lies lower by nature, nobody has placed soil.
-    pub fn make_good(&mut self, facet: &Facet) {
-        let (lo, hi) = bounds(facet.outline.iter().copied());
+    /// Raises what works before the one in hand dug below the level ones of these facets, as far as they lie
+    /// under the water: lining and stone are laid up to those. But nothing is raised higher than the ground as
+    /// surveyed: where that lies lower by nature, nobody has placed soil. Sides are left out: stone does not
+    /// make up for ground that is missing there.
+    pub fn make_good(&mut self, dug_to: &[Facet], water: f64) {
+        let (lo, hi) = bounds(dug_to.iter().flat_map(|f| &f.outline).copied());
         let mut ids = std::mem::take(&mut self.ids);
-        self.grid.query(lo, hi, &mut ids);
+        self.worked_in(lo, hi, &mut ids);
+        let n = self.base_count();
+        ids.retain(|id| {
+            let piece = &self.pieces[(id - n) as usize];
+            // What the work in hand dug lies on its facets.
+            let earlier = piece.work != self.work && piece.plane != piece.original;
+            let [now, surveyed] = [piece.plane, piece.original].map(|k| self.planes[k as usize]);
+            let dug = |p: P2| surveyed.at(p) > now.at(p) + LEVEL;
+            earlier && !piece.solid && self.polygon(*id).iter().any(|&p| dug(p))
+        });
+        if !ids.is_empty() {
+            // One layer of facets that do not overlap: the lowest at each place.
+            for facet in envelope::beyond(Act::Dig, dug_to, water) {
+                if facet.plane.slope() == 0.0 {
+                    self.make_good_to(&facet, &mut ids);
+                }
+            }
+        }
+        self.ids = ids;
+    }
+
+    /// The same for one facet and these pieces, of which some may be no more; what is left of others is added.
+    fn make_good_to(&mut self, facet: &Facet, ids: &mut Vec<u32>) {
+        let (lo, hi) = bounds(facet.outline.iter().copied());
         let n = self.base_count();
         let mut facet_plane = NO;
-        for &id in &ids {
-            let Some(id) = self.there(id).filter(|&id| id >= n) else {
-                continue;
-            };
+        for next in 0..ids.len() {
+            let id = ids[next];
             let record = self.pieces[(id - n) as usize];
-            if record.solid || record.plane == record.original {
+            if !record.live {
                 continue;
             }
             let [plo, phi] = self.bounds_of(id);
@@ -205,6 +228,7 @@ impl Mosaic {
                 continue;
             }
             self.kill(id);
+            let kept = n + self.pieces.len() as u32;
             // In what order the cuts are made does not matter: what they leave out stays as it is.
             let mut rest = poly;
             for k in 0..facet.outline.len() {
@@ -237,8 +261,9 @@ impl Mosaic {
                 let new = self.change(record, number, facet.maker, facet.roots(&part));
                 self.lay(new, &part);
             }
+            let left = kept..n + self.pieces.len() as u32;
+            ids.extend(left.filter(|&id| self.pieces[(id - n) as usize].work != self.work));
         }
-        self.ids = ids;
     }
 
     /// Cuts a polygon in two and lays down, as it was, the part where a measure is under zero; gives the

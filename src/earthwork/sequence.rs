@@ -96,8 +96,11 @@ fn lay_out(
                         (layout.waters.first(), layout.parts.first_mut())
                     && let Some(Move::Dig(facets)) = part.moves.first()
                 {
-                    let finished = design::basin::level_ground(facets, still.level);
-                    part.moves.push(Move::MakeGood(finished));
+                    let made_good = Move::MakeGood {
+                        dug_to: facets.clone(),
+                        water: still.level,
+                    };
+                    part.moves.push(made_good);
                 }
                 layout
             }),
@@ -554,7 +557,7 @@ fn apply(ground: &mut Mosaic, step: &Move, works: &FxHashMap<String, u32>) {
     match step {
         Move::Dig(facets) => ground.apply_all(Act::Dig, facets),
         Move::Place(facets) => ground.apply_all(Act::Place, facets),
-        Move::MakeGood(facets) => facets.iter().for_each(|f| ground.make_good(f)),
+        Move::MakeGood { dug_to, water } => ground.make_good(dug_to, *water),
         Move::Build(facets) => facets.iter().for_each(|f| ground.build_solid(f)),
         Move::Refill(name) => {
             if let Some(&work) = works.get(name) {

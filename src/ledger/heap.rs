@@ -383,11 +383,9 @@ fn solve(cells: &[Cell], volume: f64, above: Option<f64>) -> Option<f64> {
                 held += c.volume + c.area * top;
                 area += c.area;
             } else {
-                let gap: SmallVec<[f64; 8]> = c.gap.iter().map(|g| g + top).collect();
-                if let Some((above, heights)) = convex::upper(&c.poly, &gap) {
-                    held += convex::integral(&above, &heights);
-                    area += 0.5 * area2(&above);
-                }
+                let (its, under) = convex::upper_extent(&c.poly, &c.gap, top);
+                held += under;
+                area += its;
             }
         }
         let over = held - volume;

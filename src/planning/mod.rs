@@ -25,6 +25,11 @@ use waters::waters;
 
 /// The plan: the ground and its works, then all that follows from them.
 pub fn plan(job: &Job) -> Plan {
+    // From inside the pool each of its parts goes on at once; a thread outside is woken for each.
+    rayon::scope(|_| planned(job))
+}
+
+fn planned(job: &Job) -> Plan {
     // What needs no water is looked at while the waters are still being found.
     let (mut plan, walked, dry) = walked(job, None, Walls::Built, |known, wanted| {
         let ledger = ledger::with(job, known, wanted);
@@ -234,7 +239,11 @@ fn walked<R: Send>(
     walls: Walls,
     beside: impl Fn(&Plan, &Wanted) -> R + Sync,
 ) -> (Plan, Option<Walked>, R) {
-    let (survey, findings) = survey::reduce(&job.field_book, &job.site.breaklines);
+    let ((survey, findings), (base, of_base)) =
+        survey::reduce_beside(&job.field_book, &job.site.breaklines, |survey| {
+            let mut found = Vec::new();
+            (Base::build(job, survey, &mut found), found)
+        });
     let mut plan = Plan {
         survey,
         findings,
@@ -246,7 +255,7 @@ fn walked<R: Send>(
 
     plan.findings.extend(sizes::of(job));
     let surveyed = plan.findings.len();
-    let base = Base::build(job, &plan.survey, &mut plan.findings);
+    plan.findings.extend(of_base);
     marks(job, &plan.survey, &mut plan.marks);
     let Some(base) = base else {
         shift_findings(&mut plan.findings[surveyed..], origin);
@@ -264,21 +273,28 @@ fn walked<R: Send>(
     let (dug, finished) = rayon::join(
         || {
             let mut out = sequence::run(for_dug, &yard, Track::Dug, &stages, Some(watch));
-            let made = assemble(&out.ground);
-            let moved = out.ground.since_survey();
             let mut found = Vec::new();
             ledger::mark_unfit(job, &mut out.volumes, &mut found);
             let soil = balance::balance(&job.soil, &out.volumes);
-            found.extend(beyond_survey(&base, &yard, &out.ground));
-            found.append(&mut out.findings);
-            let guarded = guards::of(guards, &out.watch, &yard, &out.ground);
-            let cautions = cautions::of_works(&yard, &base.walls, &out, &soil);
+            let of_works = std::mem::take(&mut out.findings);
+            let known = &out;
+            let (made, (moved, beyond, guarded, cautions)) = rayon::join(
+                || assemble(&known.ground),
+                || {
+                    (
+                        known.ground.since_survey(),
+                        beyond_survey(&base, &yard, &known.ground),
+                        guards::of(guards, &known.watch, &yard, &known.ground),
+                        cautions::of_works(&yard, &base.walls, known, &soil),
+                    )
+                },
+            );
+            found.extend(beyond.into_iter().chain(of_works));
             (out, made, moved, soil, [found, guarded, cautions])
         },
         || {
             let out = sequence::run(for_finished, &yard, Track::Finished, &stages, None);
-            let made = assemble(&out.ground);
-            let moved = out.ground.since_survey();
+            let (made, moved) = rayon::join(|| assemble(&out.ground), || out.ground.since_survey());
             let makers = &yard.makers.list;
             let wanted = bare::wanted_on(job, &made.surface, makers, &out.waters);
             (made, moved, out.waters, wanted)

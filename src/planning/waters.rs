@@ -1,5 +1,7 @@
 //! Every water of the design on the finished surface: what it covers, what holds it. Metres.
 
+use rayon::prelude::*;
+
 use crate::design::Still;
 use crate::earthwork::Assembled;
 use crate::findings::{About, Finding, Severity};
@@ -18,17 +20,11 @@ pub fn waters(
     made: &Assembled,
     closed: &[Vec<P2>],
 ) -> (Vec<Water>, Walked, Vec<Finding>) {
-    let mut terrain = water::Terrain::near_works(&made.surface, &made.place, closed);
-    let mut list = Vec::new();
-    let mut starts = Vec::new();
-    let mut findings = Vec::new();
-    for still in stills {
-        let lip = |m: u16| {
-            let by = &makers[m as usize];
-            still.lipped && by.part == "lip" && by.name == still.name
-        };
+    let cascades = &job.design.cascades;
+    let stand = |terrain: &water::Terrain, still: &Still| {
+        let is_lip = |by: &MadeBy| still.lipped && by.part == "lip" && by.name == still.name;
+        let lips: Vec<bool> = makers.iter().map(is_lip).collect();
         // A pool that runs into this water and is reached by it backs up: nothing is lost there.
-        let cascades = &job.design.cascades;
         let into = cascades.iter().filter(|c| c.into == still.name);
         let mut above: Vec<&str> = into
             .flat_map(|c| c.pools.iter().map(|p| p.name.as_str()))
@@ -39,19 +35,28 @@ pub fn waters(
                 above.extend(names().take(k));
             }
         }
-        let own = |m: u16| {
-            let by = &makers[m as usize];
-            by.kind == Kind::Cascade && above.contains(&by.name.as_str())
-        };
-        let stand = |terrain: &water::Terrain| {
-            let start = terrain.find(still.seed)?;
-            Some((start, terrain.stand_among(start, still.level, lip, own)?))
-        };
-        let mut reach = stand(&terrain);
-        if terrain.strayed() {
-            terrain = water::Terrain::new(made, closed);
-            reach = stand(&terrain);
-        }
+        let is_own = |by: &MadeBy| by.kind == Kind::Cascade && above.contains(&by.name.as_str());
+        let own: Vec<bool> = makers.iter().map(is_own).collect();
+        let start = terrain.find(still.seed)?;
+        let among = |list: &[bool], m: u16| list[usize::from(m)];
+        let lip = |m| among(&lips, m);
+        let reach = terrain.stand_among(start, still.level, lip, |m| among(&own, m))?;
+        Some((start, reach))
+    };
+    let all = |terrain: &water::Terrain| -> Vec<_> {
+        let each = stills.par_iter().map(|still| stand(terrain, still));
+        each.collect()
+    };
+    let mut terrain = water::Terrain::near_works(&made.surface, &made.place, closed);
+    let mut reaches = all(&terrain);
+    if terrain.strayed() {
+        terrain = water::Terrain::new(made, closed);
+        reaches = all(&terrain);
+    }
+    let mut list = Vec::new();
+    let mut starts = Vec::new();
+    let mut findings = Vec::new();
+    for (still, reach) in stills.iter().zip(reaches) {
         let Some((start, reach)) = reach else {
             findings.push(
                 Finding::new(

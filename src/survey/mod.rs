@@ -18,6 +18,7 @@ use crate::findings::{Finding, Severity};
 use crate::job::{At, FieldBook, Height, Line};
 use levels::Levels;
 use places::{Placed, Wanted};
+use suspects::Shots;
 
 /// Reduces a field book. Breaklines explain steps in the ground to the search for slips.
 ///
@@ -39,16 +40,38 @@ use places::{Placed, Wanted};
 /// assert_eq!(reduced.locate(&At::Shot("1".into()), &book), Ok([5.0, 0.0]));
 /// ```
 pub fn reduce(book: &FieldBook, breaklines: &[Line]) -> (Reduced, Vec<Finding>) {
-    reduced(book, Some(breaklines))
+    reduce_beside(book, breaklines, |_| ()).0
+}
+
+/// The same, and what `then` makes of the survey, which knows of no slips yet: they are searched for beside it.
+pub fn reduce_beside<R: Send>(
+    book: &FieldBook,
+    breaklines: &[Line],
+    then: impl FnOnce(&Reduced) -> R + Send,
+) -> ((Reduced, Vec<Finding>), R) {
+    let (mut reduced, mut findings, shots) = reduced(book);
+    let placed = |at: &At| reduced.locate(at, book).ok();
+    let lines: Vec<Vec<[f64; 2]>> = breaklines
+        .iter()
+        .map(|line| line.along.iter().filter_map(placed).collect())
+        .collect();
+    let ((suspects, found), made) = rayon::join(
+        || suspects::search(book, &shots, &reduced.spots, &lines),
+        || then(&reduced),
+    );
+    findings.extend(found);
+    reduced.suspects = suspects;
+    ((reduced, findings), made)
 }
 
 /// The same without the search for slips: on a dug floor every step is meant.
 pub fn reduce_as_dug(book: &FieldBook) -> (Reduced, Vec<Finding>) {
-    reduced(book, None)
+    let (reduced, findings, _) = reduced(book);
+    (reduced, findings)
 }
 
-/// `breaklines`: those that explain steps in the search for slips; none: there is no search.
-fn reduced(book: &FieldBook, breaklines: Option<&[Line]>) -> (Reduced, Vec<Finding>) {
+/// Without the search for slips, but with what that starts from.
+fn reduced(book: &FieldBook) -> (Reduced, Vec<Finding>, Shots) {
     let mut findings = Vec::new();
     let unit = written::unit_of(book);
     let levels = levels::solve(book, unit, &mut findings);
@@ -89,22 +112,6 @@ fn reduced(book: &FieldBook, breaklines: Option<&[Line]>) -> (Reduced, Vec<Findi
             finding.at = z.map(|z| [at[0], at[1], z]);
         }
     }
-    if let Some(breaklines) = breaklines {
-        let placed = |at: &At| reduced.locate(at, book).ok();
-        let lines: Vec<Vec<[f64; 2]>> = breaklines
-            .iter()
-            .map(|line| line.along.iter().filter_map(placed).collect())
-            .collect();
-        reduced.suspects = suspects::search(
-            book,
-            &levels,
-            &reduced.spots,
-            &origins,
-            &lines,
-            unit,
-            &mut findings,
-        );
-    }
     reduced.spots.extend(book.points.iter().map(|p| Spot {
         name: p.name.clone(),
         x: p.x,
@@ -123,7 +130,13 @@ fn reduced(book: &FieldBook, breaklines: Option<&[Line]>) -> (Reduced, Vec<Findi
     reduced.rows = levels.rows;
     reduced.closures = levels.closures;
     reduced.arithmetic = levels.arithmetic;
-    (reduced, findings)
+    let shots = Shots {
+        origins,
+        runs: levels.runs,
+        doubtful: levels.doubtful,
+        unit,
+    };
+    (reduced, findings, shots)
 }
 
 /// Setup and sight, if it is a sight.

@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use smallvec::SmallVec;
 
 use super::fences::Fences;
-use super::levels::{Levels, Run};
+use super::levels::Run;
 use super::reduced::{Spot, Suspect};
 use super::written;
 use crate::findings::{Finding, Severity};
@@ -44,20 +44,27 @@ struct Opinion {
     agree: bool,
 }
 
+/// What the search starts from.
+pub struct Shots {
+    /// Setup and sight of each spot that was shot: they are the first of the spots.
+    pub origins: Vec<(usize, usize)>,
+    pub runs: Vec<Run>,
+    /// For each setup, whether it hangs on a run that does not close.
+    pub doubtful: Vec<bool>,
+    pub unit: Unit,
+}
+
 pub fn search(
     book: &FieldBook,
-    levels: &Levels,
+    shots: &Shots,
     spots: &[Spot],
-    origins: &[(usize, usize)],
     lines: &[Vec<[f64; 2]>],
-    unit: Unit,
-    findings: &mut Vec<Finding>,
-) -> Vec<Suspect> {
-    let mut suspects = slips_in_runs(book, &levels.runs, unit);
-    suspects.extend(slips_in_shots(
-        book, levels, spots, origins, lines, unit, findings,
-    ));
-    suspects
+) -> (Vec<Suspect>, Vec<Finding>) {
+    let mut findings = Vec::new();
+    let mut suspects = slips_in_runs(book, &shots.runs, shots.unit);
+    let spots = &spots[..shots.origins.len()];
+    suspects.extend(slips_in_shots(book, shots, spots, lines, &mut findings));
+    (suspects, findings)
 }
 
 // ------------------------------------------------------------------ runs
@@ -136,13 +143,12 @@ fn slips_in_runs(book: &FieldBook, runs: &[Run], unit: Unit) -> Vec<Suspect> {
 
 fn slips_in_shots(
     book: &FieldBook,
-    levels: &Levels,
+    shots: &Shots,
     spots: &[Spot],
-    origins: &[(usize, usize)],
     lines: &[Vec<[f64; 2]>],
-    unit: Unit,
     findings: &mut Vec<Finding>,
 ) -> Vec<Suspect> {
+    let (origins, unit) = (&shots.origins, shots.unit);
     let ground: Vec<usize> = (0..spots.len()).filter(|&i| spots[i].ground).collect();
     if ground.len() <= LEAST_NEIGHBOURS {
         return Vec::new();
@@ -159,7 +165,7 @@ fn slips_in_shots(
     let opinion = |i: usize| -> Option<Opinion> {
         let setup = origins[ground[i]].0;
         // Where the notes do not close, two setups may differ by the slip in between.
-        let heard = |j: usize| !levels.doubtful[setup] || origins[ground[j]].0 == setup;
+        let heard = |j: usize| !shots.doubtful[setup] || origins[ground[j]].0 == setup;
         if let Some(vertex) = on_line[i] {
             return along_line(i, vertex, &points, &fences, heard);
         }

@@ -207,6 +207,38 @@ pub fn upper(poly: &[P2], d: &[f64]) -> Option<(Polygon, SmallVec<[f64; 8]>)> {
     Some((above, heights))
 }
 
+/// Of the part of the polygon where a linear height, `d[i]` more `up` at corner `i`, is positive: its area,
+/// and ∫ of the height over it.
+pub fn upper_extent(poly: &[P2], d: &[f64], up: f64) -> (f64, f64) {
+    let (mut area2, mut sum) = (0.0, 0.0);
+    let mut fan: [Option<(P2, f64)>; 2] = [None; 2];
+    let mut put = |p: P2, h: f64| match fan {
+        [None, _] => fan[0] = Some((p, h)),
+        [_, None] => fan[1] = Some((p, h)),
+        [Some((o, at_o)), Some((q, at_q))] => {
+            let twice = (q[0] - o[0]) * (p[1] - o[1]) - (q[1] - o[1]) * (p[0] - o[0]);
+            area2 += twice;
+            sum += twice * (at_o + at_q + h);
+            fan[1] = Some((p, h));
+        }
+    };
+    let Some(last) = poly.len().checked_sub(1) else {
+        return (0.0, 0.0);
+    };
+    let (mut a, mut s) = (poly[last], d[last] + up);
+    for (&b, t) in poly.iter().zip(d) {
+        let t = t + up;
+        if (s > 0.0) != (t > 0.0) {
+            put(between(a, s, b, t), 0.0);
+        }
+        if t > 0.0 {
+            put(b, t);
+        }
+        (a, s) = (b, t);
+    }
+    (0.5 * area2, sum / 6.0)
+}
+
 /// ∫ of a linear height, and of that times the place.
 fn moment(poly: &[P2], d: &[f64]) -> (f64, P2) {
     let mut sum = 0.0;
@@ -226,6 +258,24 @@ fn moment(poly: &[P2], d: &[f64]) -> (f64, P2) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The same as of the part cut out by [`split`].
+    #[test]
+    fn what_is_above_has_the_extent_of_the_part_cut_out() {
+        let poly = [[0.0, 0.0], [4.0, 0.5], [5.0, 3.0], [2.0, 5.0], [-1.0, 2.0]];
+        let gap = |p: &P2| 0.7 * p[0] - 0.9 * p[1] + 0.3;
+        let d: Vec<f64> = poly.iter().map(gap).collect();
+        for up in [-4.0, -1.7, -0.3, 0.0, 0.4, 1.1, 2.0, 9.0] {
+            let raised: Vec<f64> = d.iter().map(|d| d + up).collect();
+            let (area, volume) = upper_extent(&poly, &d, up);
+            let wanted = upper(&poly, &raised).map_or((0.0, 0.0), |(part, heights)| {
+                (0.5 * area2(&part), integral(&part, &heights))
+            });
+            assert!((area - wanted.0).abs() < 1e-12, "{up}: {area}, {wanted:?}");
+            assert!((volume - wanted.1).abs() < 1e-12, "{up}: {volume}");
+        }
+        assert_eq!(upper_extent(&[], &[], 1.0), (0.0, 0.0));
+    }
 
     fn parts(poly: &[P2], side: &[f64], tolerance: f64) -> (f64, f64) {
         let (below, above) = split(poly, side, tolerance);
