@@ -11,6 +11,8 @@ use race::{Race, bare_delaunator, more};
 
 const AFTER: &str = "everything of the demo after the plan";
 
+const TOGETHER: &str = "plan of the demo with its haul and ramp";
+
 const DEMO: &str = include_str!("../surveys/demo.ron");
 
 /// An invented yard, 60 m by 40 m: 15 pads dug and 15 berms raised in 20 stages, with a way in and a loader.
@@ -90,6 +92,10 @@ fn main() {
     race.run("haul and ramp of the demo", || {
         brimline::haul::of(&demo, &plan, &[])
     });
+    race.run(TOGETHER, || {
+        let plan = Plan::of(&demo);
+        brimline::haul::of(&demo, &plan, &[]).hauls.len()
+    });
     if let Some(busy) = busy() {
         let plan = Plan::of(&busy);
         race.run("plan of 30 features in 20 stages", || Plan::of(&busy));
@@ -119,6 +125,7 @@ fn main() {
     race.within("plan of the demo", 16.0);
     // All that the sheets are written from but the soil's: takeoff, closer water, stakes, as-built.
     race.within(AFTER, 16.7);
+    race.within(TOGETHER, 16.7);
     race.within("stakes of the demo", 2.0);
     // Asked for one by one, each in a frame of its own.
     for part in [

@@ -306,6 +306,29 @@ fn whole(m: &Mosaic, made: &Assembled, walls: bool) {
     }
 }
 
+/// A thin bit of this pad's side has one corner on both of its sides: it was cut into two triangles that
+/// lay on one edge.
+#[test]
+fn assembled_edge_to_edge_beside_a_sliver() {
+    let radii = [
+        0.8,
+        0.8,
+        0.8,
+        2.7590292837376778,
+        1.163790444052279,
+        1.412516066912274,
+        1.8132706486908747,
+    ];
+    let site = Site {
+        at: [8.461838956852292, 18.908920111357844],
+        radii: radii.to_vec(),
+        turn: 0.5554549687402608,
+    };
+    let mut m = Mosaic::new(yard(Shape::Tilted, 97, 28));
+    run(&mut m, &[Work::Pad(site, 8.59357131321349, 1.0)]);
+    whole(&m, &assemble(&m), false);
+}
+
 fn shape() -> impl Strategy<Value = Shape> {
     prop_oneof![Just(Shape::Level), Just(Shape::Tilted), Just(Shape::Rough)]
 }

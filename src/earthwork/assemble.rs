@@ -411,6 +411,12 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
                 full.extend_from_slice(&inside);
             }
         }
+        if full.len() > n + 1 {
+            drop_spikes(&mut full);
+        }
+        if full.len() < 3 {
+            continue;
+        }
         ids.clear();
         for &corner in &full {
             let p = at[corner as usize];
@@ -502,6 +508,20 @@ impl Points {
         }
         self.place.push(*place);
         i
+    }
+}
+
+/// Where a part is no thicker than a weld, one corner may lie on both of its sides: it runs out to a tip and
+/// back over the same way. The tip is left out, for the way is one edge of the neighbours on both sides.
+fn drop_spikes(ring: &mut SmallVec<[u32; 16]>) {
+    let tip = |ring: &[u32]| {
+        let n = ring.len();
+        (0..n).find(|&k| n > 2 && ring[(k + n - 1) % n] == ring[(k + 1) % n])
+    };
+    while let Some(k) = tip(ring) {
+        // With one of the two corners that are the same.
+        ring.remove(k);
+        ring.remove(if k < ring.len() { k } else { 0 });
     }
 }
 

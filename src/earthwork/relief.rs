@@ -125,7 +125,8 @@ impl<'a> Relief<'a> {
             for (k, &b) in corners.iter().enumerate() {
                 let a = corners[(k + corners.len() - 1) % corners.len()];
                 let along = [b[0] - a[0], b[1] - a[1]];
-                let sure = APART * (along[0].hypot(along[1]) + APART);
+                let length = (along[0] * along[0] + along[1] * along[1]).sqrt();
+                let sure = APART * (length + APART);
                 let sides = ends.map(|p| cross(a, b, p));
                 meets &= sides.iter().any(|s| *s >= -sure);
                 if sides.iter().any(|s| *s < sure) {

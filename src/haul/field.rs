@@ -108,7 +108,7 @@ impl Strip {
             let (mut begun, mut best) = (0.0, (f64::INFINITY, 0.0));
             for w in plan.windows(2) {
                 let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
-                let length = d[0].hypot(d[1]);
+                let length = (d[0] * d[0] + d[1] * d[1]).sqrt();
                 let f = (p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1];
                 let l = (f / length.max(1e-9)).clamp(0.0, length);
                 let q = [0, 1].map(|k| w[0][k] + l / length.max(1e-9) * d[k]);
@@ -233,15 +233,15 @@ impl Field {
         };
         for k in 0..n {
             let p = field.middle(k);
-            let z = existing.sound(p).map(|s| s.elevation);
-            let worked = dug.sound(p);
+            let z = existing.elevation(p).map(|s| s.0);
+            let worked = dug.elevation(p);
             field.closed.push(z.is_none());
             field.existing.push(z.unwrap_or(f64::NAN));
             field
                 .dug
-                .push(worked.map_or(z.unwrap_or(f64::NAN), |s| s.elevation));
-            let made = worked.map_or(0, |s| {
-                of_maker.get(s.made_by as usize).copied().unwrap_or(0)
+                .push(worked.map_or(z.unwrap_or(f64::NAN), |s| s.0));
+            let made = worked.map_or(0, |(_, maker)| {
+                of_maker.get(usize::from(maker)).copied().unwrap_or(0)
             });
             field.made.push(made);
         }
@@ -405,7 +405,7 @@ impl Field {
             let row = y * self.columns;
             let gx = fall(row + x0, row + x1, x1 - x0);
             let gy = fall(y0 * self.columns + x, y1 * self.columns + x, y1 - y0);
-            gx.hypot(gy)
+            (gx * gx + gy * gy).sqrt()
         };
         (0..z.len()).map(slope).collect()
     }

@@ -14,7 +14,7 @@ use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 
 use super::profile::{CARE, Look, few_stakes, thinned};
-use super::ramp::{Course, bend_radius, figures};
+use super::ramp::{Asked, Course, bend_radius, figures};
 use super::sought::{Improved, LENGTH, MOST, ROOM, Sought};
 
 /// Without a machine: a barrow turns on the spot.
@@ -53,7 +53,7 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
         let Some(strip) = strips.iter().find(|s| s.name == ramp.name) else {
             continue;
         };
-        let asked = crate::planning::before(job, &ramp.name, |ground, yard| {
+        let asked = crate::planning::before(job, plan, &ramp.name, |ground, yard| {
             let [ox, oy] = yard.origin;
             let own = Course {
                 line: strip
@@ -65,8 +65,13 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
                 bends: vec![false; strip.line.len().saturating_sub(1)],
                 fades: false,
             };
+            let whatever = Asked {
+                gauge,
+                radius,
+                steepest: f64::INFINITY,
+            };
             let (own, found) = rayon::join(
-                || figures(&ramp.name, &own, ramp, gauge, radius, yard, ground),
+                || figures(&ramp.name, &own, ramp, whatever, yard, ground),
                 || first.then(|| search.find(ramp, Some(&own), yard, ground)),
             );
             (own, found.unwrap_or_default())
@@ -125,7 +130,7 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
             profile: Vec::new(),
             cut: false,
         };
-        let found = crate::planning::before(job, "", |ground, yard| {
+        let found = crate::planning::before(job, plan, "", |ground, yard| {
             search.find(&like, None, yard, ground)
         });
         let found = found.unwrap_or_default();
@@ -286,8 +291,8 @@ impl Search<'_> {
         let probe = Probe::within(dug, worked);
         let work_at = |p: P2| {
             let p = [p[0] + ox, p[1] + oy];
-            let on = worked.holds(p).then(|| probe.sound(p)).flatten()?;
-            work_of(on.made_by)
+            let (_, maker) = worked.holds(p).then(|| probe.elevation(p)).flatten()?;
+            work_of(maker)
         };
         let given: Vec<&str> = ends.iter().filter_map(|p| work_at(*p)).collect();
         let kept_clear = |p: P2| work_at(p).is_some_and(|work| !given.contains(&work));
@@ -306,41 +311,48 @@ impl Search<'_> {
             cross_fall: want.cross_fall,
             most: self.most,
         };
-        let (mut cell, mut states, mut cut_short) = (0.0, 0, false);
         let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
         if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
             lines.push(own.line.iter().map(|p| [p[0], p[1]]).collect());
         }
-        let mut tried: Vec<Improved> = lines
+        let tried: Vec<Improved> = lines
             .par_iter()
             .filter_map(|line| sought.improve(line))
             .collect();
         // A line that costs much more than these on the lattice is not made better than these.
         let known = tried.iter().map(|t| t.cost).fold(f64::INFINITY, f64::min);
-        for room in ROOM {
-            let searched = sought.search(room, 1.5 * known + 0.2);
-            (cell, states) = (searched.cell, states + searched.states);
-            cut_short |= searched.cut_short;
-            let Some(line) = searched.line else { break };
-            if let Some(found) = sought.improve(&line) {
-                tried.push(found);
-                break;
+        let on_lattice = || {
+            let (mut cell, mut states, mut cut_short) = (0.0, 0, false);
+            let mut better = None;
+            for room in ROOM {
+                let searched = sought.search(room, 1.5 * known + 0.2);
+                (cell, states) = (searched.cell, states + searched.states);
+                cut_short |= searched.cut_short;
+                let Some(line) = searched.line else { break };
+                better = sought.improve(&line);
+                if better.is_some() {
+                    break;
+                }
             }
-        }
+            (better, cell, states, cut_short)
+        };
         // What is built is measured as it stands: of each line the first profile that keeps to the gradient
         // in its tracks.
         let built = |better: &Improved| {
             let line = &better.line;
-            (0..CARE.len()).find_map(|care| {
+            let with = |care: usize| {
                 let more = match care {
                     0 => None,
                     _ => Some(sought.course(line, &Look::closely(&CARE[care]))?.0),
                 };
                 let course = thinned(more.as_ref().unwrap_or(&better.course));
-                let measured = |course: &Course| {
-                    let made = figures("ramp found", course, &like, gauge, radius, yard, ground);
-                    made.filter(|made| made.track_gradient_max <= like.gradient + KEPT)
+                let asked = Asked {
+                    gauge,
+                    radius,
+                    steepest: like.gradient + KEPT,
                 };
+                let measured =
+                    |course: &Course| figures("ramp found", course, &like, asked, yard, ground);
                 // With as few stakes as will do, else with more of them.
                 let few = few_stakes(&course, like.gradient);
                 let few = few.and_then(|few| measured(&few));
@@ -348,12 +360,26 @@ impl Search<'_> {
                 // Points that only change the profile are no bends.
                 made.bend_radius_m = bend_radius(line);
                 Some(made)
+            };
+            // The first will often not do: two are tried at once.
+            (0..CARE.len()).step_by(2).find_map(|care| {
+                let next = (care + 1).min(CARE.len() - 1);
+                let (first, second) = rayon::join(|| with(care), || with(next));
+                first.or(second)
             })
         };
         let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;
-        let built: Vec<RampFigures> = tried.par_iter().filter_map(built).collect();
-        let found = built
+        // The search takes the longest: the lines known already are measured beside it.
+        let ((last, cell, states, cut_short), first) = rayon::join(
+            || {
+                let (better, cell, states, cut_short) = on_lattice();
+                (better.as_ref().and_then(built), cell, states, cut_short)
+            },
+            || -> Vec<RampFigures> { tried.par_iter().filter_map(built).collect() },
+        );
+        let found = first
             .into_iter()
+            .chain(last)
             .min_by(|a, b| worth(a).total_cmp(&worth(b)));
         let ramp = found.map(|found| RampFound {
             found,

@@ -81,18 +81,21 @@ const WHEEL: f64 = 0.25;
 /// A track is looked at so often.
 const TRACK: f64 = 0.025;
 
-/// Steepest in the tracks of two wheels so far apart, driven over the ground along a line.
-fn track_gradient(line: &[P2], gauge: f64, ground: &Mosaic) -> f64 {
+/// Steepest in the tracks of two wheels so far apart, driven over the ground along a line; `None` if that is
+/// more than `most`.
+fn track_gradient(line: &[P2], gauge: f64, ground: &Mosaic, most: f64) -> Option<f64> {
     let line = bends(line);
     if line.len() < 2 {
-        return 0.0;
+        return Some(0.0);
     }
     let (right, left) = facet::edges_of(&line, 0.5 * gauge, 0.5 * gauge);
     let mut steepest = 0.0f64;
     for track in [right, left] {
-        let mut heights = Vec::new();
         let length = line::length(&track);
         let steps = (length / TRACK).ceil().max(1.0) as usize;
+        let stand = ((WHEEL * steps as f64 / length.max(1e-12)).round() as usize).clamp(1, steps);
+        let run = stand as f64 * length / steps as f64;
+        let mut heights: Vec<f64> = Vec::with_capacity(steps + 1);
         let (mut leg, mut begun) = (0, 0.0);
         for s in 0..=steps {
             let l = length * s as f64 / steps as f64;
@@ -104,13 +107,17 @@ fn track_gradient(line: &[P2], gauge: f64, ground: &Mosaic) -> f64 {
             let f = ((l - begun) / dist(a, b).max(1e-12)).min(1.0);
             let p = [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
             heights.push(ground.elevation(p).unwrap_or(f64::NAN));
+            let behind = s.checked_sub(stand).map_or(f64::NAN, |s| heights[s]);
+            let climb = (heights[s] - behind).abs() / run;
+            if climb.is_finite() {
+                steepest = steepest.max(climb);
+            }
+            if steepest > most {
+                return None;
+            }
         }
-        let stand = ((WHEEL * steps as f64 / length.max(1e-12)).round() as usize).clamp(1, steps);
-        let run = stand as f64 * length / steps as f64;
-        let climbs = (stand..=steps).map(|s| (heights[s] - heights[s - stand]).abs() / run);
-        steepest = climbs.filter(|g| g.is_finite()).fold(steepest, f64::max);
     }
-    steepest
+    Some(steepest)
 }
 
 fn turn(a: P2, b: P2, c: P2) -> f64 {
@@ -182,16 +189,28 @@ pub fn bends_tighter(line: &[P2], radius: f64) -> bool {
 /// A turn of less is none.
 const STRAIGHT: f64 = 1e-4;
 
+/// What a machine asks of a ramp, m and m per m.
+#[derive(Clone, Copy)]
+pub struct Asked {
+    /// From wheel to wheel.
+    pub gauge: f64,
+    pub radius: f64,
+    /// In its tracks as built: what is steeper has no figures.
+    pub steepest: f64,
+}
+
 pub fn figures(
     name: &str,
     course: &Course,
     like: &Ramp,
-    gauge: f64,
-    radius: f64,
+    asked: Asked,
     yard: &Yard,
     ground: &Mosaic,
 ) -> Option<RampFigures> {
+    let Asked { gauge, radius, .. } = asked;
     let built = build(course, like, yard, ground)?;
+    let plan: Vec<P2> = course.line.iter().map(|p| [p[0], p[1]]).collect();
+    let in_tracks = track_gradient(&plan, gauge, &built.ground, asked.steepest)?;
     let mut f = RampFigures {
         name: name.into(),
         width_m: like.width,
@@ -202,7 +221,6 @@ pub fn figures(
         radius_needed_m: radius,
         ..RampFigures::default()
     };
-    let plan: Vec<P2> = course.line.iter().map(|p| [p[0], p[1]]).collect();
     f.bend_radius_m = bend_radius(&plan);
     for (w, &bare) in course.line.windows(2).zip(&course.bare) {
         let (a, b) = ([w[0][0], w[0][1]], [w[1][0], w[1][1]]);
@@ -248,7 +266,7 @@ pub fn figures(
             }
         }
     }
-    f.track_gradient_max = track_gradient(&plan, gauge, &built.ground);
+    f.track_gradient_max = in_tracks;
     if !f.crown_over_m.is_finite() {
         f.crown_over_m = 0.0;
     }

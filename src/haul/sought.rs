@@ -541,7 +541,10 @@ impl Sought<'_> {
 
     fn improved(&self, line: &[P2], room: f64) -> Option<Improved> {
         let mut line = line.to_vec();
-        let seen = RefCell::default();
+        let seen = RefCell::new(FxHashMap::with_capacity_and_hasher(
+            4_000,
+            Default::default(),
+        ));
         let look = |less: f64| Look {
             finer: 1,
             room,

@@ -61,13 +61,19 @@ fn planned(job: &Job) -> Plan {
 }
 
 /// What `ask` makes of the ground as it is just before the work `name` (or, if no work is called so, of
-/// the ground as surveyed). Lays the job out again up to there: for commands, not for every plan.
-pub fn before<R>(job: &Job, name: &str, ask: impl FnOnce(&Mosaic, &Yard) -> R) -> Option<R> {
-    let (survey, _) = survey::reduce(&job.field_book, &job.site.breaklines);
-    let base = Base::build(job, &survey, &mut Vec::new())?;
+/// the ground as surveyed), for a job with a known plan. Lays the job out again up to there: for commands,
+/// not for every plan.
+pub fn before<R>(
+    job: &Job,
+    plan: &Plan,
+    name: &str,
+    ask: impl FnOnce(&Mosaic, &Yard) -> R,
+) -> Option<R> {
+    // Laid out from the shots again: the plan's own ground has been moved in plan, which rounds.
+    let base = Base::build(job, &plan.survey, &mut Vec::new())?;
     let yard = Yard {
         staked: false,
-        ..yard(job, &survey, Makers::of(job), &base)
+        ..yard(job, &plan.survey, Makers::of(job), &base)
     };
     let mut stages = sequence::stages_of(job, &mut Vec::new());
     match stages

@@ -112,27 +112,48 @@ impl<'a> Probe<'a> {
 
     /// The surface at a place; `None` outside it. On a vertical face, its foot.
     pub fn sound(&self, p: P2) -> Option<Sounding> {
+        let (triangle, plane) = self.plane(p)?;
+        Some(Sounding {
+            elevation: plane.at(p),
+            slope: plane.slope(),
+            fall: (-plane.gradient[1]).atan2(-plane.gradient[0]),
+            made_by: self.made_by(triangle),
+            triangle,
+        })
+    }
+
+    /// Elevation of the surface at a place, and who made it: the same without slope and fall.
+    pub fn elevation(&self, p: P2) -> Option<(f64, Maker)> {
+        let (triangle, plane) = self.plane(p)?;
+        Some((plane.at(p), self.made_by(triangle)))
+    }
+
+    fn made_by(&self, triangle: u32) -> Maker {
+        let made_by = self.surface.made_by.get(triangle as usize);
+        made_by.copied().unwrap_or(0)
+    }
+
+    /// The triangle at a place, the lowest on a vertical face, and its plane.
+    fn plane(&self, p: P2) -> Option<(u32, Plane)> {
         let (x, y) = self.square(p);
-        self.in_square(x, y)
-            .iter()
-            .filter_map(|&t| {
-                let [a, b, c] = self.surface.corners(t as usize);
-                let inside = [(a, b), (b, c), (c, a)].iter().all(|(u, v)| {
-                    let d = [v[0] - u[0], v[1] - u[1]];
-                    let cross = d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]);
-                    // No further outside than a hair; the root is spared.
-                    cross >= 0.0 || cross * cross <= 1e-18 * (d[0] * d[0] + d[1] * d[1])
-                });
-                inside.then(|| (t, Plane::through(a, b, c)))
-            })
-            .map(|(t, plane)| Sounding {
-                elevation: plane.at(p),
-                slope: plane.slope(),
-                fall: (-plane.gradient[1]).atan2(-plane.gradient[0]),
-                made_by: self.surface.made_by.get(t as usize).copied().unwrap_or(0),
-                triangle: t,
-            })
-            .min_by(|a, b| a.elevation.total_cmp(&b.elevation))
+        let mut lowest: Option<(f64, u32, Plane)> = None;
+        let found = self.in_square(x, y).iter().filter_map(|&t| {
+            let [a, b, c] = self.surface.corners(t as usize);
+            let inside = [(a, b), (b, c), (c, a)].iter().all(|(u, v)| {
+                let d = [v[0] - u[0], v[1] - u[1]];
+                let cross = d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]);
+                // No further outside than a hair; the root is spared.
+                cross >= 0.0 || cross * cross <= 1e-18 * (d[0] * d[0] + d[1] * d[1])
+            });
+            inside.then(|| (t, Plane::through(a, b, c)))
+        });
+        for (t, plane) in found {
+            let z = plane.at(p);
+            if lowest.is_none_or(|l| z < l.0) {
+                lowest = Some((z, t, plane));
+            }
+        }
+        lowest.map(|(_, t, plane)| (t, plane))
     }
 
     /// The surface cut along the straight line from `a` to `b`: stations in order, one at every

@@ -52,7 +52,7 @@ pub fn brim(
         for i in 0..ring.len() {
             let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
             let d = [b[0] - a[0], b[1] - a[1]];
-            let length = d[0].hypot(d[1]);
+            let length = (d[0] * d[0] + d[1] * d[1]).sqrt();
             if length < 1e-6 {
                 continue;
             }

@@ -13,6 +13,7 @@ use smallvec::SmallVec;
 
 use super::flood::{OUTSIDE, Step, Terrain, locked};
 use crate::terrain::Plane;
+use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
 
 /// Elevations nearer than this are the same.
@@ -229,7 +230,7 @@ impl Terrain<'_> {
             if e[1] * d[0] - e[0] * d[1] <= 0.0 {
                 continue;
             }
-            let length = e[0].hypot(e[1]);
+            let length = (e[0] * e[0] + e[1] * e[1]).sqrt();
             if length < 1e-12 {
                 continue;
             }
@@ -266,8 +267,9 @@ impl Terrain<'_> {
             self.crossing(t, k);
             return Next::Out(q);
         };
-        let l = (b[0] - a[0]).hypot(b[1] - a[1]);
-        let f = ((q[0] - a[0]).hypot(q[1] - a[1]) / l).clamp(0.0, 1.0);
+        let flat = |p: [f64; 3]| [p[0], p[1]];
+        let l = dist(flat(a), flat(b));
+        let f = (dist(flat(q), flat(a)) / l).clamp(0.0, 1.0);
         let there = za + f * (zb - za);
         if there < q[2] - SAME {
             return Next::At(o, [q[0], q[1], there]);
@@ -351,7 +353,11 @@ impl Terrain<'_> {
                 offer(slope, o, None);
             }
             for (w, e) in [(c[1], u), (c[2], v)] {
-                offer((c[0][2] - w[2]) / e[0].hypot(e[1]).max(1e-12), o, Some(w));
+                offer(
+                    (c[0][2] - w[2]) / (e[0] * e[0] + e[1] * e[1]).sqrt().max(1e-12),
+                    o,
+                    Some(w),
+                );
             }
         }
         match best {
@@ -492,7 +498,7 @@ impl Terrain<'_> {
     fn touches(&self, t: u32, p: P2) -> bool {
         (0..3).all(|k| {
             let (a, b) = (self.corner(t, k).1, self.corner(t, (k + 1) % 3).1);
-            let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12);
+            let l = dist([a[0], a[1]], [b[0], b[1]]).max(1e-12);
             ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / l >= -1e-6
         })
     }
