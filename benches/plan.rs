@@ -94,7 +94,8 @@ fn main() {
     });
     race.run(TOGETHER, || {
         let plan = Plan::of(&demo);
-        brimline::haul::of(&demo, &plan, &[]).hauls.len()
+        let haul = brimline::haul::of(&demo, &plan, &[]);
+        (plan, haul)
     });
     if let Some(busy) = busy() {
         let plan = Plan::of(&busy);
