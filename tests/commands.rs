@@ -566,3 +566,29 @@ fn a_picture_that_cannot_be_made_is_not_a_success() {
     status(&out, 2);
     assert!(text(&out.stderr).contains("3D view"));
 }
+
+/// Much of a plan is made side by side: none of it may depend on who comes first.
+#[test]
+fn figures_are_the_same_on_one_thread_and_on_many() {
+    let said = |command: &str, threads: &str| {
+        let out = Command::new(env!("CARGO_BIN_EXE_brimline"))
+            .args([command, "surveys/demo.ron", "--json"])
+            .current_dir(root())
+            .env("RAYON_NUM_THREADS", threads)
+            .output();
+        let out = out.unwrap_or_else(|e| panic!("{command}: {e}"));
+        let mut said: Value =
+            serde_json::from_slice(&out.stdout).unwrap_or_else(|e| panic!("{command}: {e}"));
+        // What the search for a ramp took is no figure of the job.
+        if let Some(found) = said.get_mut("ramp_found").and_then(Value::as_object_mut) {
+            assert!(found.remove("millis").is_some(), "{:?}", found.keys());
+        }
+        said
+    };
+    for command in ["figures", "water", "soil", "takeoff"] {
+        let alone = said(command, "1");
+        for threads in ["2", "3", "4", "8"] {
+            assert!(said(command, threads) == alone, "{command} on {threads}");
+        }
+    }
+}

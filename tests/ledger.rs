@@ -5,6 +5,7 @@ mod common;
 
 use std::path::Path;
 
+use brimline::findings::Finding;
 use brimline::job::{Document, Job};
 use brimline::plan::{Deed, Plan, SoilKind, State};
 use brimline::report;
@@ -116,15 +117,17 @@ const HOLE: &str = "pads: [(name: \"hole\", outline: [(70, 50), (90, 50), (90, 7
 const BERM: &str = "berms: [(name: \"screen\", line: [(20, 20), (60, 20)], crest: Above(2), crest_width: 2, batter: 2)]";
 
 fn flat(design: &str, rest: &str) -> Plan {
+    Plan::of(&level_job(design, rest))
+}
+
+fn level_job(design: &str, rest: &str) -> Job {
     let text = format!(
         "(name: \"flat\", unit: Foot, field_book: (points: [(\"a\", 0, 0, 100), (\"b\", 120, 0, 100), \
          (\"c\", 120, 90, 100), (\"d\", 0, 90, 100)]), design: ({design}), {rest})"
     );
-    Plan::of(
-        &Document::parse("flat.ron", &text)
-            .unwrap_or_else(|e| panic!("{e}"))
-            .1,
-    )
+    Document::parse("flat.ron", &text)
+        .unwrap_or_else(|e| panic!("{e}"))
+        .1
 }
 
 /// US Army FM 5-434, soil conversion factors, common earth (from memory): 1.00 bank, 1.25 loose, 0.90
@@ -692,6 +695,28 @@ fn banks_are_bare_over_the_lining_whatever_their_slope() {
         28.0 * 28.0 - (64.0 / 3.0f64).powi(2),
         2e-3,
     );
+}
+
+/// A basin filled up again in its middle gets no water, so nothing tells where its lining ends: the ledger of
+/// the plan has no bank of it to put topsoil on, nor has one made of the plan when that is known.
+#[test]
+fn a_basin_without_water_has_no_bare_bank() {
+    let basin = "basins: [(name: \"pond\", water: 98, outline: [(30, 30), (50, 30), (50, 50), (30, 50)], \
+                 lining: [(\"liner\", \"0.045 in\")])]";
+    let filled = format!(
+        "{basin}, pads: [(name: \"fill\", outline: [(37, 37), (43, 37), (43, 43), (37, 43)], elevation: 100, batter: 0)]"
+    );
+    let rest = "soil: (put_back: \"3 in\"), sequence: [(name: \"dig\", works: [\"pond\"]), (name: \"fill\", works: [\"fill\"])]";
+    let job = level_job(&filled, rest);
+    let plan = Plan::of(&job);
+    let dry = |f: &Finding| f.place == "pond" && f.what.starts_with("has no water");
+    assert!(plan.findings.iter().any(dry), "{:?}", plan.findings);
+    let back = brimline::ledger::account::put_back;
+    assert_eq!(back(&plan.ledger), back(&brimline::ledger::of(&job, &plan)));
+    let rest = rest.replace(", (name: \"fill\", works: [\"fill\"])", "");
+    let wet = flat(basin, &rest);
+    // The pad's own top and sides are paved and upright; all that was bare is the bank over the lining.
+    assert!(back(&wet.ledger) > 1.0 && back(&plan.ledger) < 0.9 * back(&wet.ledger));
 }
 
 /// Two banks that lack soil, and one hole later on: its soil is named as a way out once.

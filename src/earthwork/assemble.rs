@@ -401,17 +401,14 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         full.clear();
         let n = part.corners.len();
         for k in 0..n {
-            let (a, b) = (
-                part.corners[k],
-                part.corners[if k + 1 == n { 0 } else { k + 1 }],
-            );
+            let (a, b) = (part.corners[k], part.corners[next(k, n)]);
             full.push(a);
             if !edges.of(b).contains(&a) {
                 near.on(&at, a, b, &mut inside);
                 full.extend_from_slice(&inside);
             }
         }
-        if full.len() > n + 1 {
+        if full.len() > n {
             drop_spikes(&mut full);
         }
         if full.len() < 3 {
@@ -427,11 +424,10 @@ pub fn assemble(mosaic: &Mosaic) -> Assembled {
         match best_fan(&plan) {
             Some(apex) => {
                 let n = full.len();
-                let next = |k: usize| if k + 1 == n { 0 } else { k + 1 };
-                let mut j = next(apex);
+                let mut j = next(apex, n);
                 for _ in 1..n - 1 {
                     let i = j;
-                    j = next(i);
+                    j = next(i, n);
                     surface.triangles.push([ids[apex], ids[i], ids[j]]);
                     surface.made_by.push(part.maker);
                 }
@@ -511,12 +507,18 @@ impl Points {
     }
 }
 
+/// The corner after this one of so many around. A remainder would take longer.
+fn next(k: usize, n: usize) -> usize {
+    if k + 1 == n { 0 } else { k + 1 }
+}
+
 /// Where a part is no thicker than a weld, one corner may lie on both of its sides: it runs out to a tip and
 /// back over the same way. The tip is left out, for the way is one edge of the neighbours on both sides.
 fn drop_spikes(ring: &mut SmallVec<[u32; 16]>) {
     let tip = |ring: &[u32]| {
         let n = ring.len();
-        (0..n).find(|&k| n > 2 && ring[(k + n - 1) % n] == ring[(k + 1) % n])
+        let tip = (0..n).find(|&k| ring[k] == ring[next(next(k, n), n)]);
+        tip.filter(|_| n > 2).map(|k| next(k, n))
     };
     while let Some(k) = tip(ring) {
         // With one of the two corners that are the same.
@@ -532,12 +534,11 @@ fn best_fan(plan: &[P2]) -> Option<usize> {
     if n == 3 {
         return Some(0);
     }
-    let next = |k: usize| if k + 1 == n { 0 } else { k + 1 };
     let worst = |apex: usize| {
-        let (mut least, mut k) = (f64::INFINITY, next(apex));
-        while next(k) != apex {
-            least = least.min(cross(plan[apex], plan[k], plan[next(k)]));
-            k = next(k);
+        let (mut least, mut k) = (f64::INFINITY, next(apex, n));
+        while next(k, n) != apex {
+            least = least.min(cross(plan[apex], plan[k], plan[next(k, n)]));
+            k = next(k, n);
         }
         least
     };

@@ -52,58 +52,52 @@ pub fn of(scene: &Scene, into: &[&str]) -> Option<Catchment> {
         ((high[1] - low[1]) / side).ceil() as usize,
     );
     let closed = super::closed(scene.plan);
+    let terrain = Terrain::on(surface, places, &closed, None);
     let [count, level]: [usize; 2] = (0..ny)
         .into_par_iter()
         // Few long stretches: what was learned in one is of no use in another.
         .with_min_len(ny.div_ceil(2 * rayon::current_num_threads()))
-        // A walkable surface remembers what it has looked up and so belongs to one thread.
-        .map_init(
-            || {
-                let terrain = Terrain::on(surface, places, &closed, None);
-                (terrain, Known::default())
-            },
-            |(terrain, known), j| {
-                let mut drains = |i: usize| -> [usize; 2] {
-                    const NOT: [usize; 2] = [0; 2];
-                    let p = [
-                        low[0] + (i as f64 + 0.5) * side,
-                        low[1] + (j as f64 + 0.5) * side,
-                    ];
-                    let Some(found) = probe.sound(p) else {
-                        return NOT;
-                    };
-                    if under(found.triangle, found.elevation).is_some() {
-                        return NOT;
-                    }
-                    let mut met = None;
-                    let mut passed = Vec::new();
-                    let way = terrain.way_until(p, found.triangle, |t, way| {
-                        let Some(&[x, y, z]) = way.path.last() else {
-                            return false;
-                        };
-                        // Ways run together at corners. A hollow that is full turns ways that come by later.
-                        let corner = || surface.corners(t as usize).contains(&[x, y, z]);
-                        if way.hollows.is_empty() && corner() {
-                            let place = (t, [x, y, z].map(f64::to_bits));
-                            met = known.get(&place).copied();
-                            if met.is_some() {
-                                return true;
-                            }
-                            passed.push(place);
-                        }
-                        under(t, z).is_some()
-                    });
-                    let ends = || {
-                        let end = way.path.last().map_or(f64::INFINITY, |q| q[2]);
-                        way.stop == Stop::Reached && under(way.last, end).is_some_and(|k| ours[k])
-                    };
-                    let drains = met.unwrap_or_else(ends);
-                    known.extend(passed.into_iter().map(|place| (place, drains)));
-                    [drains, drains && found.slope < LEVEL].map(usize::from)
+        .map_init(Known::default, |known, j| {
+            let mut drains = |i: usize| -> [usize; 2] {
+                const NOT: [usize; 2] = [0; 2];
+                let p = [
+                    low[0] + (i as f64 + 0.5) * side,
+                    low[1] + (j as f64 + 0.5) * side,
+                ];
+                let Some(found) = probe.sound(p) else {
+                    return NOT;
                 };
-                (0..nx).map(&mut drains).fold([0; 2], sum)
-            },
-        )
+                if under(found.triangle, found.elevation).is_some() {
+                    return NOT;
+                }
+                let mut met = None;
+                let mut passed = Vec::new();
+                let way = terrain.way_until(p, found.triangle, |t, way| {
+                    let Some(&[x, y, z]) = way.path.last() else {
+                        return false;
+                    };
+                    // Ways run together at corners. A hollow that is full turns ways that come by later.
+                    let corner = || surface.corners(t as usize).contains(&[x, y, z]);
+                    if way.hollows.is_empty() && corner() {
+                        let place = (t, [x, y, z].map(f64::to_bits));
+                        met = known.get(&place).copied();
+                        if met.is_some() {
+                            return true;
+                        }
+                        passed.push(place);
+                    }
+                    under(t, z).is_some()
+                });
+                let ends = || {
+                    let end = way.path.last().map_or(f64::INFINITY, |q| q[2]);
+                    way.stop == Stop::Reached && under(way.last, end).is_some_and(|k| ours[k])
+                };
+                let drains = met.unwrap_or_else(ends);
+                known.extend(passed.into_iter().map(|place| (place, drains)));
+                [drains, drains && found.slope < LEVEL].map(usize::from)
+            };
+            (0..nx).map(&mut drains).fold([0; 2], sum)
+        })
         .reduce(|| [0; 2], sum);
     Some(Catchment {
         ground_m2: count as f64 * side * side,

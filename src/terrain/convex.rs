@@ -173,10 +173,7 @@ pub fn integral(poly: &[P2], d: &[f64]) -> f64 {
 
 /// ∫ of the positive part of a linear height over the polygon.
 pub fn positive_integral(poly: &[P2], d: &[f64]) -> f64 {
-    if d.iter().all(|&v| v >= 0.0) {
-        return integral(poly, d);
-    }
-    upper(poly, d).map_or(0.0, |(above, heights)| integral(&above, &heights))
+    upper_extent(poly, d, 0.0).1
 }
 
 /// ∫ of the positive part of a linear height, and of that times the place in plan: what lies under
