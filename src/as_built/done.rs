@@ -8,6 +8,8 @@
 //! lines where they cross. What is dug is bank as far as it is undisturbed soil; what an earlier stage placed
 //! is soil dug again. m³.
 
+use smallvec::SmallVec;
+
 use crate::plan::BuiltVolumes;
 use crate::terrain::overlay::{CutFill, Overlay, cut_fill};
 use crate::terrain::predicates::P2;
@@ -88,53 +90,108 @@ impl SoFar {
     }
 }
 
+/// What two triangles share: place, elevation of the first, and how far it lies over the second, at each
+/// corner.
+struct Shared {
+    triangles: [usize; 2],
+    corners: SmallVec<[(P2, f64, f64); 6]>,
+    area: f64,
+}
+
+impl Shared {
+    /// Whether the first lies over the second somewhere, and under it.
+    fn sides(&self) -> [bool; 2] {
+        let over = || self.corners.iter().map(|c| c.2);
+        [over().any(|d| d > 0.0), over().any(|d| d < 0.0)]
+    }
+}
+
 /// The lower and the higher of two surfaces, over their common plan, and the volumes between them.
+///
+/// A triangle that lies on one side of the other surface all over is taken as it is, not in the bits that
+/// the other one's triangles cut it into.
 fn split(first: &Surface, second: &Surface) -> ([Surface; 2], CutFill) {
     let overlay = Overlay::new(first, second);
     let origin = overlay.origin;
-    overlay.fold(
-        <([Surface; 2], CutFill)>::default,
-        |(made, volumes), cell| {
+    let (cells, volumes) = overlay.fold(
+        <(Vec<Shared>, CutFill)>::default,
+        |(list, volumes), cell| {
             volumes.add(cell);
             let [a, b, c] = first.corners(cell.first as usize);
             let plane = Plane::through(a, b, c);
-            let corners: Vec<(P2, f64, f64)> = cell
-                .polygon
-                .iter()
-                .zip(cell.over)
-                .map(|(p, &over)| {
-                    let at = [p[0] + origin[0], p[1] + origin[1]];
-                    let z = a[2]
-                        + plane.gradient[0] * (at[0] - a[0])
-                        + plane.gradient[1] * (at[1] - a[1]);
-                    (at, z, over)
-                })
-                .collect();
-            let [lower, higher] = made;
-            // Where the first lies over the second or on it, then where it lies under it.
-            let under = cell.over.iter().any(|over| *over < 0.0);
-            if !under || cell.over.iter().any(|over| *over > 0.0) {
-                let over = half(&corners, 1.0);
-                fan(higher, &over, |z, _| z);
-                fan(lower, &over, |z, over| z - over);
-            }
-            if under {
-                let under = half(&corners, -1.0);
-                fan(higher, &under, |z, over| z - over);
-                fan(lower, &under, |z, _| z);
-            }
+            let corners = cell.polygon.iter().zip(cell.over).map(|(p, &over)| {
+                let at = [p[0] + origin[0], p[1] + origin[1]];
+                let z =
+                    a[2] + plane.gradient[0] * (at[0] - a[0]) + plane.gradient[1] * (at[1] - a[1]);
+                (at, z, over)
+            });
+            list.push(Shared {
+                triangles: [cell.first as usize, cell.second as usize],
+                corners: corners.collect(),
+                area: cell.area(),
+            });
         },
-        |(mut a, volumes), (b, more)| {
-            for (a, b) in a.iter_mut().zip(b) {
-                let n = a.points.len() as u32;
-                a.points.extend(b.points);
-                a.triangles
-                    .extend(b.triangles.iter().map(|t| t.map(|i| i + n)));
-                a.made_by.extend(b.made_by);
-            }
-            (a, volumes.and(more))
+        |(mut list, volumes), (more, its)| {
+            list.extend(more);
+            (list, volumes.and(its))
         },
-    )
+    );
+    let surfaces = [first, second];
+    // How much of each triangle the other surface covers, and on which sides of it that lies.
+    let mut seen = surfaces.map(|s| vec![(0.0, [false; 2]); s.triangles.len()]);
+    for cell in &cells {
+        for (seen, t) in seen.iter_mut().zip(cell.triangles) {
+            let (area, sides) = &mut seen[t];
+            *area += cell.area;
+            let its = cell.sides();
+            *sides = [0, 1].map(|k| sides[k] || its[k]);
+        }
+    }
+    // `Some(k)`: the whole of a triangle belongs to the lower (0) or the higher surface (1).
+    let whole = [0, 1].map(|n| {
+        let seen = seen[n].iter().enumerate();
+        let whole = seen.map(|(t, &(area, sides))| {
+            let [a, b, c] = surfaces[n].corners(t);
+            let all = 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+            let covered = (all - area).abs() <= 1e-9 * all;
+            match sides {
+                [true, false] if covered => Some(1 - n),
+                [false, true] if covered => Some(n),
+                _ => None,
+            }
+        });
+        whole.collect::<Vec<Option<usize>>>()
+    });
+    let mut made = <[Surface; 2]>::default();
+    for n in 0..2 {
+        for (t, &k) in whole[n].iter().enumerate() {
+            if let Some(k) = k {
+                let corners = surfaces[n].corners(t).map(|[x, y, z]| ([x, y], z, 0.0));
+                fan(&mut made[k], &corners, |z, _| z);
+            }
+        }
+    }
+    for cell in &cells {
+        let [over, under] = cell.sides();
+        // Where the first lies over the second or on it, then where it lies under it.
+        for (sign, there, [of_first, of_second]) in
+            [(1.0, over || !under, [1, 0]), (-1.0, under, [0, 1])]
+        {
+            let taken = |n: usize, k: usize| whole[n][cell.triangles[n]] == Some(k);
+            let taken = [taken(0, of_first), taken(1, of_second)];
+            if !there || taken == [true; 2] {
+                continue;
+            }
+            let half = half(&cell.corners, sign);
+            if !taken[0] {
+                fan(&mut made[of_first], &half, |z, _| z);
+            }
+            if !taken[1] {
+                fan(&mut made[of_second], &half, |z, over| z - over);
+            }
+        }
+    }
+    (made, volumes)
 }
 
 /// The part of a convex polygon where `sign` times the difference is positive.
@@ -299,6 +356,55 @@ mod tests {
                 (found - wanted).abs() < 1e-6,
                 "{what}: {found}, by hand {wanted}"
             );
+        }
+    }
+
+    proptest::proptest! {
+        /// Two grounds of other triangles, the second on part of the first: the lower and the higher cover
+        /// their common plan once, and between them lies what lies between the two.
+        #[test]
+        fn lower_and_higher_cover_the_common_plan_once(
+            first in proptest::collection::vec(-1.0f64..1.0, 16),
+            second in proptest::collection::vec(-1.0f64..1.0, 16),
+            lift in proptest::prop_oneof![
+                proptest::strategy::Just(0.0),
+                proptest::strategy::Just(0.8),
+                proptest::strategy::Just(3.0),
+                proptest::strategy::Just(-3.0),
+            ],
+            aside in 0.0f64..1.5,
+        ) {
+            let ground = |heights: &[f64], at: f64, side: f64, lift: f64| {
+                let mut s = Surface::default();
+                for (k, z) in heights.iter().enumerate() {
+                    let (i, j) = (k % 4, k / 4);
+                    let n = i as f64;
+                    s.points.push([at + side * n, 0.7 * at + side * j as f64, z + lift]);
+                    if i < 3 && j < 3 {
+                        let k = k as u32;
+                        s.triangles.extend([[k, k + 1, k + 5], [k, k + 5, k + 4]]);
+                        s.made_by.extend([0, 0]);
+                    }
+                }
+                s
+            };
+            let first = ground(&first, 0.0, 1.0, 0.0);
+            let second = ground(&second, aside, 0.6, lift);
+            let ([lower, higher], moved) = split(&first, &second);
+            let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
+            let area = |s: &Surface| -> f64 {
+                let each = (0..s.triangles.len()).map(|t| {
+                    let [a, b, c] = s.corners(t);
+                    0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+                });
+                each.sum()
+            };
+            proptest::prop_assert!(near(area(&lower), moved.area));
+            proptest::prop_assert!(near(area(&higher), moved.area));
+            let between = cut_fill(&higher, &lower);
+            proptest::prop_assert!(near(between.area, moved.area));
+            proptest::prop_assert!(near(between.cut, moved.cut + moved.fill));
+            proptest::prop_assert!(near(between.fill, 0.0));
         }
     }
 }

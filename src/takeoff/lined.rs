@@ -57,6 +57,31 @@ pub struct Crease {
     pub lined: bool,
 }
 
+impl Crease {
+    fn turned(&self) -> Self {
+        Crease {
+            a: self.b,
+            b: self.a,
+            left: self.right,
+            right: self.left,
+            lined: self.lined,
+        }
+    }
+
+    fn is_between_the_slopes_of(&self, other: &Crease) -> bool {
+        let same = |a: &Option<Ground>, b: &Option<Ground>| match (a, b) {
+            (Some(a), Some(b)) => {
+                (0..2).all(|i| (a.gradient[i] - b.gradient[i]).abs() <= SAME_SLOPE)
+            }
+            (None, None) => true,
+            _ => false,
+        };
+        self.lined == other.lined
+            && same(&self.left, &other.left)
+            && same(&self.right, &other.right)
+    }
+}
+
 /// How the ground slopes.
 #[derive(Debug, Clone, Copy)]
 pub struct Ground {
@@ -93,6 +118,8 @@ pub struct Skin {
 const FLAT: f64 = 2e-5;
 /// A crease runs on straight past a corner that lies no further off it (metres).
 const STRAIGHT: f64 = 2e-6;
+/// Slopes that differ by no more are one: in ten metres, a hundredth of a millimetre.
+const SAME_SLOPE: f64 = 1e-6;
 
 /// Places in plan to a hundredth of a millimetre, numbered as they come.
 #[derive(Default)]
@@ -149,6 +176,51 @@ pub struct Lining<'a> {
     pub name: &'a str,
     pub kind: Kind,
     pub edge: f64,
+}
+
+/// Creases that run on straight between the same two slopes, as one: triangles of works cut them up. Given
+/// with the places that they run between, and for each place which meet there.
+fn run_on(creases: &[Crease], ends: &[[u32; 2]], meeting: &[SmallVec<[u32; 4]>]) -> Vec<Crease> {
+    let mut taken = vec![false; creases.len()];
+    let mut out = Vec::with_capacity(creases.len());
+    for (k, first) in creases.iter().enumerate() {
+        if std::mem::replace(&mut taken[k], true) {
+            continue;
+        }
+        let mut run = *first;
+        let mut passed: SmallVec<[P2; 8]> = SmallVec::new();
+        // On from where it ends, then back from where it begins.
+        for end in [1, 0] {
+            let mut place = ends[k][end];
+            while let [m, n] = meeting[place as usize][..] {
+                let next = if taken[m as usize / 2] { n } else { m };
+                let (number, ends_here) = (next as usize / 2, next % 2 == 1);
+                if taken[number] {
+                    break;
+                }
+                // Seen in the direction of the run: what ends where the run begins goes its way.
+                let it = match ends_here == (end == 0) {
+                    true => creases[number],
+                    false => creases[number].turned(),
+                };
+                let longer = match end {
+                    1 => Crease { b: it.b, ..run },
+                    _ => Crease { a: it.a, ..run },
+                };
+                passed.push(if end == 1 { run.b } else { run.a });
+                let straight = |p: &P2| from_line(*p, longer.a, longer.b) <= STRAIGHT;
+                if !run.is_between_the_slopes_of(&it) || !passed.iter().all(straight) {
+                    passed.pop();
+                    break;
+                }
+                taken[number] = true;
+                run = longer;
+                place = ends[number][usize::from(!ends_here)];
+            }
+        }
+        out.push(run);
+    }
+    out
 }
 
 impl Skin {
@@ -263,9 +335,10 @@ impl Skin {
     /// edges.
     fn crease(&mut self, places: usize) {
         let edges = Edges::new(places, self.bits.iter().map(|b| b.places));
-        // Over each corner the other ends of its creases, and whether any borders on lining.
-        type Meeting = (P2, bool, SmallVec<[P2; 4]>);
-        let mut meeting: Vec<Option<Meeting>> = vec![None; places];
+        let mut creases: Vec<Crease> = Vec::new();
+        // Over each corner its creases, by twice their numbers and one more where they end there.
+        let mut meeting: Vec<SmallVec<[u32; 4]>> = vec![SmallVec::new(); places];
+        let mut at_ends: Vec<[u32; 2]> = Vec::new();
         for (i, bit) in self.bits.iter().enumerate() {
             for k in 0..3 {
                 let (a, b) = (bit.corners[k], bit.corners[(k + 1) % 3]);
@@ -288,29 +361,32 @@ impl Skin {
                     right = Some(Ground::of(&other.plane()));
                 }
                 let (a, b) = ([a[0], a[1]], [b[0], b[1]]);
-                self.creases.push(Crease {
+                let number = 2 * creases.len() as u32;
+                meeting[at_a as usize].push(number);
+                meeting[at_b as usize].push(number + 1);
+                at_ends.push([at_a, at_b]);
+                creases.push(Crease {
                     a,
                     b,
                     left: Some(Ground::of(&bit.plane())),
                     right,
                     lined,
                 });
-                for (place, p, q) in [(at_a, a, b), (at_b, b, a)] {
-                    let at = &mut meeting[place as usize];
-                    let at = at.get_or_insert_with(|| (p, false, SmallVec::new()));
-                    at.1 |= lined;
-                    at.2.push(q);
-                }
             }
         }
-        let bends = meeting.into_iter().flatten().filter(|(p, lined, ends)| {
-            let straight = match ends[..] {
-                [a, b] => from_line(*p, a, b) <= STRAIGHT,
+        let crease = |number: u32| &creases[number as usize / 2];
+        let bends = meeting.iter().filter_map(|numbers| {
+            let near = |n: u32| [crease(n).a, crease(n).b][n as usize % 2];
+            let far = |n: u32| [crease(n).b, crease(n).a][n as usize % 2];
+            let straight = match numbers[..] {
+                [m, n] => from_line(near(m), far(m), far(n)) <= STRAIGHT,
                 _ => false,
             };
-            *lined && !straight
+            let lined = numbers.iter().any(|&n| crease(n).lined);
+            (lined && !straight).then(|| near(numbers[0]))
         });
-        self.bends = bends.map(|(p, _, _)| p).collect();
+        self.bends = bends.collect();
+        self.creases = run_on(&creases, &at_ends, &meeting);
     }
 
     /// A triangle, cut at the elevation of the lining's edge.

@@ -116,7 +116,7 @@ struct Trial<'a> {
     open: Vec<Open<'a>>,
     /// Only directions near the best are left: both sides of nearly all of them have to be known.
     close: bool,
-    /// Places in plan that the longest cuts end at, along a sheet and square to it.
+    /// Places in plan that the longest cuts go past, along a sheet and square to it.
     places: [Vec<P2>; 2],
 }
 
@@ -204,7 +204,7 @@ impl<'a> Trial<'a> {
 
     /// Takes up the longest of all cuts along a direction, or square to it.
     fn learn(&mut self, open: &mut Open, k: usize, longest: Longest) {
-        for p in open.cuts[k].ends_of(&longest) {
+        for p in open.cuts[k].places_of(&longest) {
             let same = |q: &P2| (0..2).all(|i| (p[i] - q[i]).abs() < SAME);
             if !self.places[k].iter().any(same) {
                 self.places[k].push(p);

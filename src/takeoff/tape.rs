@@ -41,27 +41,33 @@ pub fn tape(skin: &Skin, angle: f64) -> Option<Taped> {
     Cuts::new(skin, angle)?.all().taped()
 }
 
-/// Places across the cuts where lengths bend, hardly apart from each other: all lengths, or only those from
-/// one middle line. Cuts are made beside them.
-struct Event {
+/// Places where lengths bend, across the cuts hardly apart from each other. Cuts are made beside them.
+#[derive(Clone, Copy)]
+struct Bend {
     first: f64,
     last: f64,
+    /// Where it is along the cuts; of several places, the first.
+    along: f64,
+}
+
+impl Bend {
+    fn before(&self) -> P2 {
+        [self.along, self.first - BESIDE]
+    }
+
+    fn after(&self) -> P2 {
+        [self.along, self.last + BESIDE]
+    }
+}
+
+/// Where all lengths bend, or only those from one middle line.
+struct Event {
+    at: Bend,
     middle: Option<usize>,
-    /// Not merely crossings of middle lines.
-    bend: bool,
 }
 
-impl Event {
-    fn before(&self) -> f64 {
-        self.first - BESIDE
-    }
-
-    fn after(&self) -> f64 {
-        self.last + BESIDE
-    }
-}
-
-/// The longest of the cuts made so far, each with the place where it ends, along the cuts and across them.
+/// The longest of the cuts made so far, each with the place that it was made for, along the cuts and across
+/// them.
 pub struct Longest {
     reached: [[(f64, P2); 2]; MIDDLES.len()],
     cut: (f64, P2),
@@ -129,8 +135,8 @@ pub struct Cuts<'a> {
     /// From where to where the lining lies across the cuts.
     across: [f64; 2],
     middles: [f64; MIDDLES.len()],
-    /// Where lengths bend, across the cuts.
-    bends: Vec<f64>,
+    /// Where all lengths bend, in order.
+    bends: Vec<Bend>,
 }
 
 impl<'a> Cuts<'a> {
@@ -164,10 +170,21 @@ impl<'a> Cuts<'a> {
             middles: MIDDLES.map(|f| along[0] + f * (along[1] - along[0])),
             bends: Vec::new(),
         };
-        let bends = skin.bends.iter().map(|&b| turn(b)[1]);
+        let bends = skin.bends.iter().map(|&b| turn(b));
         let lined = cuts.walls.iter().filter(|w| w.face.lined.is_some());
-        let faces = lined.flat_map(|w| w.ends).map(|p| p[1]);
-        cuts.bends = bends.chain(faces).filter(|b| cuts.is_near(*b)).collect();
+        let faces = lined.flat_map(|w| w.ends);
+        let bends: Vec<P2> = bends.chain(faces).filter(|b| cuts.is_near(b[1])).collect();
+        let across: Vec<(f64, u32)> = (0..).zip(&bends).map(|(k, b)| (b[1], k)).collect();
+        for (t, k) in in_order(&across) {
+            match cuts.bends.last_mut() {
+                Some(last) if t - last.last < TOGETHER => last.last = t,
+                _ => cuts.bends.push(Bend {
+                    first: t,
+                    last: t,
+                    along: bends[k as usize][0],
+                }),
+            }
+        }
         Some(cuts)
     }
 
@@ -203,8 +220,9 @@ impl<'a> Cuts<'a> {
         // Where the next of the lines that are met ends.
         let mut ends = f64::INFINITY;
         for event in self.events() {
-            let both = [event.before(), event.after()].into_iter();
-            for t in both.filter(|t| self.is_across(*t)) {
+            let both = [event.at.before(), event.at.after()].into_iter();
+            for at in both.filter(|at| self.is_across(at[1])) {
+                let t = at[1];
                 while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
                     let line = self.line(k as usize);
                     ends = least(ends, line.last);
@@ -218,14 +236,15 @@ impl<'a> Cuts<'a> {
                     ends = met.lines.forget(t);
                 }
                 met.faces.retain(|&k| self.walls[k as usize].last >= t);
-                self.cut(t, event.middle, &mut met, &mut longest);
+                self.cut(at, event.middle, &mut met, &mut longest);
             }
         }
         longest
     }
 
-    /// The places in plan that the longest cuts end at.
-    pub fn ends_of<'b>(&'b self, longest: &'b Longest) -> impl Iterator<Item = P2> + 'b {
+    /// The places in plan that the longest cuts were made for: corners at which lengths bend, mostly. In a
+    /// direction near by the longest go past the same ones.
+    pub fn places_of<'b>(&'b self, longest: &'b Longest) -> impl Iterator<Item = P2> + 'b {
         let cuts = longest.reached.iter().flatten().chain([&longest.cut]);
         cuts.map(|&(_, p)| turned(p, -self.sin, self.cos))
     }
@@ -239,62 +258,37 @@ impl<'a> Cuts<'a> {
         let [low, high] = self.across;
         let share = |k: usize| (k as f64 + 0.5) / FEW as f64;
         let mut longest = Longest::new();
-        let evenly: Vec<f64> = (0..FEW).map(|k| low + share(k) * (high - low)).collect();
-        let beside = self.beside(&evenly).into_iter();
-        self.look(beside.filter_map(|cuts| cuts[0]), &mut longest);
+        let evenly = (0..FEW).map(|k| low + share(k) * (high - low));
+        let bends = evenly.filter_map(|t| {
+            let next = self.bends.partition_point(|b| b.first < t);
+            self.bends[..next].last()
+        });
+        self.look(bends.map(Bend::after), &mut longest);
         longest
     }
 
-    /// The same with those next to more places in plan.
+    /// The same with those past more places in plan, or past the bends next to them: only cuts that
+    /// [`Cuts::all`] makes too, so that nothing is taken for the least that the tape shows but what it does
+    /// show.
     pub fn through(&self, places: &[P2], longest: &mut Longest) {
         let across = places.iter().map(|&p| turned(p, self.sin, self.cos)[1]);
-        let across: Vec<f64> = across.collect();
-        self.look(
-            self.beside(&across).into_iter().flatten().flatten(),
-            longest,
-        );
+        let bends = across.filter_map(|t| {
+            let next = self.bends.partition_point(|b| b.last < t);
+            let [before, after] = [next.checked_sub(1), Some(next)].map(|k| self.bends.get(k?));
+            let off =
+                |b: &Option<&Bend>| b.map_or(f64::INFINITY, |b| most(b.first - t, t - b.last));
+            if off(&before) < off(&after) {
+                before
+            } else {
+                after
+            }
+        });
+        self.look(bends.flat_map(|b| [b.before(), b.after()]), longest);
     }
 
-    /// For places across the cuts: of the cuts that [`Cuts::all`] measures from every middle line, that past
-    /// the bend before it, and those to both sides of the bend after it. So nothing is taken for the least
-    /// that the tape shows but what it does show.
-    fn beside(&self, places: &[f64]) -> Vec<[Option<f64>; 3]> {
-        let none = [f64::NEG_INFINITY, f64::INFINITY];
-        let mut next = vec![none; places.len()];
-        for &bend in &self.bends {
-            for (place, [before, after]) in places.iter().zip(&mut next) {
-                if bend < *place {
-                    *before = most(*before, bend);
-                } else {
-                    *after = least(*after, bend);
-                }
-            }
-        }
-        // Bends that others follow closely are looked at together with those.
-        let mut followed = vec![false; places.len()];
-        for &bend in &self.bends {
-            for ([_, after], followed) in next.iter().zip(&mut followed) {
-                *followed |= bend > *after && bend - *after < TOGETHER;
-            }
-        }
-        let cuts = next.into_iter().zip(followed);
-        cuts.map(|([before, after], followed)| {
-            if after - before < TOGETHER {
-                return [None; 3];
-            }
-            let cuts = [
-                (before + BESIDE, true),
-                (after - BESIDE, true),
-                (after + BESIDE, !followed),
-            ];
-            cuts.map(|(t, made)| (made && self.is_across(t)).then_some(t))
-        })
-        .collect()
-    }
-
-    fn look(&self, cuts: impl Iterator<Item = f64>, longest: &mut Longest) {
-        let cuts: Vec<f64> = cuts.collect();
-        let mut in_order = cuts.clone();
+    fn look(&self, cuts: impl Iterator<Item = P2>, longest: &mut Longest) {
+        let cuts: Vec<P2> = cuts.filter(|at| self.is_across(at[1])).collect();
+        let mut in_order: Vec<f64> = cuts.iter().map(|at| at[1]).collect();
         in_order.sort_unstable_by(f64::total_cmp);
         // What none of the cuts meets is told once for all of them, and each line made once.
         let is_met = |first: f64, last: f64| {
@@ -312,7 +306,8 @@ impl<'a> Cuts<'a> {
             .map(|(k, _)| k)
             .collect();
         let mut met = Met::default();
-        for t in cuts {
+        for at in cuts {
+            let t = at[1];
             met.lines.clear();
             let its = lines.iter().filter(|l| l.first < t && l.last >= t);
             its.for_each(|&line| met.lines.push(line));
@@ -321,7 +316,7 @@ impl<'a> Cuts<'a> {
                 let wall = &self.walls[k as usize];
                 wall.first < t && wall.last >= t
             }));
-            self.cut(t, None, &mut met, longest);
+            self.cut(at, None, &mut met, longest);
         }
     }
 
@@ -331,55 +326,59 @@ impl<'a> Cuts<'a> {
 
     /// Where lengths bend, in order.
     fn events(&self) -> Vec<Event> {
-        let mut places: Vec<(f64, u32)> = Vec::with_capacity(2 * self.bends.len());
-        // By number 0 all lengths bend, by the others those from one middle line.
-        places.extend(self.bends.iter().map(|&t| (t, 0)));
         // The cuts' lengths on either side of a middle line bend where an edge crosses that line.
+        let mut crossings: Vec<(f64, u32)> = Vec::with_capacity(self.bends.len());
         for crease in &self.skin.creases {
             let [[u0, t0], [u1, t1]] = self.turned(crease);
-            for (k, m) in (1..).zip(self.middles) {
+            for (k, m) in (0..).zip(self.middles) {
                 if (u0 < m) != (u1 < m) {
                     let t = t0 + (m - u0) / (u1 - u0) * (t1 - t0);
                     if self.is_near(t) {
-                        places.push((t, k));
+                        crossings.push((t, k));
                     }
                 }
             }
         }
-        let mut events: Vec<Event> = Vec::with_capacity(places.len());
-        for (t, number) in in_order(&places) {
-            let middle = (number as usize).checked_sub(1);
-            let next = Event {
-                first: t,
-                last: t,
-                middle,
-                bend: middle.is_none(),
-            };
-            // Bends hardly apart are one, and take in the crossings of middle lines beside them.
-            let mut taken_in = false;
-            while let Some(last) = events.last_mut().filter(|e| t - e.last < TOGETHER) {
-                if next.bend && !last.bend {
-                    events.pop();
-                    continue;
-                }
-                if last.bend == next.bend {
-                    last.last = t;
-                }
-                if last.middle != next.middle {
-                    last.middle = None;
-                }
-                taken_in = true;
-                break;
+        let mut crossings = in_order(&crossings).into_iter().peekable();
+        let mut events: Vec<Event> = Vec::with_capacity(self.bends.len() + crossings.len());
+        let all_bend = |&at: &Bend| Event { at, middle: None };
+        for bend in &self.bends {
+            let from = events.len();
+            while let Some((t, k)) = crossings.next_if(|c| c.0 <= bend.first - TOGETHER) {
+                self.cross(t, k as usize, from, &mut events);
             }
-            if !taken_in {
-                events.push(next);
-            }
+            // Crossings hardly apart from it are looked at with it.
+            while crossings.next_if(|c| c.0 < bend.last + TOGETHER).is_some() {}
+            events.push(all_bend(bend));
+        }
+        let from = events.len();
+        for (t, k) in crossings {
+            self.cross(t, k as usize, from, &mut events);
         }
         events
     }
 
-    /// Measures the cut at `t` by what it meets, from one middle line or from all.
-    fn cut(&self, t: f64, middle: Option<usize>, met: &mut Met, longest: &mut Longest) {
+    /// A crossing of a middle line; those from number `from` on are others. Hardly apart they are one.
+    fn cross(&self, t: f64, middle: usize, from: usize, events: &mut Vec<Event>) {
+        match events[from..].last_mut() {
+            Some(last) if t - last.at.last < TOGETHER => {
+                last.at.last = t;
+                last.middle = last.middle.filter(|m| *m == middle);
+            }
+            _ => events.push(Event {
+                at: Bend {
+                    first: t,
+                    last: t,
+                    along: self.middles[middle],
+                },
+                middle: Some(middle),
+            }),
+        }
+    }
+
+    /// Measures the cut past the place `past` by what it meets, from one middle line or from all.
+    fn cut(&self, past: P2, middle: Option<usize>, met: &mut Met, longest: &mut Longest) {
+        let t = past[1];
         let Met {
             lines,
             faces,
@@ -417,17 +416,17 @@ impl<'a> Cuts<'a> {
             };
             to - from + more_to - more_from + faces
         };
-        let keep = |best: &mut (f64, P2), length: f64, end: f64| {
+        let keep = |best: &mut (f64, P2), length: f64| {
             if length > best.0 {
-                *best = (length, [end, t]);
+                *best = (length, past);
             }
         };
         // Beyond the middle line a cut reaches less than nothing.
         let mut reach = |k: usize, [first, at_middle, last]: [f64; 3]| {
             let middle = (self.middles[k], at_middle);
             let [up, down] = &mut longest.reached[k];
-            keep(up, along(middle, (ends[1], last)), ends[1]);
-            keep(down, along((ends[0], first), middle), ends[0]);
+            keep(up, along(middle, (ends[1], last)));
+            keep(down, along((ends[0], first), middle));
         };
         if let Some(k) = middle {
             let places = [ends[0], self.middles[k], ends[1], ends[1]];
@@ -447,7 +446,7 @@ impl<'a> Cuts<'a> {
         }
         let faces = upright(rises, ends[0], ends[1], ends, |r| r.height);
         let whole = ends[1] - ends[0] + plain[1] - plain[0] + faces;
-        keep(&mut longest.cut, whole, ends[1]);
+        keep(&mut longest.cut, whole);
     }
 }
 
@@ -565,7 +564,7 @@ pub(in crate::takeoff) mod tests {
             let all = cuts.all();
             let mut few = cuts.few();
             let mut places: Vec<P2> = places.iter().map(|&(x, y)| [x, y]).collect();
-            places.extend(cuts.ends_of(&all));
+            places.extend(cuts.places_of(&all));
             // Corners, at which lengths jump.
             places.extend(skin.bends.iter().take(20));
             cuts.through(&places, &mut few);
