@@ -20,6 +20,8 @@ pub(super) struct Grid {
     /// First link of what was added in each cell, and the links: id and next link.
     later: Vec<u32>,
     links: Vec<[u32; 2]>,
+    /// How many of them there are in each cell.
+    counts: Vec<u32>,
     /// Lowest and highest that the surface gets within each cell, or got at any time before.
     heights: Vec<[f64; 2]>,
     /// For each id, the number of the last query that found it.
@@ -49,6 +51,7 @@ impl Grid {
             ids: Arc::from([]),
             later: vec![END; columns * rows],
             links: Vec::new(),
+            counts: vec![0; columns * rows],
             heights: vec![[f64::INFINITY, f64::NEG_INFINITY]; columns * rows],
             found: Vec::new(),
             queries: 0,
@@ -183,9 +186,11 @@ impl Grid {
         let [x0, y0, x1, y1] = self.span(lo, hi);
         for y in y0..=y1 {
             for x in x0..=x1 {
-                let head = &mut self.later[y * self.columns + x];
+                let cell = y * self.columns + x;
+                let head = &mut self.later[cell];
                 self.links.push([id, *head]);
                 *head = self.links.len() as u32 - 1;
+                self.counts[cell] += 1;
             }
         }
     }
@@ -278,10 +283,12 @@ impl Grid {
                             out.push(id);
                         }
                         last = link;
-                    } else if last == END {
-                        self.later[c] = next;
                     } else {
-                        self.links[last as usize][1] = next;
+                        self.counts[c] -= 1;
+                        match last {
+                            END => self.later[c] = next,
+                            last => self.links[last as usize][1] = next,
+                        }
                     }
                     link = next;
                 }
@@ -295,8 +302,8 @@ impl Grid {
         (y0..=y1)
             .map(|y| {
                 let row = y * self.columns;
-                let later: usize = (row + x0..=row + x1).map(|c| self.added(c).count()).sum();
-                (self.first[row + x1 + 1] - self.first[row + x0]) as usize + later
+                let later: u32 = self.counts[row + x0..=row + x1].iter().sum();
+                (self.first[row + x1 + 1] - self.first[row + x0] + later) as usize
             })
             .sum()
     }

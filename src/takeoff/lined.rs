@@ -55,6 +55,8 @@ pub struct Crease {
     pub right: Option<Ground>,
     /// It borders on lining.
     pub lined: bool,
+    /// The ground goes over it without a step.
+    pub level: bool,
 }
 
 impl Crease {
@@ -65,6 +67,7 @@ impl Crease {
             left: self.right,
             right: self.left,
             lined: self.lined,
+            level: self.level,
         }
     }
 
@@ -77,9 +80,18 @@ impl Crease {
             _ => false,
         };
         self.lined == other.lined
+            && self.level == other.level
             && same(&self.left, &other.left)
             && same(&self.right, &other.right)
     }
+}
+
+/// A corner at which lengths along the surface bend.
+#[derive(Debug, Clone, Copy)]
+pub struct Corner {
+    pub at: P2,
+    /// They do not jump there: no face ends there, and no lining.
+    pub smooth: bool,
 }
 
 /// How the ground slopes.
@@ -108,7 +120,7 @@ pub struct Skin {
     pub faces: Vec<Face>,
     pub creases: Vec<Crease>,
     /// Corners of what is lined at which those end, meet or turn.
-    pub bends: Vec<P2>,
+    pub bends: Vec<Corner>,
     /// All corners of what is lined, hardly any twice.
     pub lined: Vec<P2>,
 }
@@ -118,6 +130,8 @@ pub struct Skin {
 const FLAT: f64 = 2e-5;
 /// A crease runs on straight past a corner that lies no further off it (metres).
 const STRAIGHT: f64 = 2e-6;
+/// What is no higher is no upright face (metres).
+const STEP: f64 = 1e-6;
 /// Slopes that differ by no more are one: in ten metres, a hundredth of a millimetre.
 const SAME_SLOPE: f64 = 1e-6;
 
@@ -339,6 +353,8 @@ impl Skin {
         // Over each corner its creases, by twice their numbers and one more where they end there.
         let mut meeting: Vec<SmallVec<[u32; 4]>> = vec![SmallVec::new(); places];
         let mut at_ends: Vec<[u32; 2]> = Vec::new();
+        // Those that neither a face nor the lining's edge runs along.
+        let mut inner: Vec<bool> = Vec::new();
         for (i, bit) in self.bits.iter().enumerate() {
             for k in 0..3 {
                 let (a, b) = (bit.corners[k], bit.corners[(k + 1) % 3]);
@@ -346,6 +362,8 @@ impl Skin {
                 let over = edges.get(at_b, at_a);
                 let mut lined = bit.lined.is_some();
                 let mut right = None;
+                let mut level = false;
+                let mut within = false;
                 if let Some((o, m)) = over {
                     let other = &self.bits[o];
                     let off =
@@ -357,7 +375,10 @@ impl Skin {
                     if twice || flat {
                         continue;
                     }
+                    within = bit.lined.is_some() == other.lined.is_some();
                     lined |= other.lined.is_some();
+                    let (to, from) = (other.corners[m], other.corners[(m + 1) % 3]);
+                    level = (from[2] - a[2]).abs().max((to[2] - b[2]).abs()) <= STEP;
                     right = Some(Ground::of(&other.plane()));
                 }
                 let (a, b) = ([a[0], a[1]], [b[0], b[1]]);
@@ -371,7 +392,9 @@ impl Skin {
                     left: Some(Ground::of(&bit.plane())),
                     right,
                     lined,
+                    level,
                 });
+                inner.push(within && level);
             }
         }
         let crease = |number: u32| &creases[number as usize / 2];
@@ -383,7 +406,10 @@ impl Skin {
                 _ => false,
             };
             let lined = numbers.iter().any(|&n| crease(n).lined);
-            (lined && !straight).then(|| near(numbers[0]))
+            (lined && !straight).then(|| Corner {
+                at: near(numbers[0]),
+                smooth: numbers.iter().all(|&n| inner[n as usize / 2]),
+            })
         });
         self.bends = bends.collect();
         self.creases = run_on(&creases, &at_ends, &meeting);

@@ -1,6 +1,7 @@
 //! What the cuts of a tape meet: creases as lines, upright faces, and both along one cut. Metres.
 
 use super::lined::{Crease, Face, Ground};
+use crate::terrain::line::dist;
 use crate::terrain::predicates::P2;
 
 /// A crease as the cuts from `first` to `last` meet it.
@@ -59,7 +60,7 @@ impl Wall<'_> {
             first: a[1].min(b[1]),
             last: a[1].max(b[1]),
             ends: [a, b],
-            square: (b[1] - a[1]).abs() / (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-12),
+            square: (b[1] - a[1]).abs() / dist(a, b).max(1e-12),
         }
     }
 

@@ -48,15 +48,16 @@ struct Bend {
     last: f64,
     /// Where it is along the cuts; of several places, the first.
     along: f64,
+    /// Lengths do not jump there: one cut tells.
+    smooth: bool,
 }
 
 impl Bend {
-    fn before(&self) -> P2 {
-        [self.along, self.first - BESIDE]
-    }
-
-    fn after(&self) -> P2 {
-        [self.along, self.last + BESIDE]
+    /// The cuts before it and, where that may be another length, after it.
+    fn cuts(&self) -> impl Iterator<Item = P2> + use<> {
+        let [before, after] = [self.first - BESIDE, self.last + BESIDE].map(|t| [self.along, t]);
+        let after = (!self.smooth).then_some(after);
+        std::iter::once(before).chain(after)
     }
 }
 
@@ -170,18 +171,23 @@ impl<'a> Cuts<'a> {
             middles: MIDDLES.map(|f| along[0] + f * (along[1] - along[0])),
             bends: Vec::new(),
         };
-        let bends = skin.bends.iter().map(|&b| turn(b));
+        let bends = skin.bends.iter().map(|b| (turn(b.at), b.smooth));
         let lined = cuts.walls.iter().filter(|w| w.face.lined.is_some());
-        let faces = lined.flat_map(|w| w.ends);
-        let bends: Vec<P2> = bends.chain(faces).filter(|b| cuts.is_near(b[1])).collect();
-        let across: Vec<(f64, u32)> = (0..).zip(&bends).map(|(k, b)| (b[1], k)).collect();
+        let faces = lined.flat_map(|w| w.ends).map(|p| (p, false));
+        let near = |(p, _): &(P2, bool)| cuts.is_near(p[1]);
+        let bends: Vec<(P2, bool)> = bends.chain(faces).filter(near).collect();
+        let across: Vec<(f64, u32)> = (0..).zip(&bends).map(|(k, (p, _))| (p[1], k)).collect();
         for (t, k) in in_order(&across) {
             match cuts.bends.last_mut() {
-                Some(last) if t - last.last < TOGETHER => last.last = t,
+                Some(last) if t - last.last < TOGETHER => {
+                    last.last = t;
+                    last.smooth = false;
+                }
                 _ => cuts.bends.push(Bend {
                     first: t,
                     last: t,
-                    along: bends[k as usize][0],
+                    along: bends[k as usize].0[0],
+                    smooth: bends[k as usize].1,
                 }),
             }
         }
@@ -220,8 +226,7 @@ impl<'a> Cuts<'a> {
         // Where the next of the lines that are met ends.
         let mut ends = f64::INFINITY;
         for event in self.events() {
-            let both = [event.at.before(), event.at.after()].into_iter();
-            for at in both.filter(|at| self.is_across(at[1])) {
+            for at in event.at.cuts().filter(|at| self.is_across(at[1])) {
                 let t = at[1];
                 while let Some((_, k)) = next_line.next_if(|l| l.0 < t) {
                     let line = self.line(k as usize);
@@ -263,7 +268,7 @@ impl<'a> Cuts<'a> {
             let next = self.bends.partition_point(|b| b.first < t);
             self.bends[..next].last()
         });
-        self.look(bends.map(Bend::after), &mut longest);
+        self.look(bends.filter_map(|b| b.cuts().last()), &mut longest);
         longest
     }
 
@@ -283,7 +288,7 @@ impl<'a> Cuts<'a> {
                 after
             }
         });
-        self.look(bends.flat_map(|b| [b.before(), b.after()]), longest);
+        self.look(bends.flat_map(Bend::cuts), longest);
     }
 
     fn look(&self, cuts: impl Iterator<Item = P2>, longest: &mut Longest) {
@@ -334,7 +339,7 @@ impl<'a> Cuts<'a> {
                 if (u0 < m) != (u1 < m) {
                     let t = t0 + (m - u0) / (u1 - u0) * (t1 - t0);
                     if self.is_near(t) {
-                        crossings.push((t, k));
+                        crossings.push((t, 2 * k + u32::from(crease.level)));
                     }
                 }
             }
@@ -345,7 +350,7 @@ impl<'a> Cuts<'a> {
         for bend in &self.bends {
             let from = events.len();
             while let Some((t, k)) = crossings.next_if(|c| c.0 <= bend.first - TOGETHER) {
-                self.cross(t, k as usize, from, &mut events);
+                self.cross(t, k, from, &mut events);
             }
             // Crossings hardly apart from it are looked at with it.
             while crossings.next_if(|c| c.0 < bend.last + TOGETHER).is_some() {}
@@ -353,16 +358,19 @@ impl<'a> Cuts<'a> {
         }
         let from = events.len();
         for (t, k) in crossings {
-            self.cross(t, k as usize, from, &mut events);
+            self.cross(t, k, from, &mut events);
         }
         events
     }
 
-    /// A crossing of a middle line; those from number `from` on are others. Hardly apart they are one.
-    fn cross(&self, t: f64, middle: usize, from: usize, events: &mut Vec<Event>) {
+    /// A crossing of a middle line: twice the line's number, and one more where the ground has no step.
+    /// Those from number `from` on are others. Hardly apart they are one.
+    fn cross(&self, t: f64, number: u32, from: usize, events: &mut Vec<Event>) {
+        let (middle, smooth) = (number as usize / 2, number % 2 == 1);
         match events[from..].last_mut() {
             Some(last) if t - last.at.last < TOGETHER => {
                 last.at.last = t;
+                last.at.smooth = false;
                 last.middle = last.middle.filter(|m| *m == middle);
             }
             _ => events.push(Event {
@@ -370,6 +378,7 @@ impl<'a> Cuts<'a> {
                     first: t,
                     last: t,
                     along: self.middles[middle],
+                    smooth,
                 },
                 middle: Some(middle),
             }),
@@ -406,16 +415,6 @@ impl<'a> Cuts<'a> {
                 r.height = r.lined;
             }
         }
-        // Along the cut from one place to another, of which is known by how much more that is.
-        let along = |(from, more_from): (f64, f64), (to, more_to): (f64, f64)| {
-            let faces = |a: f64, b: f64| upright(rises, a, b, ends, |r| r.height * r.square);
-            let faces = match to >= from {
-                _ if rises.is_empty() => 0.0,
-                true => faces(from, to),
-                false => -faces(to, from),
-            };
-            to - from + more_to - more_from + faces
-        };
         let keep = |best: &mut (f64, P2), length: f64| {
             if length > best.0 {
                 *best = (length, past);
@@ -423,10 +422,14 @@ impl<'a> Cuts<'a> {
         };
         // Beyond the middle line a cut reaches less than nothing.
         let mut reach = |k: usize, [first, at_middle, last]: [f64; 3]| {
-            let middle = (self.middles[k], at_middle);
+            let middle = self.middles[k];
+            let faces = match rises.is_empty() {
+                true => [0.0; 2],
+                false => upright_beside(rises, middle, ends),
+            };
             let [up, down] = &mut longest.reached[k];
-            keep(up, along(middle, (ends[1], last)));
-            keep(down, along((ends[0], first), middle));
+            keep(up, ends[1] - middle + last - at_middle + faces[0]);
+            keep(down, middle - ends[0] + at_middle - first + faces[1]);
         };
         if let Some(k) = middle {
             let places = [ends[0], self.middles[k], ends[1], ends[1]];
@@ -480,6 +483,31 @@ fn upright(rises: &[Rise], from: f64, to: f64, ends: [f64; 2], adds: impl Fn(&Ri
         }
     };
     rises.iter().filter(counts).map(adds).sum()
+}
+
+/// What upright faces add from a middle line on to the end of the lining, and from its beginning to the
+/// middle line; less than nothing where that lies beyond.
+fn upright_beside(rises: &[Rise], middle: f64, ends: [f64; 2]) -> [f64; 2] {
+    let adds = |r: &Rise| r.height * r.square;
+    if middle > ends[0] + 1e-9 && middle <= ends[1] {
+        // The same as below in one go.
+        let mut sums = [0.0; 2];
+        for r in rises {
+            let counts = [
+                r.at > middle && r.at <= ends[1] + 1e-7,
+                r.at >= ends[0] - 1e-7 && r.at <= middle + 1e-7,
+            ];
+            for (sum, counts) in sums.iter_mut().zip(counts) {
+                *sum += if counts { adds(r) } else { 0.0 };
+            }
+        }
+        return sums;
+    }
+    let between = |from: f64, to: f64| match to >= from {
+        true => upright(rises, from, to, ends, adds),
+        false => -upright(rises, to, from, ends, adds),
+    };
+    [between(middle, ends[1]), between(ends[0], middle)]
 }
 
 #[cfg(test)]
@@ -566,7 +594,7 @@ pub(in crate::takeoff) mod tests {
             let mut places: Vec<P2> = places.iter().map(|&(x, y)| [x, y]).collect();
             places.extend(cuts.places_of(&all));
             // Corners, at which lengths jump.
-            places.extend(skin.bends.iter().take(20));
+            places.extend(skin.bends.iter().take(20).map(|b| b.at));
             cuts.through(&places, &mut few);
             let both = few.reached.iter().flatten().zip(all.reached.iter().flatten());
             for (few, all) in both.chain([(&few.cut, &all.cut)]) {

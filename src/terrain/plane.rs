@@ -49,6 +49,7 @@ impl Plane {
 
     /// Rise over run along the steepest line.
     pub fn slope(&self) -> f64 {
-        self.gradient[0].hypot(self.gradient[1])
+        let [x, y] = self.gradient;
+        (x * x + y * y).sqrt()
     }
 }
