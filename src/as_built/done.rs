@@ -11,7 +11,7 @@
 use smallvec::SmallVec;
 
 use crate::plan::BuiltVolumes;
-use crate::terrain::overlay::{CutFill, Overlay, cut_fill};
+use crate::terrain::overlay::{CutFill, Overlay, cut, cut_fill, fill};
 use crate::terrain::predicates::P2;
 use crate::terrain::{Plane, Surface};
 
@@ -46,10 +46,7 @@ impl SoFar {
         let since = || surveyed.map(|surveyed| cut_fill(surveyed, built));
         let stage = || {
             let ([lower, higher], in_stage) = split(before, built);
-            let (to_dig, to_place) = rayon::join(
-                || cut_fill(&lower, design).cut,
-                || cut_fill(&higher, design).fill,
-            );
+            let (to_dig, to_place) = rayon::join(|| cut(&lower, design), || fill(&higher, design));
             (in_stage, to_dig, to_place)
         };
         let bank = || {
@@ -57,7 +54,7 @@ impl SoFar {
                 return None;
             }
             let ([lower, _], dug) = split(undisturbed, built);
-            Some([dug.cut, cut_fill(&lower, design).cut])
+            Some([dug.cut, cut(&lower, design)])
         };
         let ((in_stage, to_dig, to_place), (since, bank)) =
             rayon::join(stage, || rayon::join(since, bank));
@@ -405,6 +402,9 @@ mod tests {
             proptest::prop_assert!(near(between.area, moved.area));
             proptest::prop_assert!(near(between.cut, moved.cut + moved.fill));
             proptest::prop_assert!(near(between.fill, 0.0));
+            // One side alone comes to what both together have of it.
+            proptest::prop_assert!(near(cut(&first, &second), moved.cut));
+            proptest::prop_assert!(near(fill(&first, &second), moved.fill));
         }
     }
 }

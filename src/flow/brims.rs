@@ -19,7 +19,7 @@ pub fn brims(job: &Job, plan: &Plan) -> Vec<Brim> {
     let basins = job.design.basins.iter().filter_map(|b| {
         let water = plan.water.iter().find(|w| w.name == b.name && w.held)?;
         let lines = brim(
-            &plan.finished,
+            &probe,
             &water.edge,
             &water.sheet,
             water.level_m,

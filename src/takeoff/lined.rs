@@ -349,6 +349,7 @@ impl Skin {
     /// edges.
     fn crease(&mut self, places: usize) {
         let edges = Edges::new(places, self.bits.iter().map(|b| b.places));
+        let planes: Vec<Plane> = self.bits.iter().map(Bit::plane).collect();
         let mut creases: Vec<Crease> = Vec::new();
         // Over each corner its creases, by twice their numbers and one more where they end there.
         let mut meeting: Vec<SmallVec<[u32; 4]>> = vec![SmallVec::new(); places];
@@ -366,20 +367,23 @@ impl Skin {
                 let mut within = false;
                 if let Some((o, m)) = over {
                     let other = &self.bits[o];
-                    let off =
-                        |of: &Bit, c: [f64; 3]| (of.plane().at([c[0], c[1]]) - c[2]).abs() <= FLAT;
-                    let twice = edges.get(at_a, at_b) == Some((i, k)) && o < i;
+                    if o < i && edges.get(at_a, at_b) == Some((i, k)) {
+                        // It was seen from the other side.
+                        continue;
+                    }
+                    let near =
+                        |of: usize, c: [f64; 3]| (planes[of].at([c[0], c[1]]) - c[2]).abs() <= FLAT;
                     let flat = bit.lined.is_some() == other.lined.is_some()
-                        && off(bit, other.corners[(m + 2) % 3])
-                        && off(other, bit.corners[(k + 2) % 3]);
-                    if twice || flat {
+                        && near(i, other.corners[(m + 2) % 3])
+                        && near(o, bit.corners[(k + 2) % 3]);
+                    if flat {
                         continue;
                     }
                     within = bit.lined.is_some() == other.lined.is_some();
                     lined |= other.lined.is_some();
                     let (to, from) = (other.corners[m], other.corners[(m + 1) % 3]);
                     level = (from[2] - a[2]).abs().max((to[2] - b[2]).abs()) <= STEP;
-                    right = Some(Ground::of(&other.plane()));
+                    right = Some(Ground::of(&planes[o]));
                 }
                 let (a, b) = ([a[0], a[1]], [b[0], b[1]]);
                 let number = 2 * creases.len() as u32;
@@ -389,7 +393,7 @@ impl Skin {
                 creases.push(Crease {
                     a,
                     b,
-                    left: Some(Ground::of(&bit.plane())),
+                    left: Some(Ground::of(&planes[i])),
                     right,
                     lined,
                     level,

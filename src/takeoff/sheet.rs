@@ -20,7 +20,7 @@ const NEARLY: f64 = 1e-6;
 /// Cuts that end nearer to each other than this are the same.
 const SAME: f64 = 1e-8;
 /// Of the places known so many are looked at for a direction that is new.
-const NEWEST: usize = 4;
+const NEWEST: usize = 12;
 /// A sheet is not turned askew to save less than this of the roll.
 const HARDLY_MORE: f64 = 1.05;
 

@@ -25,7 +25,7 @@ const TOGETHER: f64 = 2.0 * BESIDE;
 /// Middle lines tried, as shares of the extent.
 const MIDDLES: [f64; 5] = [0.3, 0.4, 0.5, 0.6, 0.7];
 /// Cuts made, evenly apart, to learn how much the tape shows at least.
-const FEW: usize = 8;
+const FEW: usize = 5;
 
 /// What the tape shows in one direction.
 #[derive(Debug, Clone, Copy, PartialEq)]

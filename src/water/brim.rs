@@ -8,7 +8,7 @@
 use rayon::prelude::*;
 
 use crate::terrain::predicates::P2;
-use crate::terrain::{Probe, Span, Surface};
+use crate::terrain::{Probe, Span};
 
 /// A place of the water's edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,7 +27,7 @@ const STEP_IN: f64 = 1e-3;
 /// The profile along the lines of an edge, places at most `spacing` apart; a closed line ends with
 /// its first place again. `sheet` is the water in plan: what has it on both sides is no edge.
 pub fn brim(
-    surface: &Surface,
+    probe: &Probe,
     edge: &[Vec<P2>],
     sheet: &[[P2; 3]],
     level: f64,
@@ -37,7 +37,6 @@ pub fn brim(
     if !(reach > 0.0 && spacing > 0.0) {
         return Vec::new();
     }
-    let probe = Probe::new(surface);
     let sheet: Vec<(Span, &[P2; 3])> = sheet.iter().map(|t| (Span::of(*t), t)).collect();
     let wet = |p: P2| {
         sheet
@@ -101,7 +100,7 @@ pub fn brim(
     pieces
         .par_iter_mut()
         .flat_map(|piece| piece.par_iter_mut())
-        .for_each(|p| p.freeboard = highest(&probe, p.at, p.out, level, reach) - level);
+        .for_each(|p| p.freeboard = highest(probe, p.at, p.out, level, reach) - level);
     pieces
 }
 
@@ -128,6 +127,7 @@ fn highest(probe: &Probe, at: P2, out: P2, level: f64, reach: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::terrain::Surface;
 
     /// Rings of a square pond: floor, water's edge, crest, foot. The crest is 0.5 + 0.1 x over the
     /// water.
@@ -166,7 +166,7 @@ mod tests {
         let ring: Vec<P2> = vec![[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
         let reversed: Vec<P2> = ring.iter().rev().copied().collect();
         for ring in [ring, reversed] {
-            let profile = brim(&pond(), &[ring], &SHEET, 0.0, 3.0, 0.1);
+            let profile = brim(&Probe::new(&pond()), &[ring], &SHEET, 0.0, 3.0, 0.1);
             assert_eq!(profile.len(), 1);
             for b in &profile[0] {
                 // Straight out: the sides meet the crest at x = ±2, top and bottom at their own x.
@@ -194,7 +194,7 @@ mod tests {
     #[test]
     fn an_open_line_is_not_closed_through_the_water() {
         let open = vec![[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0]];
-        let profile = brim(&pond(), &[open], &SHEET, 0.0, 3.0, 0.1);
+        let profile = brim(&Probe::new(&pond()), &[open], &SHEET, 0.0, 3.0, 0.1);
         let points: Vec<_> = profile.iter().flatten().collect();
         assert_eq!(points.len(), 40, "two sides of 20 places");
         assert!(
@@ -206,8 +206,8 @@ mod tests {
     #[test]
     fn nothing_to_follow_gives_nothing() {
         let ring = vec![vec![[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0]]];
-        assert!(brim(&pond(), &ring, &[], 0.0, 1.0, 0.5).is_empty());
-        assert!(brim(&pond(), &ring, &SHEET, 0.0, 0.0, 0.5).is_empty());
+        assert!(brim(&Probe::new(&pond()), &ring, &[], 0.0, 1.0, 0.5).is_empty());
+        assert!(brim(&Probe::new(&pond()), &ring, &SHEET, 0.0, 0.0, 0.5).is_empty());
     }
 
     /// On the demo the ribbon and the flood, which share no code, agree on the pond's lowest place.
@@ -219,7 +219,7 @@ mod tests {
         let pond = plan.water.iter().find(|w| w.name == "pond");
         let pond = pond.unwrap_or_else(|| panic!("the demo has a pond"));
         let profile = brim(
-            &plan.finished,
+            &Probe::new(&plan.finished),
             &pond.edge,
             &pond.sheet,
             pond.level_m,
