@@ -12,6 +12,7 @@ use rayon::prelude::*;
 use crate::job::Unit;
 use crate::measure::{Depths, depths, step};
 use crate::plan::{Verdict, Water};
+use crate::terrain::Probe;
 use crate::water::{BrimPoint, brim};
 
 use super::Look;
@@ -162,9 +163,10 @@ pub fn ribbon(yard: &Yard) -> Batch {
     let mut batch = Batch::default();
     let frame = &yard.frame;
     let spacing = (frame.reach / 150.0).clamp(0.03, 0.5);
+    let probe = Probe::new(&yard.plan.finished);
     let profile = |body: &Water| {
         brim(
-            &yard.plan.finished,
+            &probe,
             &body.edge,
             &body.sheet,
             body.level_m,
