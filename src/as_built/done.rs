@@ -11,6 +11,7 @@
 use smallvec::SmallVec;
 
 use crate::plan::BuiltVolumes;
+use crate::terrain::convex::area2;
 use crate::terrain::overlay::{CutFill, Overlay, cut, cut_fill, fill};
 use crate::terrain::predicates::P2;
 use crate::terrain::{Plane, Surface};
@@ -148,8 +149,7 @@ fn split(first: &Surface, second: &Surface) -> ([Surface; 2], CutFill) {
     let whole = [0, 1].map(|n| {
         let seen = seen[n].iter().enumerate();
         let whole = seen.map(|(t, &(area, sides))| {
-            let [a, b, c] = surfaces[n].corners(t);
-            let all = 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+            let all = 0.5 * area2(&surfaces[n].corners(t).map(|[x, y, _]| [x, y]));
             let covered = (all - area).abs() <= 1e-9 * all;
             match sides {
                 [true, false] if covered => Some(1 - n),
@@ -390,11 +390,8 @@ mod tests {
             let ([lower, higher], moved) = split(&first, &second);
             let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
             let area = |s: &Surface| -> f64 {
-                let each = (0..s.triangles.len()).map(|t| {
-                    let [a, b, c] = s.corners(t);
-                    0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
-                });
-                each.sum()
+                let plan = |t: usize| s.corners(t).map(|[x, y, _]| [x, y]);
+                (0..s.triangles.len()).map(|t| 0.5 * area2(&plan(t))).sum()
             };
             proptest::prop_assert!(near(area(&lower), moved.area));
             proptest::prop_assert!(near(area(&higher), moved.area));

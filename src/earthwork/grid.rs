@@ -302,7 +302,10 @@ impl Grid {
         (y0..=y1)
             .map(|y| {
                 let row = y * self.columns;
-                let later: u32 = self.counts[row + x0..=row + x1].iter().sum();
+                let cells = row + x0..=row + x1;
+                let count = |c: usize| self.added(c).count() as u32;
+                debug_assert!(cells.clone().all(|c| self.counts[c] == count(c)));
+                let later: u32 = self.counts[cells].iter().sum();
                 (self.first[row + x1 + 1] - self.first[row + x0] + later) as usize
             })
             .sum()

@@ -17,7 +17,7 @@ const COARSE: usize = 10;
 const HALVINGS: usize = 4;
 /// What rounds in measuring, with room to spare: metres, and m².
 const NEARLY: f64 = 1e-6;
-/// Cuts that end nearer to each other than this are the same.
+/// Places nearer to each other than this are the same.
 const SAME: f64 = 1e-8;
 /// Of the places known so many are looked at for a direction that is new.
 const NEWEST: usize = 12;

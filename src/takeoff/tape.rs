@@ -279,14 +279,9 @@ impl<'a> Cuts<'a> {
         let across = places.iter().map(|&p| turned(p, self.sin, self.cos)[1]);
         let bends = across.filter_map(|t| {
             let next = self.bends.partition_point(|b| b.last < t);
-            let [before, after] = [next.checked_sub(1), Some(next)].map(|k| self.bends.get(k?));
-            let off =
-                |b: &Option<&Bend>| b.map_or(f64::INFINITY, |b| most(b.first - t, t - b.last));
-            if off(&before) < off(&after) {
-                before
-            } else {
-                after
-            }
+            let beside = self.bends[next.saturating_sub(1)..].iter().take(2);
+            let off = |b: &&Bend| most(b.first - t, t - b.last);
+            beside.min_by(|a, b| off(a).total_cmp(&off(b)))
         });
         self.look(bends.flat_map(Bend::cuts), longest);
     }
@@ -346,15 +341,17 @@ impl<'a> Cuts<'a> {
         }
         let mut crossings = in_order(&crossings).into_iter().peekable();
         let mut events: Vec<Event> = Vec::with_capacity(self.bends.len() + crossings.len());
-        let all_bend = |&at: &Bend| Event { at, middle: None };
         for bend in &self.bends {
+            let mut at = *bend;
             let from = events.len();
             while let Some((t, k)) = crossings.next_if(|c| c.0 <= bend.first - TOGETHER) {
                 self.cross(t, k, from, &mut events);
             }
-            // Crossings hardly apart from it are looked at with it.
-            while crossings.next_if(|c| c.0 < bend.last + TOGETHER).is_some() {}
-            events.push(all_bend(bend));
+            // Crossings hardly apart from it are looked at with it: of a face that is, on both sides.
+            while let Some((_, k)) = crossings.next_if(|c| c.0 < bend.last + TOGETHER) {
+                at.smooth &= k % 2 == 1;
+            }
+            events.push(Event { at, middle: None });
         }
         let from = events.len();
         for (t, k) in crossings {
@@ -578,6 +575,23 @@ pub(in crate::takeoff) mod tests {
     }
 
     proptest! {
+        /// Where one cut is made beside a bend, the other would show nothing longer.
+        #[test]
+        fn cuts_that_are_spared_are_none_that_matter(skin in yards(), degrees in 0.0f64..90.0) {
+            let mut both = skin.clone();
+            both.bends.iter_mut().for_each(|b| b.smooth = false);
+            both.creases.iter_mut().for_each(|c| c.level = false);
+            for angle in [degrees.to_radians(), 0.0] {
+                match (tape(&skin, angle), tape(&both, angle)) {
+                    (Some(one), Some(both)) => {
+                        prop_assert!((one.side - both.side).abs() < 1e-5, "{one:?}, {both:?}");
+                        prop_assert!((one.longest - both.longest).abs() < 1e-5, "{one:?}, {both:?}");
+                    }
+                    (one, both) => prop_assert_eq!(one, both),
+                }
+            }
+        }
+
         /// A direction is not taped where a few cuts show that it comes to more: what they show is never
         /// more than the tape would, from no middle line and either way.
         #[test]
