@@ -9,7 +9,8 @@ use crate::job::Job;
 use crate::plan::{Kind, MarkKind, Plan};
 use crate::terrain::line::{self, dist};
 use crate::terrain::predicates::{P2, in_ring};
-use crate::terrain::{Probe, Span};
+use crate::terrain::probe::HAIR;
+use crate::terrain::{Plane, Span, Surface};
 
 const SIDE: f64 = 0.5;
 const MOST: f64 = 40_000.0;
@@ -211,18 +212,16 @@ impl Field {
             .map(|m| &m.line)
             .chain(plan.solids.iter().filter(|s| !s.new).map(|s| &s.footprint))
             .collect();
-        let (existing, dug) = (Probe::new(&plan.existing), Probe::new(&plan.dug));
-        let n = columns * rows;
         let mut field = Field {
             low: [low[0], low[1]],
             side,
             columns,
             rows,
-            existing: Vec::with_capacity(n),
-            dug: Vec::with_capacity(n),
-            made: Vec::with_capacity(n),
+            existing: Vec::new(),
+            dug: Vec::new(),
+            made: Vec::new(),
             features,
-            closed: Vec::with_capacity(n),
+            closed: Vec::new(),
             walls: plan
                 .solids
                 .iter()
@@ -231,24 +230,65 @@ impl Field {
                 .collect(),
             ramps,
         };
-        for k in 0..n {
-            let p = field.middle(k);
-            let z = existing.elevation(p).map(|s| s.0);
-            let worked = dug.elevation(p);
-            field.closed.push(z.is_none());
-            field.existing.push(z.unwrap_or(f64::NAN));
-            field
-                .dug
-                .push(worked.map_or(z.unwrap_or(f64::NAN), |s| s.0));
-            let made = worked.map_or(0, |(_, maker)| {
-                of_maker.get(usize::from(maker)).copied().unwrap_or(0)
-            });
-            field.made.push(made);
-        }
+        let (existing, dug) = rayon::join(
+            || field.middles(&plan.existing),
+            || field.middles(&plan.dug),
+        );
+        field.closed = existing.iter().map(|(z, _)| z.is_nan()).collect();
+        let worked = dug.iter().zip(&existing);
+        field.dug = worked
+            .map(|((dug, _), (z, _))| if dug.is_nan() { *z } else { *dug })
+            .collect();
+        field.existing = existing.into_iter().map(|(z, _)| z).collect();
+        let made = |t: u32| {
+            let maker = plan.dug.made_by.get(t as usize).copied().unwrap_or(0);
+            of_maker.get(usize::from(maker)).copied().unwrap_or(0)
+        };
+        field.made = dug
+            .iter()
+            .map(|&(z, t)| if z.is_nan() { 0 } else { made(t) })
+            .collect();
         for ring in areas {
             field.paint(ring, |f, k| f.closed[k] = true);
         }
         Some(field)
+    }
+
+    /// Elevation of a surface over the middle of each square, and its triangle there: NaN where it has none,
+    /// the lower on a vertical face.
+    fn middles(&self, surface: &Surface) -> Vec<(f64, u32)> {
+        let mut out = vec![(f64::NAN, 0); self.columns * self.rows];
+        for t in 0..surface.triangles.len() {
+            let [a, b, c] = surface.corners(t);
+            let span = Span::of([a, b, c].map(|p| [p[0], p[1]])).grown(HAIR);
+            // Squares whose middles lie in its box.
+            let first = |k: usize| ((span.low[k] - self.low[k]) / self.side - 0.5).ceil().max(0.0);
+            let last = |k: usize, n: usize| {
+                let l = (span.high[k] - self.low[k]) / self.side - 0.5;
+                (l.floor() + 1.0).clamp(0.0, n as f64)
+            };
+            let columns = first(0) as usize..last(0, self.columns) as usize;
+            let edges = [(a, b), (b, c), (c, a)].map(|(u, v)| {
+                let d = [v[0] - u[0], v[1] - u[1]];
+                // No further outside than a hair.
+                let least = -HAIR * (d[0] * d[0] + d[1] * d[1]).sqrt();
+                (u, d, least)
+            });
+            let plane = Plane::through(a, b, c);
+            for row in first(1) as usize..last(1, self.rows) as usize {
+                for k in columns.clone().map(|column| row * self.columns + column) {
+                    let p = self.middle(k);
+                    let inside = edges.iter().all(|(u, d, least)| {
+                        d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]) >= *least
+                    });
+                    let lower = |z: f64| !(z >= out[k].0);
+                    if let Some(z) = inside.then(|| plane.at(p)).filter(|z| lower(*z)) {
+                        out[k] = (z, t as u32);
+                    }
+                }
+            }
+        }
+        out
     }
 
     pub fn middle(&self, k: usize) -> P2 {
@@ -362,52 +402,68 @@ impl Field {
         ground
     }
 
-    /// Distance from the middle of each square to the nearest closed square's edge (about): the
-    /// squares' middles, less half a square. Felzenszwalb and Huttenlocher 2012, exact between middles.
-    pub fn room(&self, open: &[bool]) -> Vec<f64> {
-        let far_off = 1e12;
-        let mut d: Vec<f64> = open
-            .iter()
-            .map(|&o| if o { far_off } else { 0.0 })
-            .collect();
-        let mut line = Vec::new();
-        let mut envelope = Envelope::default();
-        for x in 0..self.columns {
-            line.clear();
-            line.extend((0..self.rows).map(|y| d[y * self.columns + x]));
-            // Where all is free nothing is nearer than that.
-            if line.iter().all(|v| *v == far_off) {
-                continue;
-            }
-            for (y, v) in envelope.of(&line).iter().enumerate() {
-                d[y * self.columns + x] = *v;
+    /// Distance squared, in squares, from each square to the nearest that is closed: exact where that is less
+    /// than so many `most`, else no less than their square. Along the columns, then along the rows over what
+    /// the columns say (Felzenszwalb and Huttenlocher 2012); near by, each of the few is looked at.
+    pub fn room(&self, open: &[bool], most: u32) -> Vec<u32> {
+        let n = self.columns;
+        let mut up: Vec<u32> = open.iter().map(|&o| if o { most } else { 0 }).collect();
+        let nearer = |its: &mut [u32], beside: &[u32]| {
+            let both = its.iter_mut().zip(beside);
+            both.for_each(|(d, next)| *d = (*d).min(next + 1));
+        };
+        for row in 1..self.rows {
+            let (before, its) = up.split_at_mut(row * n);
+            nearer(&mut its[..n], &before[(row - 1) * n..]);
+        }
+        for row in (1..self.rows).rev() {
+            let (its, after) = up.split_at_mut(row * n);
+            nearer(&mut its[(row - 1) * n..], &after[..n]);
+        }
+        up.iter_mut().for_each(|d| *d *= *d);
+        let mut room = up.clone();
+        let off = (most as usize).min(n);
+        for (row, up) in room.chunks_mut(n).zip(up.chunks(n)) {
+            for across in 1..off {
+                let more = (across * across) as u32;
+                let (right, left) = (row[across..].iter_mut(), up[..n - across].iter());
+                right.zip(left).for_each(|(d, up)| *d = (*d).min(up + more));
+                let (left, right) = (row[..n - across].iter_mut(), up[across..].iter());
+                left.zip(right).for_each(|(d, up)| *d = (*d).min(up + more));
             }
         }
-        for row in d.chunks_mut(self.columns) {
-            let new = envelope.of(row);
-            row.copy_from_slice(new);
-        }
-        d.iter()
-            .map(|v| (v.sqrt() * self.side - 0.5 * self.side).max(0.0))
-            .collect()
+        room
     }
 
-    /// How steep the ground is in each square, rise over run, by its neighbours.
+    /// The least that [`Field::room`] says of a square where there is so much room to both sides: from the
+    /// middle to the nearest closed square's edge, half a square before that one's middle.
+    pub fn squares(&self, half: f64) -> f64 {
+        half / self.side + 0.5
+    }
+
+    /// How steep the ground is in each square, rise over run, squared, by its neighbours.
     pub fn steep(&self, z: &[f64]) -> Vec<f64> {
-        let slope = |k: usize| {
-            let (x, y) = (k % self.columns, k / self.columns);
-            let fall = |a: usize, b: usize, squares: usize| {
-                let d = (z[b] - z[a]) / (squares.max(1) as f64 * self.side);
-                if d.is_finite() { d } else { 0.0 }
-            };
-            let (x0, x1) = (x.saturating_sub(1), (x + 1).min(self.columns - 1));
-            let (y0, y1) = (y.saturating_sub(1), (y + 1).min(self.rows - 1));
-            let row = y * self.columns;
-            let gx = fall(row + x0, row + x1, x1 - x0);
-            let gy = fall(y0 * self.columns + x, y1 * self.columns + x, y1 - y0);
-            (gx * gx + gy * gy).sqrt()
+        let n = self.columns;
+        let fall = |from: f64, to: f64, run: f64| {
+            let d = (to - from) / run;
+            if d.is_finite() { d * d } else { 0.0 }
         };
-        (0..z.len()).map(slope).collect()
+        let mut steep = Vec::with_capacity(z.len());
+        for y in 0..self.rows {
+            let (y0, y1) = (y.saturating_sub(1), (y + 1).min(self.rows - 1));
+            let run = (y1 - y0).max(1) as f64 * self.side;
+            let (below, above) = (&z[y0 * n..][..n], &z[y1 * n..][..n]);
+            steep.extend(below.iter().zip(above).map(|(a, b)| fall(*a, *b, run)));
+            let (row, out) = (&z[y * n..][..n], &mut steep[y * n..]);
+            let run = 2.0 * self.side;
+            let between = row.windows(3).zip(&mut out[1.min(n - 1)..]);
+            between.for_each(|(w, out)| *out += fall(w[0], w[2], run));
+            if n > 1 {
+                out[0] += fall(row[0], row[1], self.side);
+                out[n - 1] += fall(row[n - 2], row[n - 1], self.side);
+            }
+        }
+        steep
     }
 
     /// Elevation between the middles of squares.
@@ -437,62 +493,5 @@ impl Field {
         } else {
             f64::NAN
         }
-    }
-}
-
-/// Lower envelope of parabolas over a line of squared distances, with room that one line after the other
-/// is worked in.
-#[derive(Default)]
-struct Envelope {
-    v: Vec<usize>,
-    z: Vec<f64>,
-    out: Vec<f64>,
-}
-
-impl Envelope {
-    fn of(&mut self, f: &[f64]) -> &[f64] {
-        let n = f.len();
-        let Envelope { v, z, out } = self;
-        v.clear();
-        v.resize(n, 0);
-        z.clear();
-        z.resize(n + 1, 0.0);
-        out.clear();
-        let mut k = 0;
-        z[0] = f64::NEG_INFINITY;
-        z[1] = f64::INFINITY;
-        for q in 1..n {
-            loop {
-                let p = v[k];
-                let s = ((f[q] + (q * q) as f64) - (f[p] + (p * p) as f64))
-                    / (2.0 * q as f64 - 2.0 * p as f64);
-                if s <= z[k] && k > 0 {
-                    k -= 1;
-                    continue;
-                }
-                if s > z[k] {
-                    k += 1;
-                }
-                v[k] = q;
-                z[k] = if s.is_finite() && k > 0 {
-                    s
-                } else {
-                    f64::NEG_INFINITY
-                };
-                if k < n {
-                    z[k + 1] = f64::INFINITY;
-                }
-                break;
-            }
-        }
-        let mut k = 0;
-        for q in 0..n {
-            while z[k + 1] < q as f64 {
-                k += 1;
-            }
-            let d = q as f64 - v[k] as f64;
-            out.push(d * d + f[v[k]]);
-        }
-        out
     }
 }

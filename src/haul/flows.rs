@@ -315,7 +315,8 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
         .collect();
     let sites = sites(job, plan, places);
     let heaps = heaps(&field, plan, places, &sites);
-    let (moments, moment_of) = moments(&field, volumes, &owners, &heaps);
+    let widest = carriers.iter().map(|c| c.half).fold(0.0, f64::max);
+    let (moments, moment_of) = moments(&field, volumes, &owners, &heaps, widest);
     let street = street(job, plan);
     if street.is_none() {
         out.findings.push(Finding::new(

@@ -14,7 +14,9 @@ use super::paths::REACH;
 /// The yard at one moment of the work.
 pub(super) struct Moment {
     pub ground: Ground,
-    pub room: Vec<f64>,
+    /// As [`Field::room`] says.
+    pub room: Vec<u32>,
+    /// As [`Field::steep`] says.
     pub steep: Vec<f64>,
     piles: Vec<Foot>,
 }
@@ -49,13 +51,15 @@ pub(super) struct Heap {
 
 /// The ground just before each work, and after the last; works that change nothing for whoever drives
 /// share one. A pile lies there as it is when the stage ends or as the one before left it, whichever is
-/// there.
+/// there. `widest`: half of the widest that is to get by.
 pub(super) fn moments(
     field: &Field,
     volumes: &[FeatureVolume],
     owners: &[&str],
     heaps: &[Heap],
+    widest: f64,
 ) -> (Vec<Moment>, Vec<usize>) {
+    let most = field.squares(widest).ceil() as u32;
     let mut built: FxHashSet<&str> = FxHashSet::default();
     let mut standing: Vec<usize> = Vec::new();
     let mut moments = Vec::new();
@@ -91,7 +95,7 @@ pub(super) fn moments(
                     squares,
                 });
             }
-            let room = field.room(&ground.open);
+            let room = field.room(&ground.open, most);
             let steep = field.steep(&ground.z);
             moments.push(Moment {
                 ground,

@@ -74,23 +74,27 @@ pub struct Way {
 }
 
 impl<'a> Map<'a> {
-    /// Of the ground where there is so much `room` and where it is so `steep`: of what needs `half` its
-    /// width to both sides and takes slopes up to `limit`.
+    /// Of the ground where there is so much `room` ([`Field::room`]) and where it is so `steep`
+    /// ([`Field::steep`]): of what needs `half` its width to both sides and takes slopes up to `limit`.
     pub fn new(
         field: &'a Field,
         ground: &'a Ground,
-        room: &[f64],
+        room: &[u32],
         steep: &[f64],
         half: f64,
         limit: f64,
     ) -> Self {
         // Across a slope as well as up it: the ground itself may not be steeper than that, but for
         // what squares make of an edge.
-        let steepest = 1.15 * limit;
-        let pass: Vec<bool> = (0..ground.open.len())
-            .map(|k| {
-                ground.open[k] && room[k] >= half && ground.z[k].is_finite() && steep[k] <= steepest
-            })
+        let steepest = (1.15 * limit).powi(2);
+        let least = field.squares(half).powi(2).ceil() as u32;
+        let gentle = room.iter().zip(steep).map(|(room, steep)| {
+            (*room >= least) & (*steep <= steepest)
+        });
+        let there = ground.open.iter().zip(&ground.z);
+        let pass: Vec<bool> = there
+            .zip(gentle)
+            .map(|((open, z), gentle)| *open & z.is_finite() & gentle)
             .collect();
         let n = pass.len();
         let mut map = Map {
@@ -275,8 +279,6 @@ impl<'a> Map<'a> {
         let mut squares = std::mem::take(&mut reach.waiting[reach.done]);
         reach.done += 1;
         squares.retain(|&(bits, k)| f64::from_bits(bits) <= reach.distance[k as usize]);
-        // From near to far, as if they were taken one by one from all that wait.
-        squares.sort_unstable();
         for (bits, k) in squares {
             let d = f64::from_bits(bits);
             for (h, to) in self.next(k as usize) {
@@ -304,17 +306,20 @@ impl<'a> Map<'a> {
             let known = all.filter(|(_, d)| d.is_finite());
             known.min_by(|a, b| a.1.total_cmp(&b.1))
         };
-        let mut found = nearest(reach);
-        while reach.done < reach.waiting.len() {
+        // As the crow flies nothing of it is nearer.
+        let crow = dist(reach.from, p) - within;
+        let (end, _) = loop {
             // Whatever is not known for good lies further than that.
             let known = reach.done as f64 * STRETCH * self.field.side;
-            if found.is_some_and(|(_, d)| d < known - 1e-9) {
-                break;
+            let all = reach.done >= reach.waiting.len();
+            if all || known > crow {
+                let found = nearest(reach);
+                if all || found.is_some_and(|(_, d)| d < known - 1e-9) {
+                    break found?;
+                }
             }
             self.extend(reach);
-            found = nearest(reach);
-        }
-        let (end, _) = found?;
+        };
         let mut squares = vec![end];
         let mut k = end;
         while reach.before[k] != NONE {
@@ -382,9 +387,11 @@ impl<'a> Map<'a> {
             let p = [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
             self.field.height(&self.ground.z, p)
         };
-        (0..steps)
-            .map(|s| (z(s + 1) - z(s)).abs() / (length / steps as f64))
-            .filter(|g| g.is_finite())
-            .fold(0.0, f64::max)
+        let mut before = z(0);
+        let climbs = (1..=steps).map(|s| {
+            let here = z(s);
+            (here - std::mem::replace(&mut before, here)).abs() / (length / steps as f64)
+        });
+        climbs.filter(|g| g.is_finite()).fold(0.0, f64::max)
     }
 }

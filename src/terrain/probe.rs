@@ -27,7 +27,7 @@ pub struct Sounding {
 }
 
 /// Rounding is no way past a square, metres.
-const HAIR: f64 = 1e-9;
+pub(crate) const HAIR: f64 = 1e-9;
 
 /// A point of a section: distance along the line, elevation.
 pub type Station = [f64; 2];
