@@ -13,7 +13,7 @@ use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 
-use super::profile::{CARE, Look, few_stakes, thinned};
+use super::profile::{CARE, few_stakes, thinned};
 use super::ramp::{Asked, Course, bend_radius, figures};
 use super::sought::{Improved, LENGTH, MOST, ROOM, Sought};
 
@@ -166,6 +166,30 @@ fn same_ends(a: &[[f64; 3]], b: &[[f64; 3]], near: f64) -> bool {
             .is_some_and(|(p, q)| (p[0] - q[0]).hypot(p[1] - q[1]) <= near)
     };
     close(a.first(), b.first()) && close(a.last(), b.last())
+}
+
+/// Of so many ways to do something, each with more care than the one before, the first that comes to
+/// anything; two are tried at once. Where one does, so do those after it, as a rule: what is before one that
+/// does not is only tried if nothing after it does.
+fn least_that_does<T: Send>(n: usize, with: impl Fn(usize) -> Option<T> + Sync) -> Option<T> {
+    let (mut low, mut high, mut found) = (0, n, None);
+    let mut passed_over = Vec::new();
+    while low < high {
+        let (a, b) = match low {
+            0 => (0, high / 2),
+            _ => (low + (high - low) / 3, low + 2 * (high - low) / 3),
+        };
+        let (first, second) = rayon::join(|| with(a), || (b > a).then(|| with(b)).flatten());
+        if first.is_some() {
+            (found, high) = (first, a);
+        } else if second.is_some() {
+            (found, low, high) = (second, a + 1, b);
+        } else {
+            passed_over.extend((low..b).filter(|&k| k != a));
+            low = b + 1;
+        }
+    }
+    found.or_else(|| passed_over.into_iter().find_map(with))
 }
 
 /// What makes a search shorter.
@@ -336,14 +360,14 @@ impl Search<'_> {
             }
             (better, cell, states, cut_short)
         };
-        // What is built is measured as it stands: of each line the first profile that keeps to the gradient
-        // in its tracks.
+        // What is built is measured as it stands: of each line the profile with the least care that keeps to
+        // the gradient in its tracks.
         let built = |better: &Improved| {
             let line = &better.line;
             let with = |care: usize| {
                 let more = match care {
                     0 => None,
-                    _ => Some(sought.course(line, &Look::closely(&CARE[care]))?.0),
+                    _ => Some(sought.course(&better.traced, &CARE[care])?.0),
                 };
                 let course = thinned(more.as_ref().unwrap_or(&better.course));
                 let asked = Asked {
@@ -361,12 +385,7 @@ impl Search<'_> {
                 made.bend_radius_m = bend_radius(line);
                 Some(made)
             };
-            // The first will often not do: two are tried at once.
-            (0..CARE.len()).step_by(2).find_map(|care| {
-                let next = (care + 1).min(CARE.len() - 1);
-                let (first, second) = rayon::join(|| with(care), || with(next));
-                first.or(second)
-            })
+            least_that_does(CARE.len(), with)
         };
         let worth = |f: &RampFigures| f.compacted_m3 + LENGTH * f.length_m;
         // The search takes the longest: the lines known already are measured beside it.
@@ -390,5 +409,26 @@ impl Search<'_> {
             millis: begun.elapsed().as_secs_f64() * 1000.0,
         });
         Found { ramp, cut_short }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::least_that_does;
+
+    #[test]
+    fn the_least_that_does_is_found_wherever_it_lies() {
+        for n in 1..12 {
+            // All from one on.
+            for least in 0..=n {
+                let found = least_that_does(n, |k| (k >= least).then_some(k));
+                assert_eq!(found, (least < n).then_some(least), "{least} of {n}");
+            }
+            // Only one, against the rule.
+            for only in 0..n {
+                let found = least_that_does(n, |k| (k == only).then_some(k));
+                assert_eq!(found, Some(only), "{only} of {n}");
+            }
+        }
     }
 }

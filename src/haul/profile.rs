@@ -1,8 +1,10 @@
 //! The lowest profile of a ramp along a line, and about how much soil it takes. Metres, m³.
 
 use std::cell::RefCell;
+use std::rc::Rc;
 
 use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
 
 use super::ramp::Course;
 use super::sought::{Across, EVEN, LENGTH, STEP, Sought, beside};
@@ -56,28 +58,45 @@ pub struct Look<'a> {
     pub finer: usize,
     /// With so much room beside it.
     pub room: f64,
-    pub care: &'a Care,
-    /// Only if it costs less.
-    pub less: f64,
-    /// What was looked at with that room before: lines tried one after the other share most of it.
+    /// What was looked at so before: lines tried one after the other share most of it.
     pub seen: Option<&'a RefCell<Seen>>,
 }
 
-impl Look<'static> {
-    /// As what is built, whatever it costs.
-    pub fn closely(care: &'static Care) -> Self {
-        Look {
-            finer: FINE,
-            room: 0.0,
-            care,
-            less: f64::INFINITY,
-            seen: None,
-        }
-    }
+/// As what is built.
+pub const CLOSELY: Look = Look {
+    finer: FINE,
+    room: 0.0,
+    seen: None,
+};
+
+/// Places looked at along straights, by the ends of these and how much of both the bends take.
+pub type Seen = FxHashMap<[u64; 6], Option<Rc<[Spot]>>>;
+
+/// A place on a straight that is looked at.
+#[derive(Clone, Copy)]
+pub struct Spot {
+    /// From where the straight begins.
+    along: f64,
+    /// Whether the way there from the place before lies in a bend.
+    bends: bool,
+    ground: Across,
 }
 
-/// Ground across places, by place and heading.
-pub type Seen = FxHashMap<[[u64; 2]; 2], Option<Across>>;
+/// A line with the ground along it.
+pub struct Traced {
+    at: Vec<Stop>,
+    legs: Vec<Leg>,
+    finer: usize,
+    /// Ground under the wheels, if it is asked for again and again.
+    under: Option<Under>,
+}
+
+/// Ground from each stop to the next under one wheel, in the middle and under the other.
+struct Under {
+    heights: Vec<f64>,
+    /// Where those of each leg end.
+    ends: Vec<usize>,
+}
 
 /// A place that a line is looked at.
 struct Stop {
@@ -92,82 +111,70 @@ struct Leg {
     bends: bool,
 }
 
+/// Under the one wheel, between them and under the other, as part of the gauge.
+const WHEELS: [f64; 3] = [-0.5, 0.0, 0.5];
+
+impl Stop {
+    /// Ground under each of [`WHEELS`].
+    fn wheels(&self) -> [f64; 3] {
+        let Across { tracks, middle, .. } = self.ground;
+        [tracks[0], middle, tracks[1]]
+    }
+}
+
+impl Traced {
+    /// What must be reached at each stop.
+    fn needed(&self) -> Vec<f64> {
+        self.at.iter().map(|a| a.ground.needed).collect()
+    }
+}
+
 /// A shorter stretch over bare ground between two that are built is built as well, with next to no soil.
 const SHORT: f64 = 1.0;
 /// What wheels do not feel.
 const FELT: f64 = 0.01;
 
 impl Sought<'_> {
-    /// The lowest profile along a line, and about how much soil it takes; `None` where the line cannot
-    /// be: closed ground, a bend too sharp, or ends too far apart in height; or where it costs no `less`.
+    /// The ground along a line; `None` where the line cannot be: closed ground, or a bend too sharp.
+    pub fn traced(&self, line: &[P2], look: &Look) -> Option<Traced> {
+        if super::ramp::bends_tighter(line, self.radius - 1e-6) {
+            return None;
+        }
+        let (at, legs) = self.stops(line, look)?;
+        if self.overlaps(&at) {
+            return None;
+        }
+        let mut traced = Traced {
+            at,
+            legs,
+            finer: look.finer,
+            under: None,
+        };
+        if look.seen.is_none() {
+            let mut under = Under {
+                heights: Vec::new(),
+                ends: vec![0],
+            };
+            for k in 1..traced.at.len() {
+                self.under(&traced, k, &mut under.heights)?;
+                under.ends.push(under.heights.len());
+            }
+            traced.under = Some(under);
+        }
+        Some(traced)
+    }
+
+    /// The lowest profile along a line, and about how much soil it takes; `None` where its ends are too far
+    /// apart in height.
     ///
     /// Wheels run on whatever is higher, ground or ramp. So what is built may lie under the ground, and
     /// must reach the ground only where that cannot be driven over as it lies: where it falls to the side
     /// by more than allowed, and where it climbs too steeply under a wheel. Between such places it dives
     /// out of the ground and into it again no steeper than a ramp, and no wheel meets a step. The least
     /// profile is then the upper envelope of cones over those places and the ends.
-    pub fn course(&self, line: &[P2], look: &Look) -> Option<(Course, f64)> {
-        let (finer, care, less) = (look.finer, look.care, look.less);
-        if super::ramp::bends_tighter(line, self.radius - 1e-6) {
-            return None;
-        }
-        let (at, legs) = self.stops(line, look)?;
-        let n = at.len();
-        if self.overlaps(&at) {
-            return None;
-        }
-        let mut floor: Vec<f64> = at.iter().map(|a| a.ground.needed).collect();
-        // Most lines tried are told by what is known so far.
-        if less.is_finite() {
-            let known = self.lowest(&at, &legs, floor.clone(), care);
-            known.filter(|(_, _, cost)| *cost < less)?;
-        }
-        let close = if finer > 1 { CLOSE } else { STEP };
-        // Between two places what is built is straight: ground in between counts for both.
-        let mut raise = |k: usize, s: usize, steps: usize, z: f64| {
-            if s < steps {
-                floor[k - 1] = floor[k - 1].max(z + care.over);
-            }
-            if s > 0 {
-                floor[k] = floor[k].max(z + care.over);
-            }
-        };
-        for k in 1..n {
-            let u = legs[k - 1].along;
-            let length = at[k].along - at[k - 1].along;
-            let steps = (length / close).ceil().max(1.0) as usize;
-            let most = self.gradient * care.gradient * length / steps as f64 * (1.0 + 1e-4) + 1e-9;
-            // The first place of a leg is the last of the leg before, looked at already unless the line
-            // bends there.
-            let Across { tracks, middle, .. } = at[k - 1].ground;
-            let known =
-                (k == 1 || legs[k - 2].along == u).then_some([tracks[0], middle, tracks[1]]);
-            let Across { tracks, middle, .. } = at[k].ground;
-            let last = [tracks[0], middle, tracks[1]];
-            for (wheel, side) in [-0.5, 0.0, 0.5].into_iter().enumerate() {
-                let under = |s: usize| {
-                    let l = length * s as f64 / steps as f64;
-                    let [x, y] = at[k - 1].at;
-                    let p = [x + l * u[0], y + l * u[1]];
-                    self.ground.elevation(beside(p, u, side * self.gauge))
-                };
-                let mut before = match known {
-                    Some(known) => known[wheel],
-                    None => under(0)?,
-                };
-                for s in 1..=steps {
-                    // Its last place was looked at: on the way there that is near enough.
-                    let known = (s == steps && finer == 1).then_some(last[wheel]);
-                    let z = known.or_else(|| under(s))?;
-                    if (z - before).abs() > most {
-                        raise(k, s - 1, steps, before);
-                        raise(k, s, steps, z);
-                    }
-                    before = z;
-                }
-            }
-        }
-        let (z, bare, cost) = self.lowest(&at, &legs, floor, care)?;
+    pub fn course(&self, traced: &Traced, care: &Care) -> Option<(Course, f64)> {
+        let Traced { at, legs, .. } = traced;
+        let (z, bare, cost) = self.lowest(traced, self.floor(traced, care)?, care)?;
         let line = at.iter().zip(&z).enumerate().map(|(k, (a, &z))| {
             let built = (k > 0 && !bare[k - 1]) || bare.get(k).is_some_and(|b| !b);
             [a.at[0], a.at[1], if built { z } else { a.ground.middle }]
@@ -181,22 +188,101 @@ impl Sought<'_> {
         Some((course, cost))
     }
 
+    /// What that profile costs, if it is less.
+    pub fn cheaper(&self, traced: &Traced, care: &Care, less: f64) -> Option<f64> {
+        // Most lines tried are told by what is known so far.
+        let known = self.lowest(traced, traced.needed(), care);
+        known.filter(|(_, _, cost)| *cost < less)?;
+        let (_, _, cost) = self.lowest(traced, self.floor(traced, care)?, care)?;
+        (cost < less).then_some(cost)
+    }
+
+    /// What must be reached at each stop, the ground between stops looked at.
+    fn floor(&self, traced: &Traced, care: &Care) -> Option<Vec<f64>> {
+        let at = &traced.at;
+        let mut floor = traced.needed();
+        let mut heights = Vec::new();
+        for k in 1..at.len() {
+            let under = match &traced.under {
+                Some(under) => &under.heights[under.ends[k - 1]..under.ends[k]],
+                None => {
+                    heights.clear();
+                    self.under(traced, k, &mut heights)?;
+                    &heights
+                }
+            };
+            let steps = under.len() / WHEELS.len() - 1;
+            let length = at[k].along - at[k - 1].along;
+            let most = self.gradient * care.gradient * length / steps as f64 * (1.0 + 1e-4) + 1e-9;
+            // Between two places what is built is straight: ground in between counts for both.
+            let mut raise = |s: usize, z: f64| {
+                if s < steps {
+                    floor[k - 1] = floor[k - 1].max(z + care.over);
+                }
+                if s > 0 {
+                    floor[k] = floor[k].max(z + care.over);
+                }
+            };
+            for wheel in under.chunks(steps + 1) {
+                for (s, w) in wheel.windows(2).enumerate() {
+                    if (w[1] - w[0]).abs() > most {
+                        raise(s, w[0]);
+                        raise(s + 1, w[1]);
+                    }
+                }
+            }
+        }
+        Some(floor)
+    }
+
+    /// Adds the ground from the stop before one to it, under each of [`WHEELS`] from first to last.
+    fn under(&self, traced: &Traced, k: usize, heights: &mut Vec<f64>) -> Option<()> {
+        let Traced {
+            at, legs, finer, ..
+        } = traced;
+        let close = if *finer > 1 { CLOSE } else { STEP };
+        let u = legs[k - 1].along;
+        let length = at[k].along - at[k - 1].along;
+        let steps = (length / close).ceil().max(1.0) as usize;
+        // The first place of a leg is the last of the leg before, looked at already unless the line
+        // bends there.
+        let first = (k == 1 || legs[k - 2].along == u).then(|| at[k - 1].wheels());
+        // On the way there its last place is near enough as it was looked at.
+        let last = (*finer == 1).then(|| at[k].wheels());
+        for (wheel, side) in WHEELS.into_iter().enumerate() {
+            for s in 0..=steps {
+                let known = match s {
+                    0 => first,
+                    _ if s == steps => last,
+                    _ => None,
+                };
+                let under = || {
+                    let l = length * s as f64 / steps as f64;
+                    let [x, y] = at[k - 1].at;
+                    let p = [x + l * u[0], y + l * u[1]];
+                    self.ground.elevation(beside(p, u, side * self.gauge))
+                };
+                heights.push(match known {
+                    Some(known) => known[wheel],
+                    None => under()?,
+                });
+            }
+        }
+        Some(())
+    }
+
     /// The lowest profile over a floor, which of its legs are bare ground, and what it costs; `None`
     /// where it does not come down to the ends. No higher floor costs less.
     fn lowest(
         &self,
-        at: &[Stop],
-        legs: &[Leg],
+        traced: &Traced,
         mut floor: Vec<f64>,
         care: &Care,
     ) -> Option<(Vec<f64>, Vec<bool>, f64)> {
+        let Traced { at, legs, .. } = traced;
         let n = at.len();
-        let wheels = |k: usize| {
-            let Across { tracks, middle, .. } = at[k].ground;
-            [tracks[0], middle, tracks[1]]
-        };
-        let highest = |k: usize| wheels(k).into_iter().fold(f64::NEG_INFINITY, f64::max);
-        let lowest = |k: usize| wheels(k).into_iter().fold(f64::INFINITY, f64::min);
+        let highest = |k: usize| at[k].wheels().into_iter().fold(f64::NEG_INFINITY, f64::max);
+        let lowest = |k: usize| at[k].wheels().into_iter().fold(f64::INFINITY, f64::min);
         let mut caps = [0.0; 2];
         for (cap, (k, given)) in caps
             .iter_mut()
@@ -248,22 +334,13 @@ impl Sought<'_> {
     /// Where a line is looked at, and what lies between one place and the next. Near a bend only at the
     /// bend itself and where it begins and ends: sections across the way would cross each other.
     fn stops(&self, line: &[P2], look: &Look) -> Option<(Vec<Stop>, Vec<Leg>)> {
-        let seen = |p: P2, u: P2| {
-            let Some(seen) = look.seen else {
-                return self.across(p, u, look.room);
-            };
-            let key = [p, u].map(|p| p.map(f64::to_bits));
-            let mut seen = seen.borrow_mut();
-            let known = seen.entry(key);
-            *known.or_insert_with(|| self.across(p, u, look.room))
-        };
         let n = line.len();
         let unit = |k: usize| {
             let (a, b) = (line[k], line[k + 1]);
             let length = dist(a, b);
             (length >= 1e-6).then(|| [(b[0] - a[0]) / length, (b[1] - a[1]) / length])
         };
-        let units: Vec<P2> = (0..n - 1).map(unit).collect::<Option<_>>()?;
+        let units: SmallVec<[P2; 16]> = (0..n - 1).map(unit).collect::<Option<_>>()?;
         let bend = |k: usize| {
             if k == 0 || k == n - 1 {
                 return 0.0;
@@ -278,46 +355,65 @@ impl Sought<'_> {
         let room = (length / STEP).ceil() as usize * look.finer + (3 + look.finer) * n;
         let mut at = Vec::with_capacity(room);
         let mut legs = Vec::with_capacity(room);
-        let mut places: Vec<f64> = Vec::with_capacity(room);
+        at.push(Stop {
+            at: line[0],
+            along: 0.0,
+            ground: self.across(line[0], units[0], look.room)?,
+        });
         let mut begun = 0.0;
         for k in 0..n - 1 {
-            let u = units[k];
-            let length = dist(line[k], line[k + 1]);
-            let (from, to) = (bend(k), (length - bend(k + 1)).max(0.0));
-            let straight = (to - from).max(0.0);
-            let steps = (straight / STEP).ceil() as usize * look.finer;
-            places.clear();
-            places.push(0.0);
-            places.extend((from > 0.0).then_some(from.min(length)));
-            places.extend((1..=steps).map(|s| from + straight * s as f64 / steps as f64));
-            places.push(length);
-            places.dedup_by(|b, a| *b - *a < 1e-6);
-            // A dedup keeps the first: the bend itself must stay.
-            if let Some(last) = places.last_mut() {
-                *last = length;
-            }
-            for (s, &l) in places.iter().enumerate() {
-                if s == 0 && k > 0 {
-                    continue;
+            let (u, ends) = (units[k], [line[k], line[k + 1]]);
+            let spots = || self.straight(ends, u, [bend(k), bend(k + 1)], look);
+            let spots = match look.seen {
+                Some(seen) => {
+                    let [[a, b], [c, d]] = ends;
+                    let key = [a, b, c, d, bend(k), bend(k + 1)].map(f64::to_bits);
+                    seen.borrow_mut().entry(key).or_insert_with(spots).clone()?
                 }
-                let p = [line[k][0] + l * u[0], line[k][1] + l * u[1]];
-                let ground = seen(p, u)?;
+                None => spots()?,
+            };
+            for spot in &*spots {
                 at.push(Stop {
-                    at: p,
-                    along: begun + l,
-                    ground,
+                    at: [0, 1].map(|i| line[k][i] + spot.along * u[i]),
+                    along: begun + spot.along,
+                    ground: spot.ground,
                 });
-                if s > 0 {
-                    let middle = 0.5 * (places[s - 1] + l);
-                    legs.push(Leg {
-                        along: u,
-                        bends: middle < from || middle > to,
-                    });
-                }
+                legs.push(Leg {
+                    along: u,
+                    bends: spot.bends,
+                });
             }
-            begun += length;
+            begun += dist(ends[0], ends[1]);
         }
         Some((at, legs))
+    }
+
+    /// Where a straight is looked at but for its beginning, given how much of it the bends at both ends take.
+    fn straight(&self, ends: [P2; 2], u: P2, bends: [f64; 2], look: &Look) -> Option<Rc<[Spot]>> {
+        let length = dist(ends[0], ends[1]);
+        let (from, to) = (bends[0], (length - bends[1]).max(0.0));
+        let straight = (to - from).max(0.0);
+        let steps = (straight / STEP).ceil() as usize * look.finer;
+        let mut places = Vec::with_capacity(steps + 3);
+        places.push(0.0);
+        places.extend((from > 0.0).then_some(from.min(length)));
+        places.extend((1..=steps).map(|s| from + straight * s as f64 / steps as f64));
+        places.push(length);
+        places.dedup_by(|b, a| *b - *a < 1e-6);
+        // A dedup keeps the first: the bend itself must stay.
+        if let Some(last) = places.last_mut() {
+            *last = length;
+        }
+        let spot = |w: &[f64]| {
+            let p = [0, 1].map(|i| ends[0][i] + w[1] * u[i]);
+            let middle = 0.5 * (w[0] + w[1]);
+            Some(Spot {
+                along: w[1],
+                bends: middle < from || middle > to,
+                ground: self.across(p, u, look.room)?,
+            })
+        };
+        places.windows(2).map(spot).collect()
     }
 
     /// Whether the ramp runs over itself: two places nearer than its width that are more than a half

@@ -22,7 +22,7 @@ use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
 
 use super::paths::HEADINGS;
-use super::profile::{CARE, Look};
+use super::profile::{CARE, CLOSELY, Look, Traced};
 use super::ramp::Course;
 
 pub struct Sought<'a> {
@@ -78,6 +78,7 @@ pub struct Across {
 /// A line made better, and what is built along it with the first care.
 pub struct Improved {
     pub line: Vec<P2>,
+    pub traced: Traced,
     pub course: Course,
     pub cost: f64,
 }
@@ -541,26 +542,20 @@ impl Sought<'_> {
 
     fn improved(&self, line: &[P2], room: f64) -> Option<Improved> {
         let mut line = line.to_vec();
-        let seen = RefCell::new(FxHashMap::with_capacity_and_hasher(
-            4_000,
-            Default::default(),
-        ));
-        let look = |less: f64| Look {
+        let seen = RefCell::default();
+        let look = Look {
             finer: 1,
             room,
-            care: &CARE[0],
-            less,
             seen: Some(&seen),
         };
-        let (_, mut cost) = self.course(&line, &look(f64::INFINITY))?;
+        let mut cost = self.course(&self.traced(&line, &look)?, &CARE[0])?.1;
         let mut reach = 1.0;
         for _ in 0..40 {
             let mut better = false;
             let mut attempt = |new: Vec<P2>, line: &mut Vec<P2>, better: &mut bool| {
                 let less = cost - 1e-5;
-                if let Some((_, v)) = self.course(&new, &look(less))
-                    && v < less
-                {
+                let traced = self.traced(&new, &look);
+                if let Some(v) = traced.and_then(|t| self.cheaper(&t, &CARE[0], less)) {
                     (*line, cost, *better) = (new, v, true);
                 }
             };
@@ -601,7 +596,13 @@ impl Sought<'_> {
                 }
             }
         }
-        let (course, cost) = self.course(&line, &Look::closely(&CARE[0]))?;
-        Some(Improved { line, course, cost })
+        let traced = self.traced(&line, &CLOSELY)?;
+        let (course, cost) = self.course(&traced, &CARE[0])?;
+        Some(Improved {
+            line,
+            traced,
+            course,
+            cost,
+        })
     }
 }
