@@ -20,6 +20,8 @@ pub struct Relief<'a> {
     mosaic: &'a Mosaic,
     span: Span,
     side: f64,
+    /// Squares to a metre.
+    scale: f64,
     columns: usize,
     rows: usize,
     /// Filled when first asked about.
@@ -64,6 +66,7 @@ impl<'a> Relief<'a> {
             mosaic,
             span,
             side,
+            scale: side.recip(),
             columns,
             rows,
             squares: squares.collect(),
@@ -76,7 +79,8 @@ impl<'a> Relief<'a> {
         if !self.span.holds(p) {
             return self.mosaic.elevation(p);
         }
-        let [x, y] = [0, 1].map(|k| ((p[k] - self.span.low[k]) / self.side) as usize);
+        // What rounds to the square next to it lies within [`APART`] of that.
+        let [x, y] = [0, 1].map(|k| ((p[k] - self.span.low[k]) * self.scale) as usize);
         let (x, y) = (x.min(self.columns - 1), y.min(self.rows - 1));
         match self.squares[y * self.columns + x].get_or_init(|| self.square(x, y)) {
             Square::Whole(plane) => Some(plane.at(p)),

@@ -15,6 +15,7 @@ use std::cmp::Reverse;
 use std::collections::{BinaryHeap, VecDeque};
 
 use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
 
 use crate::earthwork::Relief;
 use crate::terrain::Span;
@@ -110,19 +111,21 @@ struct Lattice {
 struct Node {
     at: (i32, i32, u8),
     across: Option<Option<Across>>,
+    /// The same square with each heading that can be turned into, once asked for.
+    turned: SmallVec<[u32; 5]>,
     /// The step onward in this heading, once looked at.
-    step: Option<Option<(Across, bool)>>,
+    onward: Option<Option<Onward>>,
     bare: Got,
     /// From this rung of the ladder up.
     lowest: i32,
     rungs: VecDeque<Got>,
 }
 
-/// The step onward from a node: where it leads, ground there and in the middle, and whether a wheel would
-/// climb too steeply over the ground as it lies.
+/// The step onward from a node: where it leads, ground in the middle, and whether a wheel would climb too
+/// steeply over the ground as it lies.
+#[derive(Clone, Copy)]
 struct Onward {
     node: u32,
-    there: Across,
     middle: Across,
     steep: bool,
 }
@@ -145,7 +148,8 @@ impl Lattice {
             self.nodes.push(Node {
                 at,
                 across: None,
-                step: None,
+                turned: SmallVec::new(),
+                onward: None,
                 bare: NOWHERE,
                 lowest: 0,
                 rungs: VecDeque::new(),
@@ -365,27 +369,36 @@ impl Sought<'_> {
         // No ramp needs to stand higher than its ends and all ground: held down to that, none gets steeper.
         let cap = self.ground.highest().max(self.from[2]).max(self.to[2]) + slack;
         let cap = (cap / rung).ceil() as i32 + 1;
-        let onward = |lattice: &mut Lattice, x: i32, y: i32, next: u8| {
+        let onward = |lattice: &mut Lattice, leaves: u32| {
+            if let Some(known) = lattice.nodes[leaves as usize].onward {
+                return known;
+            }
+            let (x, y, next) = lattice.nodes[leaves as usize].at;
             let (sx, sy) = HEADINGS[next as usize];
             let (nx, ny) = (x + sx, y + sy);
             let node = lattice.node((nx, ny, next));
-            let there = lattice.across(node, across)?;
-            let leaves = lattice.node((x, y, next));
-            let begins = lattice.across(leaves, across);
-            let step_on = &mut lattice.nodes[leaves as usize].step;
-            let (middle, steep) = (*step_on.get_or_insert_with(|| {
+            let ends = [leaves, node].map(|k| lattice.across(k, across));
+            let step = || {
                 // What is known of both ends was looked at in one of the first eight headings.
-                let ends = [begins?.tracks, there.tracks];
+                let ends = [ends[0]?.tracks, ends[1]?.tracks];
                 let ends = ends.map(|[r, l]| if next < 8 { [r, l] } else { [l, r] });
                 let u = units[next as usize];
-                self.step([place(x, y), place(nx, ny)], u, ends, room)
-            }))?;
-            Some(Onward {
-                node,
-                there,
-                middle,
-                steep,
-            })
+                let (middle, steep) = self.step([place(x, y), place(nx, ny)], u, ends, room)?;
+                Some(Onward {
+                    node,
+                    middle,
+                    steep,
+                })
+            };
+            *lattice.nodes[leaves as usize].onward.insert(step())
+        };
+        let turned = |lattice: &mut Lattice, k: u32| {
+            if lattice.nodes[k as usize].turned.is_empty() {
+                let (x, y, h) = lattice.nodes[k as usize].at;
+                let its = turns[h as usize].iter();
+                lattice.nodes[k as usize].turned = its.map(|&h| lattice.node((x, y, h))).collect();
+            }
+            lattice.nodes[k as usize].turned.clone()
         };
         // Whether there may be a way at all: how low one gets at each place, soil and rungs aside. What is
         // left out only makes more ways possible.
@@ -405,17 +418,21 @@ impl Sought<'_> {
                 let Some(&low) = lowest.get(&k).filter(|low| rank(**low) == at) else {
                     continue;
                 };
-                let (x, y, h) = lattice.nodes[k as usize].at;
+                let (x, y, _) = lattice.nodes[k as usize].at;
                 if [x, y] == goal && low <= self.to[2] + slack + 1e-6 {
                     return true;
                 }
-                for &next in &turns[h as usize] {
-                    let Some(on) = onward(lattice, x, y, next) else {
+                for leaves in turned(lattice, k) {
+                    let Some(on) = onward(lattice, leaves) else {
+                        continue;
+                    };
+                    let (_, _, next) = lattice.nodes[leaves as usize].at;
+                    let Some(there) = lattice.across(on.node, across) else {
                         continue;
                     };
                     let most = self.gradient * length(next) + 1e-9;
                     let over = on.middle.least - 0.05 - 0.5 * most;
-                    let new = (low - most).max(on.there.least - EVEN).max(over);
+                    let new = (low - most).max(there.least - EVEN).max(over);
                     let known = lowest.entry(on.node).or_insert(f64::INFINITY);
                     if new < *known {
                         *known = new;
@@ -439,7 +456,7 @@ impl Sought<'_> {
             lattice.got(k, state, 0.0, (k, state));
             heap.push(Reverse((to_come(from).to_bits(), 0, (0, 0, h, state), k)));
         }
-        while let Some(Reverse((_, bits, (x, y, h, state), k))) = heap.pop() {
+        while let Some(Reverse((_, bits, (x, y, _, state), k))) = heap.pop() {
             let cost = f64::from_bits(bits);
             if cost > lattice.cost(k, state) {
                 continue;
@@ -472,17 +489,25 @@ impl Sought<'_> {
                     cut_short: true,
                 };
             }
-            for &next in &turns[h as usize] {
-                let step = length(next);
-                let Some(on) = onward(&mut lattice, x, y, next) else {
+            let a1 = if state == BARE {
+                0.0
+            } else {
+                self.area(&here, z)
+            };
+            for leaves in turned(&mut lattice, k) {
+                let Some(on) = onward(&mut lattice, leaves) else {
                     continue;
                 };
                 let Onward {
                     node,
-                    there,
                     middle,
                     steep,
                 } = on;
+                let Some(there) = lattice.across(node, across) else {
+                    continue;
+                };
+                let (_, _, next) = lattice.nodes[leaves as usize].at;
+                let step = length(next);
                 let (nx, ny, _) = lattice.nodes[node as usize].at;
                 let p = place(nx, ny);
                 let most = self.gradient * step + 1e-9;
@@ -493,16 +518,17 @@ impl Sought<'_> {
                     .map(Some)
                     .chain([bare.then_some(BARE)]);
                 let to_come = to_come(p);
-                let a1 = if state == BARE {
-                    0.0
-                } else {
-                    self.area(&here, z)
-                };
+                let no_less = cost + step * (a1 / 6.0 + LENGTH);
                 for state2 in rungs.flatten() {
                     let z2 = height(state2, &there);
                     let zm = 0.5 * (z + z2);
                     let on_ground = state == BARE && state2 == BARE;
                     if zm < middle.least - 0.05 || (on_ground && steep) {
+                        continue;
+                    }
+                    // Whatever the soil further on, it is not better than what is known.
+                    let known = lattice.cost(node, state2);
+                    if no_less >= known {
                         continue;
                     }
                     let a2 = if state2 == BARE {
@@ -517,7 +543,7 @@ impl Sought<'_> {
                     };
                     let new = cost + step * ((a1 + 4.0 * am + a2) / 6.0 + LENGTH);
                     let least = new + to_come;
-                    if least <= limit && new < lattice.cost(node, state2) - 1e-12 {
+                    if least <= limit && new < known - 1e-12 {
                         lattice.got(node, state2, new, (k, state));
                         let key = (nx, ny, next, state2);
                         heap.push(Reverse((least.to_bits(), new.to_bits(), key, node)));
