@@ -8,7 +8,7 @@ use smallvec::SmallVec;
 use crate::terrain::predicates::{P2, cross};
 use crate::terrain::{Plane, Span};
 
-use super::measure::{HAIR, on_or_left};
+use super::measure::HAIR;
 use super::mosaic::Mosaic;
 
 /// What lies so far from a square cannot matter to it: more than hairs and what rounds.
@@ -42,16 +42,18 @@ struct Part {
     edges: SmallVec<[Edge; 2]>,
 }
 
-/// From `a` on by `along`, the piece on its left.
+/// An edge with the piece on its left: what lies so far to the left of it is this times the place, and this.
 struct Edge {
-    a: P2,
-    along: P2,
+    left: P2,
+    off: f64,
 }
 
 impl Part {
-    fn holds(&self, p: P2) -> bool {
-        let left = |e: &Edge| on_or_left(e.along, [p[0] - e.a[0], p[1] - e.a[1]]);
-        self.span.holds(p) && self.edges.iter().all(left)
+    /// How far inside of its edges a place is at least; less than nothing outside.
+    fn inside(&self, p: P2) -> f64 {
+        let each = self.edges.iter();
+        let inside = each.map(|e| e.left[0] * p[0] + e.left[1] * p[1] + e.off);
+        inside.fold(f64::INFINITY, f64::min)
     }
 }
 
@@ -85,8 +87,19 @@ impl<'a> Relief<'a> {
         match self.squares[y * self.columns + x].get_or_init(|| self.square(x, y)) {
             Square::Whole(plane) => Some(plane.at(p)),
             Square::Parts(parts) => {
-                let found = parts.iter().filter(|part| part.holds(p));
-                found.map(|part| part.plane.at(p)).min_by(f64::total_cmp)
+                let mut lowest: Option<f64> = None;
+                for part in parts {
+                    let inside = part.inside(p);
+                    if inside > APART {
+                        return Some(part.plane.at(p));
+                    }
+                    // On its edge, and not past a sharp corner.
+                    if inside >= -HAIR && part.span.holds(p) {
+                        let z = part.plane.at(p);
+                        lowest = Some(lowest.map_or(z, |l| l.min(z)));
+                    }
+                }
+                lowest
             }
         }
     }
@@ -133,8 +146,10 @@ impl<'a> Relief<'a> {
                 let sure = APART * (length + APART);
                 let sides = ends.map(|p| cross(a, b, p));
                 meets &= sides.iter().any(|s| *s >= -sure);
-                if sides.iter().any(|s| *s < sure) {
-                    edges.push(Edge { a, along });
+                if sides.iter().any(|s| *s < sure) && length > 0.0 {
+                    let left = [-along[1] / length, along[0] / length];
+                    let off = -(left[0] * a[0] + left[1] * a[1]);
+                    edges.push(Edge { left, off });
                 }
             }
             if meets {

@@ -53,9 +53,7 @@ pub const LENGTH: f64 = 2e-2;
 pub const STEP: f64 = 0.3;
 /// Room beside the lattice's line, m: more is tried where the line made of less comes too near something.
 pub const ROOM: [f64; 3] = [0.0, 0.1, 0.3];
-/// Square, heading, and height as a rung of the ladder or [`BARE`].
-type State = (i32, i32, u8, i32);
-/// Cost so far, and the state before: its node and height.
+/// Cost so far, and the state before: its node, and its height as a rung of the ladder or [`BARE`].
 type Got = (f64, (u32, i32));
 /// So many states at most: some seconds.
 pub const MOST: usize = 3_000_000;
@@ -311,7 +309,7 @@ impl Sought<'_> {
         let slack = 0.5 * rung;
         let mut lattice = Lattice::default();
         // By cost so far and the least that is still to come: the way straight there, without soil.
-        let mut heap: BinaryHeap<Reverse<(u64, u64, State, u32)>> = BinaryHeap::new();
+        let mut heap: BinaryHeap<Reverse<(u64, u64, u32, i32)>> = BinaryHeap::new();
         let to_come = |p: P2| LENGTH * dist(p, to);
         let turned = |x: f64, y: f64| [along[0] * x - along[1] * y, along[1] * x + along[0] * y];
         let unit = |h: u8| {
@@ -454,9 +452,9 @@ impl Sought<'_> {
                 (self.from[2].max(a.least) / rung).round() as i32
             };
             lattice.got(k, state, 0.0, (k, state));
-            heap.push(Reverse((to_come(from).to_bits(), 0, (0, 0, h, state), k)));
+            heap.push(Reverse((to_come(from).to_bits(), 0, k, state)));
         }
-        while let Some(Reverse((_, bits, (x, y, _, state), k))) = heap.pop() {
+        while let Some(Reverse((_, bits, k, state))) = heap.pop() {
             let cost = f64::from_bits(bits);
             if cost > lattice.cost(k, state) {
                 continue;
@@ -465,6 +463,7 @@ impl Sought<'_> {
                 continue;
             };
             let z = height(state, &here);
+            let (x, y, _) = lattice.nodes[k as usize].at;
             if [x, y] == goal && (z - self.to[2]).abs() <= slack {
                 let line = lattice.way((k, state));
                 let line = line.into_iter().map(|(x, y)| place(x, y));
@@ -545,8 +544,7 @@ impl Sought<'_> {
                     let least = new + to_come;
                     if least <= limit && new < known - 1e-12 {
                         lattice.got(node, state2, new, (k, state));
-                        let key = (nx, ny, next, state2);
-                        heap.push(Reverse((least.to_bits(), new.to_bits(), key, node)));
+                        heap.push(Reverse((least.to_bits(), new.to_bits(), node, state2)));
                     }
                 }
             }
