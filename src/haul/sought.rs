@@ -100,32 +100,33 @@ pub struct Searched {
 struct Lattice {
     number: FxHashMap<(i32, i32, u8), u32>,
     nodes: Vec<Node>,
-    /// Ground across each place, the same forwards and backwards.
-    across: FxHashMap<(i32, i32, u8), Option<Across>>,
+    /// By square and one of the first eight headings.
+    sections: FxHashMap<(i32, i32, u8), u32>,
+    section: Vec<Section>,
     states: usize,
+}
+
+/// A square and two opposite headings: the ground is the same forwards and backwards.
+#[derive(Default)]
+struct Section {
+    across: Option<Option<Across>>,
+    /// Of the step in the first of the headings, ground in the middle, and whether a wheel would climb too
+    /// steeply over the ground as it lies.
+    step: Option<Option<(Across, bool)>>,
 }
 
 /// A square and a heading.
 struct Node {
     at: (i32, i32, u8),
-    across: Option<Option<Across>>,
+    section: u32,
     /// The same square with each heading that can be turned into, once asked for.
     turned: SmallVec<[u32; 5]>,
-    /// The step onward in this heading, once looked at.
-    onward: Option<Option<Onward>>,
+    /// Where the step onward in this heading leads, once asked for.
+    onward: Option<u32>,
     bare: Got,
     /// From this rung of the ladder up.
     lowest: i32,
     rungs: VecDeque<Got>,
-}
-
-/// The step onward from a node: where it leads, ground in the middle, and whether a wheel would climb too
-/// steeply over the ground as it lies.
-#[derive(Clone, Copy)]
-struct Onward {
-    node: u32,
-    middle: Across,
-    steep: bool,
 }
 
 /// Orders as the figure does.
@@ -142,10 +143,15 @@ const NOWHERE: Got = (f64::INFINITY, (0, 0));
 
 impl Lattice {
     fn node(&mut self, at: (i32, i32, u8)) -> u32 {
+        let (x, y, h) = at;
         *self.number.entry(at).or_insert_with(|| {
+            let section = self.sections.entry((x, y, h % 8)).or_insert_with(|| {
+                self.section.push(Section::default());
+                self.section.len() as u32 - 1
+            });
             self.nodes.push(Node {
                 at,
-                across: None,
+                section: *section,
                 turned: SmallVec::new(),
                 onward: None,
                 bare: NOWHERE,
@@ -156,13 +162,23 @@ impl Lattice {
         })
     }
 
+    /// Where the step onward from a node leads.
+    fn onward(&mut self, k: u32) -> u32 {
+        if let Some(known) = self.nodes[k as usize].onward {
+            return known;
+        }
+        let (x, y, h) = self.nodes[k as usize].at;
+        let (dx, dy) = HEADINGS[h as usize];
+        let to = self.node((x + dx, y + dy, h));
+        self.nodes[k as usize].onward = Some(to);
+        to
+    }
+
     fn across(&mut self, k: u32, ask: impl Fn(i32, i32, u8) -> Option<Across>) -> Option<Across> {
-        let node = &mut self.nodes[k as usize];
-        *node.across.get_or_insert_with(|| {
-            let (x, y, h) = node.at;
-            let known = self.across.entry((x, y, h % 8));
-            *known.or_insert_with(|| ask(x, y, h))
-        })
+        let Node { at, section, .. } = self.nodes[k as usize];
+        let (x, y, h) = at;
+        let its = &mut self.section[section as usize].across;
+        *its.get_or_insert_with(|| ask(x, y, h))
     }
 
     /// Least cost known of a state.
@@ -367,28 +383,23 @@ impl Sought<'_> {
         // No ramp needs to stand higher than its ends and all ground: held down to that, none gets steeper.
         let cap = self.ground.highest().max(self.from[2]).max(self.to[2]) + slack;
         let cap = (cap / rung).ceil() as i32 + 1;
-        let onward = |lattice: &mut Lattice, leaves: u32| {
-            if let Some(known) = lattice.nodes[leaves as usize].onward {
+        // The step from one node on to another, both in the same heading.
+        let step = |lattice: &mut Lattice, from: u32, to: u32| {
+            let (_, _, h) = lattice.nodes[from as usize].at;
+            let (a, b) = if h < 8 { (from, to) } else { (to, from) };
+            let section = lattice.nodes[a as usize].section as usize;
+            if let Some(known) = lattice.section[section].step {
                 return known;
             }
-            let (x, y, next) = lattice.nodes[leaves as usize].at;
-            let (sx, sy) = HEADINGS[next as usize];
-            let (nx, ny) = (x + sx, y + sy);
-            let node = lattice.node((nx, ny, next));
-            let ends = [leaves, node].map(|k| lattice.across(k, across));
+            let [first, last] = [a, b].map(|k| lattice.across(k, across));
             let step = || {
-                // What is known of both ends was looked at in one of the first eight headings.
-                let ends = [ends[0]?.tracks, ends[1]?.tracks];
-                let ends = ends.map(|[r, l]| if next < 8 { [r, l] } else { [l, r] });
-                let u = units[next as usize];
-                let (middle, steep) = self.step([place(x, y), place(nx, ny)], u, ends, room)?;
-                Some(Onward {
-                    node,
-                    middle,
-                    steep,
-                })
+                let at = [a, b].map(|k| lattice.nodes[k as usize].at);
+                let ends = [first?.tracks, last?.tracks];
+                let u = units[h as usize % 8];
+                self.step(at.map(|(x, y, _)| place(x, y)), u, ends, room)
             };
-            *lattice.nodes[leaves as usize].onward.insert(step())
+            let step = step();
+            *lattice.section[section].step.insert(step)
         };
         let turned = |lattice: &mut Lattice, k: u32| {
             if lattice.nodes[k as usize].turned.is_empty() {
@@ -421,20 +432,21 @@ impl Sought<'_> {
                     return true;
                 }
                 for leaves in turned(lattice, k) {
-                    let Some(on) = onward(lattice, leaves) else {
+                    let to = lattice.onward(leaves);
+                    let (_, _, next) = lattice.nodes[to as usize].at;
+                    let Some(there) = lattice.across(to, across) else {
                         continue;
                     };
-                    let (_, _, next) = lattice.nodes[leaves as usize].at;
-                    let Some(there) = lattice.across(on.node, across) else {
+                    let Some((middle, _)) = step(lattice, leaves, to) else {
                         continue;
                     };
                     let most = self.gradient * length(next) + 1e-9;
-                    let over = on.middle.least - 0.05 - 0.5 * most;
+                    let over = middle.least - 0.05 - 0.5 * most;
                     let new = (low - most).max(there.least - EVEN).max(over);
-                    let known = lowest.entry(on.node).or_insert(f64::INFINITY);
+                    let known = lowest.entry(to).or_insert(f64::INFINITY);
                     if new < *known {
                         *known = new;
-                        heap.push(Reverse((rank(new), on.node)));
+                        heap.push(Reverse((rank(new), to)));
                     }
                 }
             }
@@ -494,22 +506,17 @@ impl Sought<'_> {
                 self.area(&here, z)
             };
             for leaves in turned(&mut lattice, k) {
-                let Some(on) = onward(&mut lattice, leaves) else {
-                    continue;
-                };
-                let Onward {
-                    node,
-                    middle,
-                    steep,
-                } = on;
+                let node = lattice.onward(leaves);
                 let Some(there) = lattice.across(node, across) else {
                     continue;
                 };
-                let (_, _, next) = lattice.nodes[leaves as usize].at;
-                let step = length(next);
-                let (nx, ny, _) = lattice.nodes[node as usize].at;
+                let Some((middle, steep)) = step(&mut lattice, leaves, node) else {
+                    continue;
+                };
+                let (nx, ny, next) = lattice.nodes[node as usize].at;
+                let run = length(next);
                 let p = place(nx, ny);
-                let most = self.gradient * step + 1e-9;
+                let most = self.gradient * run + 1e-9;
                 let low = ((z - most).max(there.least) / rung).ceil() as i32;
                 let high = (((z + most) / rung).floor() as i32).min(cap);
                 let bare = there.least <= there.middle + EVEN && (there.middle - z).abs() <= most;
@@ -517,7 +524,7 @@ impl Sought<'_> {
                     .map(Some)
                     .chain([bare.then_some(BARE)]);
                 let to_come = to_come(p);
-                let no_less = cost + step * (a1 / 6.0 + LENGTH);
+                let no_less = cost + run * (a1 / 6.0 + LENGTH);
                 for state2 in rungs.flatten() {
                     let z2 = height(state2, &there);
                     let zm = 0.5 * (z + z2);
@@ -540,7 +547,7 @@ impl Sought<'_> {
                     } else {
                         self.area(&middle, zm)
                     };
-                    let new = cost + step * ((a1 + 4.0 * am + a2) / 6.0 + LENGTH);
+                    let new = cost + run * ((a1 + 4.0 * am + a2) / 6.0 + LENGTH);
                     let least = new + to_come;
                     if least <= limit && new < known - 1e-12 {
                         lattice.got(node, state2, new, (k, state));
