@@ -329,6 +329,30 @@ fn assembled_edge_to_edge_beside_a_sliver() {
     whole(&m, &assemble(&m), false);
 }
 
+/// Three corners of this basin's side lie some micrometres from each other: where corners so far apart were
+/// made one, two of them became one for one triangle and stayed two for its neighbour.
+#[test]
+fn assembled_edge_to_edge_beside_corners_hardly_apart() {
+    let radii = [
+        3.8111194325341824,
+        2.888265672791671,
+        3.5871544751991906,
+        2.3795986162266,
+        1.306523917187302,
+    ];
+    let site = Site {
+        at: [13.0, 5.0],
+        radii: radii.to_vec(),
+        turn: 0.0,
+    };
+    let mut m = Mosaic::new(yard(Shape::Level, 106, 11));
+    run(
+        &mut m,
+        &[Work::Basin(site, 8.67613363442491, 0.39451311059133304)],
+    );
+    whole(&m, &assemble(&m), false);
+}
+
 fn shape() -> impl Strategy<Value = Shape> {
     prop_oneof![Just(Shape::Level), Just(Shape::Tilted), Just(Shape::Rough)]
 }

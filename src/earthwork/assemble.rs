@@ -12,8 +12,10 @@ use crate::terrain::{GROUND, Maker, Plane, Span, Surface};
 
 use super::mosaic::{Fate, Mosaic};
 
-/// Corners nearer than this in plan (metres) are the same corner.
-pub const WELD: f64 = 1e-6;
+/// Corners nearer than this in plan (metres) are the same corner. Some times what rounds where works cut
+/// each other at small angles, and as little more as can be: of corners that are really some welds apart,
+/// one may be made one with another for one piece and not for its neighbour.
+pub const WELD: f64 = 1e-8;
 /// Elevations nearer than this (metres) at one corner are the same point.
 const WELD_HEIGHT: f64 = 1e-5;
 
@@ -203,8 +205,8 @@ impl Near {
         }
         let mut found: SmallVec<[(f64, u32); 8]> = SmallVec::new();
         let (k0, k1) = (
-            self.column(p[0].min(q[0]) - WELD),
-            self.column(p[0].max(q[0]) + WELD),
+            self.column(p[0].min(q[0]) - 2.0 * WELD),
+            self.column(p[0].max(q[0]) + 2.0 * WELD),
         );
         for kx in k0..=k1 {
             // The stretch of the edge inside this column of cells gives the rows to look at.

@@ -262,7 +262,11 @@ impl Field {
             let [a, b, c] = surface.corners(t);
             let span = Span::of([a, b, c].map(|p| [p[0], p[1]])).grown(HAIR);
             // Squares whose middles lie in its box.
-            let first = |k: usize| ((span.low[k] - self.low[k]) / self.side - 0.5).ceil().max(0.0);
+            let first = |k: usize| {
+                ((span.low[k] - self.low[k]) / self.side - 0.5)
+                    .ceil()
+                    .max(0.0)
+            };
             let last = |k: usize, n: usize| {
                 let l = (span.high[k] - self.low[k]) / self.side - 0.5;
                 (l.floor() + 1.0).clamp(0.0, n as f64)
@@ -278,9 +282,9 @@ impl Field {
             for row in first(1) as usize..last(1, self.rows) as usize {
                 for k in columns.clone().map(|column| row * self.columns + column) {
                     let p = self.middle(k);
-                    let inside = edges.iter().all(|(u, d, least)| {
-                        d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]) >= *least
-                    });
+                    let inside = edges
+                        .iter()
+                        .all(|(u, d, least)| d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]) >= *least);
                     let lower = |z: f64| !(z >= out[k].0);
                     if let Some(z) = inside.then(|| plane.at(p)).filter(|z| lower(*z)) {
                         out[k] = (z, t as u32);

@@ -88,9 +88,10 @@ impl<'a> Map<'a> {
         // what squares make of an edge.
         let steepest = (1.15 * limit).powi(2);
         let least = field.squares(half).powi(2).ceil() as u32;
-        let gentle = room.iter().zip(steep).map(|(room, steep)| {
-            (*room >= least) & (*steep <= steepest)
-        });
+        let gentle = room
+            .iter()
+            .zip(steep)
+            .map(|(room, steep)| (*room >= least) & (*steep <= steepest));
         let there = ground.open.iter().zip(&ground.z);
         let pass: Vec<bool> = there
             .zip(gentle)
