@@ -280,6 +280,31 @@ fn a_step_needs_the_wedge() {
     assert!(found.saving_m3.expect("own ramp") > 0.0);
 }
 
+/// A ramp sought to another height than the own one ends at is another errand: no saving is told.
+#[test]
+fn a_ramp_to_another_height_spares_nothing() {
+    let sought = |level: &str| {
+        let rest = format!("haul: (ramp: (to_level: {level})), {RAMP}");
+        let (_, h) = haul(&yard(|x, _| 0.05 * x, &rest));
+        h.found.expect("a ramp")
+    };
+    let own = sought("1.25").saving_m3.expect("the same ends");
+    assert!(own.abs() < 1e-6, "{own}");
+    assert!(sought("1.3").saving_m3.is_some(), "a hand higher");
+    // Made coarsely better, the straight line turns round behind its own end, where it cannot be built:
+    // the last line that can be is taken. A wedge 5 m long that ends 0.75 m over the ground.
+    let higher = sought("2.0");
+    let soil = higher.found.compacted_m3;
+    let (w, b, h, gains) = (2.0, 1.5, 0.75, 0.15);
+    let wedge = (0.5 * w * h * h + b * h * h * h / 3.0) / gains;
+    assert!(
+        (0.9..1.6).contains(&(soil / wedge)),
+        "{soil} against {wedge}"
+    );
+    assert_eq!(higher.saving_m3, None);
+    assert_eq!(higher.own, None);
+}
+
 /// Two banks of 1 m: left of y = 10 both stand at x = 12 and x = 13, so that one ramp must climb 2 m; to the
 /// right the second bank stands 8 m further, with a bench between: two small wedges, half the soil.
 #[test]

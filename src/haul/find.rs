@@ -159,11 +159,15 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
     haulage
 }
 
-/// Whether two lines begin and end at the same places in plan, or so near to them.
+/// Ends whose elevations differ by more (m) are not the same.
+const AS_HIGH: f64 = 0.1;
+
+/// Whether two lines begin and end at the same places, or in plan so near to them.
 fn same_ends(a: &[[f64; 3]], b: &[[f64; 3]], near: f64) -> bool {
     let close = |p: Option<&[f64; 3]>, q: Option<&[f64; 3]>| {
-        p.zip(q)
-            .is_some_and(|(p, q)| (p[0] - q[0]).hypot(p[1] - q[1]) <= near)
+        p.zip(q).is_some_and(|(p, q)| {
+            (p[0] - q[0]).hypot(p[1] - q[1]) <= near && (p[2] - q[2]).abs() <= AS_HIGH
+        })
     };
     close(a.first(), b.first()) && close(a.last(), b.last())
 }

@@ -571,11 +571,13 @@ pub fn few_stakes(course: &Course, gradient: f64) -> Option<Course> {
     };
     for (&k, &z) in kept.iter().zip(&z) {
         let [x, y, was] = course.line[k];
-        let ends = k == 0 || k + 1 == n || course.bare[k - 1] || course.bare[k];
-        if ends && z > was + THIN {
+        let given = k == 0 || k + 1 == n;
+        let ends = given || course.bare[k - 1] || course.bare[k];
+        // Where wheels come onto it from the ground, no more than they do not feel.
+        if ends && z > was + if given { THIN } else { FELT } {
             return None;
         }
-        out.line.push([x, y, if ends { was } else { z }]);
+        out.line.push([x, y, if given { was } else { z }]);
         if k + 1 < n {
             out.bare.push(course.bare[k]);
             out.bends.push(course.bends[k]);
@@ -602,13 +604,13 @@ fn turned(course: &Course, from: usize, to: usize, kept: &mut Vec<usize>) {
     if course.bare[from] {
         return;
     }
-    let meets_bare =
-        |k: usize| k == 0 || k + 1 == course.line.len() || course.bare[k - 1] || course.bare[k];
-    let high = if meets_bare(from) || meets_bare(to) {
-        THIN
-    } else {
-        GRADED
+    let high = |k: usize| match k {
+        0 => THIN,
+        _ if k + 1 == course.line.len() => THIN,
+        _ if course.bare[k - 1] || course.bare[k] => 0.9 * FELT,
+        _ => GRADED,
     };
+    let high = high(from).min(high(to));
     let weighed = off(course, from, to).map(|(k, over)| {
         let allowed = if over > 0.0 { high } else { GRADED };
         (k, over.abs() / allowed)

@@ -573,6 +573,7 @@ impl Sought<'_> {
 
     fn improved(&self, line: &[P2], room: f64) -> Option<Improved> {
         let mut line = line.to_vec();
+        let mut ways = vec![line.clone()];
         let seen = RefCell::default();
         let look = Look {
             finer: 1,
@@ -587,6 +588,7 @@ impl Sought<'_> {
                 let less = cost - 1e-5;
                 let traced = self.traced(&new, &look);
                 if let Some(v) = traced.and_then(|t| self.cheaper(&t, &CARE[0], less)) {
+                    ways.push(new.clone());
                     (*line, cost, *better) = (new, v, true);
                 }
             };
@@ -627,13 +629,26 @@ impl Sought<'_> {
                 }
             }
         }
-        let traced = self.traced(&line, &CLOSELY)?;
-        let (course, cost) = self.course(&traced, &CARE[0])?;
-        Some(Improved {
-            line,
-            traced,
-            course,
-            cost,
-        })
+        // Where what was looked at coarsely cannot be, one of the lines on the way to it may: the last, the
+        // one before it, and then in longer and longer steps back to what was given.
+        let mut back = 0;
+        loop {
+            let line = ways.len() - 1 - back;
+            let line = std::mem::take(&mut ways[line]);
+            let traced = self.traced(&line, &CLOSELY);
+            let made = traced.and_then(|t| Some((self.course(&t, &CARE[0])?, t)));
+            if let Some(((course, cost), traced)) = made {
+                return Some(Improved {
+                    line,
+                    traced,
+                    course,
+                    cost,
+                });
+            }
+            if back + 1 >= ways.len() {
+                return None;
+            }
+            back = (2 * back + 1).min(ways.len() - 1);
+        }
     }
 }

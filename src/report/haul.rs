@@ -407,7 +407,8 @@ fn ramp_found(out: &mut String, f: &RampFound, others: bool, m: Measure, width: 
         };
         line(out, "Saving", &says, width);
     } else if others {
-        let says = "not told: the ramps of the design run between other ends";
+        let says =
+            "not told: the ramps of the design run between other ends, or end at other heights";
         line(out, "Saving", says, width);
     }
     out.push('\n');
