@@ -285,8 +285,9 @@ impl Field {
                     let inside = edges
                         .iter()
                         .all(|(u, d, least)| d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]) >= *least);
-                    let lower = |z: f64| !(z >= out[k].0);
-                    if let Some(z) = inside.then(|| plane.at(p)).filter(|z| lower(*z)) {
+                    let its = out[k].0;
+                    let z = inside.then(|| plane.at(p));
+                    if let Some(z) = z.filter(|z| its.is_nan() || *z < its) {
                         out[k] = (z, t as u32);
                     }
                 }
@@ -497,5 +498,147 @@ impl Field {
         } else {
             f64::NAN
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::terrain::Probe;
+
+    fn field(columns: usize, rows: usize) -> Field {
+        Field {
+            low: [1.0, -2.0],
+            side: 0.5,
+            columns,
+            rows,
+            existing: Vec::new(),
+            dug: Vec::new(),
+            made: Vec::new(),
+            features: Vec::new(),
+            closed: Vec::new(),
+            walls: Vec::new(),
+            ramps: Vec::new(),
+        }
+    }
+
+    /// From 0 to 1, always the same.
+    fn chance(seed: u64) -> impl FnMut() -> f64 {
+        let mut state = seed;
+        move || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1u64 << 53) as f64
+        }
+    }
+
+    /// Of every square the nearest closed one, found by looking at all of them.
+    #[test]
+    fn room_is_that_to_the_nearest_closed_square() {
+        let mut chance = chance(1);
+        for (columns, rows, closed) in [(23, 17, 0.03), (1, 9, 0.2), (12, 1, 0.2), (8, 8, 0.0)] {
+            let f = field(columns, rows);
+            let open: Vec<bool> = (0..columns * rows).map(|_| chance() >= closed).collect();
+            for most in 1..7 {
+                let room = f.room(&open, most);
+                for (k, room) in room.iter().enumerate() {
+                    let apart = |j: usize| {
+                        let dx = (k % columns).abs_diff(j % columns);
+                        let dy = (k / columns).abs_diff(j / columns);
+                        (dx * dx + dy * dy) as u32
+                    };
+                    let shut = (0..open.len()).filter(|&j| !open[j]).map(apart);
+                    let nearest = shut.min().unwrap_or(u32::MAX);
+                    if nearest < most * most {
+                        assert_eq!(*room, nearest, "square {k} of {columns} by {rows}");
+                    } else {
+                        assert!(*room >= most * most, "square {k}: {room}");
+                    }
+                }
+            }
+        }
+        // 0.6 m to both sides needs a middle 0.85 m off, 1.7 squares.
+        assert!((field(1, 1).squares(0.6) - 1.7).abs() < 1e-12);
+    }
+
+    /// Over a plane with a hole, its own slope wherever both neighbours are there.
+    #[test]
+    fn steepness_is_that_of_the_plane() {
+        let f = field(9, 6);
+        let mut z: Vec<f64> = (0..54)
+            .map(|k| f.middle(k))
+            .map(|p| 0.3 * p[0] - 0.4 * p[1])
+            .collect();
+        let steep = f.steep(&z);
+        assert!(steep.iter().all(|s| (s - 0.25).abs() < 1e-12), "{steep:?}");
+        z[9 * 2 + 4] = f64::NAN;
+        let steep = f.steep(&z);
+        // Beside the hole only what is across from it counts.
+        for (k, left) in [
+            (9 * 2 + 3, 0.16),
+            (9 * 2 + 5, 0.16),
+            (9 + 4, 0.09),
+            (9 * 3 + 4, 0.09),
+        ] {
+            assert!((steep[k] - left).abs() < 1e-12, "square {k}: {}", steep[k]);
+        }
+        assert!((steep[0] - 0.25).abs() < 1e-12);
+        // A single row, a single column, a single square.
+        assert_eq!(field(1, 1).steep(&[5.0]), [0.0]);
+        let row = field(3, 1).steep(&[0.0, 0.5, 2.0]);
+        assert_eq!(row, [1.0, 4.0, 9.0]);
+        let column = field(1, 3).steep(&[0.0, 0.5, 2.0]);
+        assert_eq!(column, [1.0, 4.0, 9.0]);
+    }
+
+    /// Laid over the squares triangle by triangle, a surface stands where asking at each middle says, on
+    /// edges, corners and an upright face too, and is nowhere where there is none.
+    #[test]
+    fn middles_are_as_asked_for() {
+        let f = field(24, 18);
+        let mut chance = chance(7);
+        let mut surface = Surface::default();
+        let mut add = |corners: [[f64; 3]; 3]| {
+            let n = surface.points.len() as u32;
+            surface.points.extend(corners);
+            surface.triangles.push([n, n + 1, n + 2]);
+            surface.made_by.push(0);
+        };
+        // A sheet of squares, each in two; corners of every other one on middles of the field's.
+        for i in 0..6 {
+            for j in 0..5 {
+                let at = |x: usize, y: usize| {
+                    [
+                        1.25 + 1.5 * x as f64,
+                        -1.75 + 1.5 * y as f64,
+                        (x * y) as f64,
+                    ]
+                };
+                let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+                add([a, b, c]);
+                add([a, c, d]);
+            }
+        }
+        // A step: the same edge again, higher.
+        add([[10.25, -1.75, 9.0], [12.0, -1.0, 9.0], [10.25, 1.0, 9.0]]);
+        for _ in 0..40 {
+            let mut at = || [1.0 + 12.0 * chance(), -2.0 + 9.0 * chance(), chance()];
+            let [a, b, c] = [at(), at(), at()];
+            let left = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+            add(if left > 0.0 { [a, b, c] } else { [a, c, b] });
+        }
+        let probe = Probe::new(&surface);
+        let mut none = 0;
+        for (k, (z, _)) in f.middles(&surface).into_iter().enumerate() {
+            match probe.elevation(f.middle(k)) {
+                Some((asked, _)) => assert!((z - asked).abs() < 1e-12, "square {k}: {z}, {asked}"),
+                None => {
+                    none += 1;
+                    assert!(z.is_nan(), "square {k}: {z}");
+                }
+            }
+        }
+        assert!((10..400).contains(&none), "{none}");
     }
 }
