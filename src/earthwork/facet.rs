@@ -235,8 +235,9 @@ pub fn sides_rounded(
             e.gradient[1] - other.gradient[1],
         ];
         let mut r = [-d[1], d[0]];
-        let out = r[0] * (e.normal[0] + other.normal[0]) + r[1] * (e.normal[1] + other.normal[1]);
-        if out < 0.0 {
+        // Away from the corner both slopes get nearer to the limit, however steep the edges climb.
+        let gained = sign * (e.gradient[0] * r[0] + e.gradient[1] * r[1]);
+        if gained < 0.0 {
             r = [-r[0], -r[1]];
         }
         let away = r[0] * e.normal[0] + r[1] * e.normal[1];

@@ -298,6 +298,11 @@ impl Search<'_> {
             MarkKind::Tree => Some(here(&m.line)).filter(|r| !ends.iter().any(|p| in_ring(r, *p))),
             _ => None,
         });
+        // Nobody drives over a trunk.
+        let trunks = job.site.trees.iter().filter_map(|tree| {
+            let at = yard.place(&tree.at).ok()?;
+            Some(crate::guards::circle(at, 0.5 * tree.trunk))
+        });
         let standing = plan.solids.iter().filter(|s| !s.new);
         // A pile as it is at its largest: who builds the ramp need not know when it is.
         let piles = plan.piles.iter().map(|pile| here(&pile.edge()));
@@ -305,6 +310,7 @@ impl Search<'_> {
         let closed: Vec<(Span, Vec<P2>)> = marks
             .chain(standing.map(|s| here(&s.footprint)))
             .chain(piles)
+            .chain(trunks)
             .map(|ring| (Span::of(ring.iter().copied()), ring))
             .collect();
         let later = later(job, plan, &like.name);

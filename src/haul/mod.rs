@@ -41,9 +41,9 @@ pub fn carried(job: &Job, plan: &Plan, places: &[PilePlace]) -> Haulage {
     out
 }
 
-/// Tops of the design's ramps, on the existing ground where they have no profile.
+/// Tops of the design's ramps; where they have no profile, from end to end on the ground as it is when they
+/// are built.
 fn strips(job: &Job, plan: &Plan) -> Vec<field::Strip> {
-    let probe = crate::terrain::Probe::new(&plan.existing);
     let strip = |ramp: &crate::job::Ramp| {
         let line = plan.survey.line(&ramp.line, &job.field_book).ok()?;
         let z: Vec<f64> = if ramp.profile.len() == line.len() {
@@ -52,8 +52,12 @@ fn strips(job: &Job, plan: &Plan) -> Vec<field::Strip> {
                 .map(|h| plan.survey.elevation(h).ok())
                 .collect::<Option<_>>()?
         } else {
-            let end = |p: Option<&[f64; 2]>| p.and_then(|&p| probe.sound(p)).map(|s| s.elevation);
-            let (a, b) = (end(line.first())?, end(line.last())?);
+            let (first, last) = (*line.first()?, *line.last()?);
+            let ends = crate::planning::before(job, plan, &ramp.name, |ground, yard| {
+                let [ox, oy] = yard.origin;
+                [first, last].map(|p| ground.elevation([p[0] - ox, p[1] - oy]))
+            })?;
+            let (a, b) = (ends[0]?, ends[1]?);
             let mut along = vec![0.0];
             for w in line.windows(2) {
                 along.push(along[along.len() - 1] + dist(w[0], w[1]));

@@ -350,6 +350,20 @@ impl Sought<'_> {
             let reach = 0.5 * self.width * (0.5 * turn.abs()).tan();
             if reach > SLIGHT { reach } else { 0.0 }
         };
+        // What is built reaches round the outside of a bend to a corner.
+        let half = 0.5 * self.width + look.room - 1e-6;
+        let cornered = |k: usize| {
+            let (p, u, v) = (line[k], units[k - 1], units[k]);
+            let left = u[0] * v[1] - u[1] * v[0] > 0.0;
+            let side = if left { -half } else { half };
+            let open = (1.0 + u[0] * v[0] + u[1] * v[1]).max(1e-3);
+            let tip = beside(p, [(u[0] + v[0]) / open, (u[1] + v[1]) / open], side);
+            let (a, b) = (beside(p, u, side), beside(p, v, side));
+            self.shut(&if left { [p, a, tip, b] } else { [p, b, tip, a] })
+        };
+        if (1..n - 1).any(|k| bend(k) > 0.0 && cornered(k)) {
+            return None;
+        }
         // As many as there are on a straight line so long, and those beside each bend.
         let length: f64 = line.windows(2).map(|w| dist(w[0], w[1])).sum();
         let room = (length / STEP).ceil() as usize * look.finer + (3 + look.finer) * n;
@@ -390,6 +404,9 @@ impl Sought<'_> {
 
     /// Where a straight is looked at but for its beginning, given how much of it the bends at both ends take.
     fn straight(&self, ends: [P2; 2], u: P2, bends: [f64; 2], look: &Look) -> Option<Rc<[Spot]>> {
+        if !self.free(ends, u, look.room) {
+            return None;
+        }
         let length = dist(ends[0], ends[1]);
         let (from, to) = (bends[0], (length - bends[1]).max(0.0));
         let straight = (to - from).max(0.0);

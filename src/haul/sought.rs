@@ -18,8 +18,8 @@ use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
 use crate::earthwork::Relief;
-use crate::terrain::Span;
 use crate::terrain::line::dist;
+use crate::terrain::{Span, convex};
 use crate::terrain::predicates::{P2, in_ring};
 
 use super::paths::HEADINGS;
@@ -283,13 +283,49 @@ impl Sought<'_> {
         !self.closed.iter().any(shut) && !places.iter().any(|q| (self.kept_clear)(*q))
     }
 
+    /// Whether nothing is in the way between two places straight from each other, however thin.
+    pub fn free(&self, [a, b]: [P2; 2], u: P2, room: f64) -> bool {
+        // What only touches it is not in its way.
+        let half = 0.5 * self.width + room - 1e-6;
+        let strip = [
+            beside(a, u, -half),
+            beside(b, u, -half),
+            beside(b, u, half),
+            beside(a, u, half),
+        ];
+        !self.shut(&strip)
+    }
+
+    /// Whether something closed reaches into a convex outline, counter-clockwise.
+    pub fn shut(&self, outline: &[P2]) -> bool {
+        let span = Span::of(outline.iter().copied());
+        let meets = |ring: &[P2]| {
+            let mut a = ring[ring.len() - 1];
+            let cuts = ring.iter().any(|&b| {
+                let (from, to) = convex::stretch(outline, a, b);
+                a = b;
+                from < to
+            });
+            cuts || in_ring(ring, outline[0])
+        };
+        let closed = self.closed.iter();
+        closed
+            .filter(|(its, ring)| its.meets(&span) && ring.len() > 2)
+            .any(|(_, ring)| meets(ring))
+    }
+
     /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel
     /// would climb it too steeply as it lies; given how high the wheels stand at both ends.
     fn step(&self, [a, b]: [P2; 2], u: P2, ends: [P2; 2], room: f64) -> Option<(Across, bool)> {
         let length = dist(a, b);
         let steps = (length / STEP).ceil().max(1.0) as usize;
         let at = |f: f64| [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])];
-        let free = (1..steps).all(|s| self.clear(at(s as f64 / steps as f64), u, room));
+        let worked = |s: usize| {
+            let p = at(s as f64 / steps as f64);
+            let mut across = ACROSS.iter();
+            across.any(|off| (self.kept_clear)(beside(p, u, off * (self.width + 2.0 * room))))
+        };
+        let free = self.free([a, b], u, room) && !(1..steps).any(worked);
         let middle = free.then(|| self.across(at(0.5), u, room)).flatten()?;
         let most = 0.5 * self.gradient * length + 1e-3;
         let [first, last] = ends;
