@@ -48,7 +48,7 @@ pub fn berm(berm: &Berm, yard: &Yard, ground: &Mosaic) -> Result<Layout, String>
 
 /// A ramp that ends higher over the ground (m) ends in the air: a step that no small machine climbs.
 /// Common practice, no source.
-const IN_THE_AIR: f64 = 0.15;
+pub const IN_THE_AIR: f64 = 0.15;
 
 pub fn ramp(ramp: &Ramp, yard: &Yard, ground: &Mosaic) -> Result<Layout, String> {
     let mut layout = Layout::default();

@@ -5,17 +5,19 @@ use std::time::Instant;
 use rayon::prelude::*;
 
 use crate::design::Yard;
+use crate::design::strip::IN_THE_AIR;
 use crate::earthwork::{Mosaic, Relief};
 use crate::findings::{Finding, Severity};
-use crate::job::{At, Job, Ramp};
+use crate::job::{At, Job, Machine, Ramp};
 use crate::plan::{Haulage, MadeBy, MarkKind, Plan, RampFigures, RampFound};
+use crate::terrain::line::dist;
 use crate::terrain::predicates::{P2, in_ring};
 use crate::terrain::{Probe, Span};
 use crate::units::{FOOT, format_length};
 
-use super::profile::{CARE, few_stakes, thinned};
+use super::profile::{AT_GROUND, CARE, few_stakes, thinned};
 use super::ramp::{Asked, Course, bend_radius, figures};
-use super::sought::{Improved, LENGTH, MOST, ROOM, Sought};
+use super::sought::{self, Improved, LENGTH, MOST, ROOM, Sought};
 
 /// Without a machine: a barrow turns on the spot.
 const GAUGE: f64 = 0.6;
@@ -49,13 +51,16 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
     let mut cut_short = false;
     // A better line is sought for the first ramp that can be built.
     let mut first = true;
+    let ends_given = sought.from.is_some() && sought.to.is_some();
     for ramp in &job.design.ramps {
-        let Some(strip) = strips.iter().find(|s| s.name == ramp.name) else {
+        let strip = strips.iter().find(|s| s.name == ramp.name);
+        // What cannot be built itself may still tell where a better one is to lead.
+        if strip.is_none() && !(first && ends_given) {
             continue;
-        };
+        }
         let asked = crate::planning::before(job, plan, &ramp.name, |ground, yard| {
             let [ox, oy] = yard.origin;
-            let own = Course {
+            let own = strip.map(|strip| Course {
                 line: strip
                     .line
                     .iter()
@@ -64,63 +69,32 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
                 bare: vec![false; strip.line.len().saturating_sub(1)],
                 bends: vec![false; strip.line.len().saturating_sub(1)],
                 fades: false,
-            };
+            });
             let whatever = Asked {
                 gauge,
                 radius,
                 steepest: f64::INFINITY,
             };
             let (own, found) = rayon::join(
-                || figures(&ramp.name, &own, ramp, whatever, yard, ground),
-                || first.then(|| search.find(ramp, Some(&own), yard, ground)),
+                || figures(&ramp.name, own.as_ref()?, ramp, whatever, yard, ground),
+                || first.then(|| search.find(ramp, own.as_ref(), yard, ground)),
             );
             (own, found.unwrap_or_default())
         });
         let Some((own, found)) = asked else { continue };
-        cut_short |= found.cut_short;
-        if let Some(own) = own {
-            let unit = |v: f64| format_length(v, job.unit);
-            if let Some(bend) = own.bend_radius_m.filter(|b| *b < radius - 1e-6) {
-                out.findings.push(Finding::new(
-                    Severity::Warning,
-                    format!("ramp {}", ramp.name),
-                    format!(
-                        "its sharpest bend has room for a radius of {}; the machine turns in {}",
-                        unit(bend),
-                        unit(radius)
-                    ),
-                    "make the legs on both sides of the bend longer, or the bend flatter",
-                ));
-            }
-            if let Some(m) = machine.filter(|m| m.width > ramp.width) {
-                out.findings.push(Finding::new(
-                    Severity::Warning,
-                    format!("ramp {}", ramp.name),
-                    format!(
-                        "is {} wide, {} is {}",
-                        unit(ramp.width),
-                        m.name,
-                        unit(m.width)
-                    ),
-                    "make it wider than the machine, with room on both sides",
-                ));
-            }
+        if let Some(own) = &own {
+            beside(own, ramp, radius, machine, job, out);
             out.ramps.push(own.clone());
-            if let Some(mut found) = found.ramp {
-                let total = |f: &crate::plan::RampFigures| f.compacted_m3 + f.cut_bank_m3;
-                // Between other ends it is another errand: nothing is spared by it.
-                if same_ends(&own.line, &found.found.line, 0.5 * ramp.width) {
-                    found.saving_m3 = Some(total(&own) - total(&found.found));
-                    found.own = Some(own);
-                }
-                out.found = Some(found);
-            } else if first {
-                none(cut_short, out);
-            }
+        } else if !ends_given {
+            continue;
+        }
+        if first {
+            cut_short |= found.cut_short;
+            take(found, own, ramp, out);
             first = false;
         }
     }
-    if job.design.ramps.is_empty() && sought.from.is_some() && sought.to.is_some() {
+    if job.design.ramps.is_empty() && ends_given {
         let like = Ramp {
             name: "ramp".into(),
             line: Vec::new(),
@@ -135,15 +109,19 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
         });
         let found = found.unwrap_or_default();
         cut_short |= found.cut_short;
-        match found.ramp {
-            Some(found) => out.found = Some(found),
-            None => none(cut_short, out),
-        }
+        take(found, None, &like, out);
+    } else if out.ramps.is_empty() && (sought.from.is_some() != sought.to.is_some()) {
+        out.findings.push(Finding::new(
+            Severity::Note,
+            FOUND,
+            "only one of its ends is given, so no line was sought",
+            "give both `from` and `to` in `ramp` of `haul`, or a ramp in the design",
+        ));
     }
     if out.found.is_some() && cut_short {
         out.findings.push(Finding::new(
             Severity::Note,
-            "ramp found",
+            FOUND,
             "the search was cut short: there may be a line that needs less soil",
             CLOSER,
         ));
@@ -158,6 +136,107 @@ pub fn ramps_within(job: &Job, plan: &Plan, most: usize) -> Haulage {
     }
     haulage
 }
+
+/// What the findings about it are called after.
+const FOUND: &str = "ramp found";
+
+/// What the machine asks of a ramp of the design and does not get.
+fn beside(
+    own: &RampFigures,
+    ramp: &Ramp,
+    radius: f64,
+    machine: Option<&Machine>,
+    job: &Job,
+    out: &mut Haulage,
+) {
+    let unit = |v: f64| format_length(v, job.unit);
+    let place = format!("ramp {}", ramp.name);
+    if let Some(bend) = own.bend_radius_m.filter(|b| *b < radius - 1e-6) {
+        out.findings.push(Finding::new(
+            Severity::Warning,
+            place.clone(),
+            format!(
+                "its sharpest bend has room for a radius of {}; the machine turns in {}",
+                unit(bend),
+                unit(radius)
+            ),
+            "make the legs on both sides of the bend longer, or the bend flatter",
+        ));
+    }
+    let narrow = machine.and_then(|m| too_narrow(place, ramp.width, m, job));
+    out.findings.extend(narrow);
+}
+
+fn too_narrow(place: String, width: f64, machine: &Machine, job: &Job) -> Option<Finding> {
+    let unit = |v: f64| format_length(v, job.unit);
+    (machine.width > width).then(|| {
+        Finding::new(
+            Severity::Warning,
+            place,
+            format!(
+                "is {} wide, {} is {}",
+                unit(width),
+                machine.name,
+                unit(machine.width)
+            ),
+            "make it wider than the machine, with room on both sides",
+        )
+    })
+}
+
+/// What a search came to, beside the ramp of the design.
+fn take(found: Found, own: Option<RampFigures>, ramp: &Ramp, out: &mut Haulage) {
+    out.findings.extend(found.findings);
+    let Some(mut ramp_found) = found.ramp else {
+        let (what, remedy) = found.why.unwrap_or(if found.cut_short {
+            (
+                "the search was cut short before any line was found; there may be one",
+                CLOSER,
+            )
+        } else {
+            (
+                "no line between the two places was found that keeps gradient, width and turning radius on the surveyed ground",
+                "give `ramp` of `haul` other ends, a steeper gradient, a smaller radius or less width, level the ground there first, or draw a line as a ramp of the design: it is tried as well",
+            )
+        });
+        out.findings
+            .push(Finding::new(Severity::Note, FOUND, what, remedy));
+        return;
+    };
+    if let Some(own) = own {
+        let total = |f: &RampFigures| f.compacted_m3 + f.cut_bank_m3;
+        let its = &ramp_found.found;
+        let saving = total(&own) - total(its);
+        let unlike = |a: f64, b: f64| (a - b).abs() > 1e-9;
+        let why = if !same_ends(&own.line, &its.line, 0.5 * ramp.width) {
+            // Between other ends it is another errand: nothing is spared by it.
+            "the ramps of the design run between other ends, or end at other heights".into()
+        } else if unlike(its.width_m, own.width_m)
+            || unlike(its.gradient_allowed, own.gradient_allowed)
+        {
+            format!(
+                "another width or gradient is asked for than that of {}",
+                own.name
+            )
+        } else if saving <= 0.0 && own.track_gradient_max > own.gradient_allowed + OVER {
+            format!(
+                "{} is steeper in its wheel tracks than it may be, so it is none to compare with",
+                own.name
+            )
+        } else {
+            String::new()
+        };
+        if why.is_empty() {
+            ramp_found.saving_m3 = Some(saving);
+            ramp_found.own = Some(own);
+        }
+        ramp_found.not_compared = why;
+    }
+    out.found = Some(ramp_found);
+}
+
+/// A ramp steeper than allowed by no more is not said to be.
+const OVER: f64 = 5e-3;
 
 /// Ends whose elevations differ by more (m) are not the same.
 const AS_HIGH: f64 = 0.1;
@@ -200,22 +279,6 @@ fn least_that_does<T: Send>(n: usize, with: impl Fn(usize) -> Option<T> + Sync) 
 const CLOSER: &str =
     "give `ramp` of `haul` ends nearer to each other, a steeper gradient or a larger radius";
 
-fn none(cut_short: bool, out: &mut Haulage) {
-    let (what, remedy) = if cut_short {
-        (
-            "the search was cut short before any line was found; there may be one",
-            CLOSER,
-        )
-    } else {
-        (
-            "no line between the two places keeps gradient, width and turning radius on the surveyed ground",
-            "give `ramp` of `haul` other ends, a steeper gradient or a smaller radius, or level the ground there first",
-        )
-    };
-    let found = Finding::new(Severity::Note, "ramp found", what, remedy);
-    out.findings.push(found);
-}
-
 /// For each maker, the work it belongs to if that is done while the ramp stands.
 fn later<'a>(job: &'a Job, plan: &'a Plan, ramp: &str) -> Vec<Option<&'a str>> {
     let volumes = &plan.volumes.by_feature;
@@ -246,6 +309,18 @@ struct Found {
     ramp: Option<RampFound>,
     /// Given up with more to look at: there may be a better one, or one at all.
     cut_short: bool,
+    /// Why none was sought, and what helps.
+    why: Option<(&'static str, &'static str)>,
+    findings: Vec<Finding>,
+}
+
+impl Found {
+    fn none(what: &'static str, remedy: &'static str) -> Self {
+        Found {
+            why: Some((what, remedy)),
+            ..Found::default()
+        }
+    }
 }
 
 impl Search<'_> {
@@ -287,8 +362,50 @@ impl Search<'_> {
             own.and_then(|o| o.line.last().copied()),
         );
         let (Some(from), Some(to)) = (from, to) else {
-            return Found::default();
+            return Found::none(
+                "an end of it lies beyond the surveyed ground",
+                "give it an end on the ground, or shoot the ground there",
+            );
         };
+        if dist([from[0], from[1]], [to[0], to[1]]) < 1e-3 {
+            return Found::none(
+                "both its ends are the same place",
+                "give `from` and `to` of `ramp` of `haul` apart from each other",
+            );
+        }
+        let unit = |v: f64| format_length(v, job.unit);
+        let mut findings = Vec::new();
+        let narrow = job.haul.machines.first();
+        let narrow = narrow.and_then(|m| too_narrow(FOUND.into(), like.width, m, job));
+        findings.extend(narrow);
+        for (p, level, ends) in [
+            (from, &want.from_level, "begins"),
+            (to, &want.to_level, "ends"),
+        ] {
+            let stands = ground.elevation([p[0], p[1]]).unwrap_or(p[2]);
+            let over = p[2] - stands;
+            if level.is_some() && over < -AT_GROUND {
+                findings.push(Finding::new(
+                    Severity::Warning,
+                    FOUND,
+                    format!(
+                        "{ends} at the ground, {} over the height given: a ramp that is sought is only filled",
+                        unit(-over)
+                    ),
+                    "dig there in an earlier stage, give the ground's height, or draw a ramp with `cut: true`",
+                ));
+            } else if over > IN_THE_AIR {
+                findings.push(Finding::new(
+                    Severity::Warning,
+                    FOUND,
+                    format!(
+                        "{ends} {} over the ground: nothing drives on or off there",
+                        unit(over)
+                    ),
+                    "what it is to meet is built in an earlier stage, or give the ground's height",
+                ));
+            }
+        }
         let here =
             |ring: &[P2]| -> Vec<P2> { ring.iter().map(|p| [p[0] - ox, p[1] - oy]).collect() };
         let ends = [[from[0], from[1]], [to[0], to[1]]];
@@ -313,6 +430,20 @@ impl Search<'_> {
             .chain(trunks)
             .map(|ring| (Span::of(ring.iter().copied()), ring))
             .collect();
+        let in_closed = |p: &P2| {
+            closed
+                .iter()
+                .any(|(span, ring)| span.holds(*p) && in_ring(ring, *p))
+        };
+        if ends.iter().any(in_closed) {
+            return Found {
+                findings,
+                ..Found::none(
+                    "an end of it lies in a keep-out, a house, a wall or a trunk",
+                    "give it an end beside that, with half its width between",
+                )
+            };
+        }
         let later = later(job, plan, &like.name);
         let work_of = |maker: u16| later.get(usize::from(maker)).copied().flatten();
         let dug = &plan.dug;
@@ -343,7 +474,6 @@ impl Search<'_> {
             batter: like.batter,
             radius,
             cross_fall: want.cross_fall,
-            most: self.most,
         };
         let mut lines: Vec<Vec<P2>> = vec![ends.to_vec()];
         if let Some(own) = own.filter(|_| want.from.is_none() && want.to.is_none()) {
@@ -359,7 +489,9 @@ impl Search<'_> {
             let (mut cell, mut states, mut cut_short) = (0.0, 0, false);
             let mut better = None;
             for room in ROOM {
-                let searched = sought.search(room, 1.5 * known + 0.2);
+                // All of them together are given up after so many.
+                let left = self.most.saturating_sub(states);
+                let searched = sought.search(room, 1.5 * known + 0.2, left);
                 (cell, states) = (searched.cell, states + searched.states);
                 cut_short |= searched.cut_short;
                 let Some(line) = searched.line else { break };
@@ -385,8 +517,7 @@ impl Search<'_> {
                     radius,
                     steepest: like.gradient + KEPT,
                 };
-                let measured =
-                    |course: &Course| figures("ramp found", course, &like, asked, yard, ground);
+                let measured = |course: &Course| figures(FOUND, course, &like, asked, yard, ground);
                 // With as few stakes as will do, else with more of them.
                 let few = few_stakes(&course, like.gradient);
                 let few = few.and_then(|few| measured(&few));
@@ -414,11 +545,79 @@ impl Search<'_> {
             found,
             own: None,
             saving_m3: None,
+            not_compared: String::new(),
             cell_m: cell,
             states,
             millis: begun.elapsed().as_secs_f64() * 1000.0,
         });
-        Found { ramp, cut_short }
+        if let Some(ramp) = &ramp {
+            let sides = self.sides(&ramp.found, like.batter, yard, ground);
+            findings.extend(sides);
+        }
+        Found {
+            ramp,
+            cut_short,
+            why: None,
+            findings,
+        }
+    }
+
+    /// What the soil of its sides may reach into: so far out as on level ground.
+    fn sides(
+        &self,
+        found: &RampFigures,
+        batter: f64,
+        yard: &Yard,
+        ground: &Mosaic,
+    ) -> Vec<Finding> {
+        let [ox, oy] = yard.origin;
+        let half = 0.5 * found.width_m;
+        // Of each built stretch, what it covers with its sides.
+        let mut strips: Vec<[P2; 4]> = Vec::new();
+        for (w, bare) in found.line.windows(2).zip(&found.on_ground) {
+            let (a, b) = ([w[0][0], w[0][1]], [w[1][0], w[1][1]]);
+            let length = dist(a, b);
+            if *bare || length < 1e-6 {
+                continue;
+            }
+            let u = [(b[0] - a[0]) / length, (b[1] - a[1]) / length];
+            let side = |sign: f64| {
+                let over = |(p, z): (P2, f64)| {
+                    let q = sought::beside(p, u, sign * half);
+                    let stands = ground.elevation([q[0] - ox, q[1] - oy]);
+                    stands.map_or(0.0, |s| z - s)
+                };
+                let high = over((a, w[0][2])).max(over((b, w[1][2]))).max(0.0);
+                sign * (half + batter * high)
+            };
+            let (right, left) = (side(-1.0), side(1.0));
+            strips.push([
+                sought::beside(a, u, right),
+                sought::beside(b, u, right),
+                sought::beside(b, u, left),
+                sought::beside(a, u, left),
+            ]);
+        }
+        let marks = self.plan.marks.iter().filter_map(|m| match m.kind {
+            MarkKind::KeepOut => Some((format!("the keep-out {}", m.name), &m.line)),
+            MarkKind::House => Some((format!("the footprint of {}", m.name), &m.line)),
+            _ => None,
+        });
+        let walls = self.plan.solids.iter().filter(|s| !s.new);
+        let walls = walls.map(|s| (format!("the wall {}", s.name), &s.footprint));
+        let met = marks.chain(walls).filter_map(|(name, ring)| {
+            let strip = strips.iter().find(|s| sought::reaches_into(&s[..], ring))?;
+            let at = [0, 1].map(|k| strip.iter().map(|p| p[k]).sum::<f64>() / 4.0);
+            let z = ground.elevation([at[0] - ox, at[1] - oy]).unwrap_or(0.0);
+            let finding = Finding::new(
+                Severity::Warning,
+                FOUND,
+                format!("the soil of its sides may reach into or against {name}"),
+                "hold it back with boards, make its batter steeper, or lead it further off: draw a line as a ramp of the design and see what it moves there",
+            );
+            Some(finding.at(at[0], at[1], z))
+        });
+        met.collect()
     }
 }
 

@@ -396,7 +396,7 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     }
     for ((model, kind), short) in models.iter().zip(kinds).zip(short) {
         let class = class_of(kind);
-        list::add(job, model, &ways, class, &mut lines, out);
+        list::add(job, model, &ways, (kind, class), &mut lines, out);
         if let Some(short) = short {
             let left = short.left(model, class);
             out.findings.push(short.says(model, &left, job.unit));
@@ -484,6 +484,8 @@ fn model(
         hours: ways.carriers.iter().map(|c| c.hours).collect(),
         soil: match kind {
             SoilKind::Unfit => kind.word().into(),
+            // Of the same class, topsoil is told by its own word.
+            SoilKind::Topsoil if class.name == job.soil.class.name => kind.word().into(),
             _ => class.name.clone(),
         },
         piles: vec![Node {

@@ -3,7 +3,9 @@
 use crate::earthwork::balance::{load, loads};
 use crate::findings::{Finding, Severity};
 use crate::job::{Job, SoilClass};
-use crate::plan::{ArcKind, BESIDE, BY_HAND, CarrierSum, Haul, HaulModel, Haulage, STREET};
+use crate::plan::{
+    ArcKind, BESIDE, BY_HAND, CarrierSum, Haul, HaulModel, Haulage, STREET, SoilKind,
+};
 
 use super::flows::{NOTHING, Ways};
 use super::paths::REACH;
@@ -16,7 +18,7 @@ pub(super) fn add(
     job: &Job,
     model: &HaulModel,
     ways: &Ways,
-    class: &SoilClass,
+    (kind, class): (SoilKind, &SoilClass),
     lines: &mut Lines,
     out: &mut Haulage,
 ) {
@@ -49,7 +51,8 @@ pub(super) fn add(
                 let (order, from) = source(a.from);
                 (order, from, STREET.into())
             }
-            ArcKind::PileOff => (usize::MAX, pile(), STREET.into()),
+            // When the stage begins.
+            ArcKind::PileOff => (0, pile(), STREET.into()),
             ArcKind::In => {
                 let (order, to) = sink(a.to);
                 (order, STREET.into(), to)
@@ -78,7 +81,7 @@ pub(super) fn add(
             (carrier.name.as_str(), loads, hours)
         };
         lines.push((
-            (a.stage, order, model.soil != job.soil.topsoil.name),
+            (a.stage, order, kind != SoilKind::Topsoil),
             Haul {
                 stage: model.stages[a.stage].clone(),
                 from,

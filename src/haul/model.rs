@@ -88,24 +88,33 @@ pub fn solve_in_time(models: &mut [HaulModel]) -> bool {
     if !solve(&mut free) {
         return false;
     }
-    let stages = free.iter().map(|m| m.stages.len()).max().unwrap_or(0);
-    let used = |c: usize, stage: usize| -> f64 {
-        let arcs = free.iter().flat_map(|m| &m.arcs);
-        let its = arcs.filter(|a| a.by == c && a.stage == stage);
-        its.map(|a| a.hours_per_m3 * a.bank_m3).sum()
-    };
-    let kept = hours
-        .iter()
-        .enumerate()
-        .all(|(c, most)| most.is_none_or(|most| (0..stages).all(|stage| used(c, stage) <= most)));
+    free.iter_mut().for_each(|m| m.hours.clone_from(&hours));
+    let kept = keeps_hours(&free);
     if kept {
         for (model, free) in models.iter_mut().zip(free) {
-            let hours = std::mem::take(&mut model.hours);
-            *model = HaulModel { hours, ..free };
+            *model = free;
         }
     }
     kept
 }
+
+/// Whether solved models keep to everybody's hours in every stage, all of them together.
+pub fn keeps_hours(models: &[HaulModel]) -> bool {
+    let hours = models.first().map_or(&[][..], |m| &m.hours);
+    let stages = models.iter().map(|m| m.stages.len()).max().unwrap_or(0);
+    let used = |c: usize, stage: usize| -> f64 {
+        let arcs = models.iter().flat_map(|m| &m.arcs);
+        let its = arcs.filter(|a| a.by == c && a.stage == stage);
+        its.map(|a| a.hours_per_m3 * a.bank_m3).sum()
+    };
+    let mut each = hours.iter().enumerate();
+    each.all(|(c, most)| {
+        most.is_none_or(|most| (0..stages).all(|stage| used(c, stage) <= most + IN_HOURS))
+    })
+}
+
+/// Hours that round.
+const IN_HOURS: f64 = 1e-6;
 
 /// As much as can be carried, where not all of it can: fills in what goes along each way, and tells what
 /// goes along none. `None`: not even that is found.

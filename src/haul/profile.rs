@@ -14,7 +14,7 @@ use crate::terrain::predicates::P2;
 /// Soil thinner than this is none.
 const THIN: f64 = 1e-4;
 /// An end given so near to the ground is on it.
-const AT_GROUND: f64 = 0.05;
+pub const AT_GROUND: f64 = 0.05;
 /// What is given is looked at so many times as finely as on the way there, and under the wheels at
 /// places so near to each other that nothing pokes out between them.
 pub const FINE: usize = 6;

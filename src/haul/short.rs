@@ -6,7 +6,7 @@ use crate::plan::{HaulModel, Node, Uncarried};
 use crate::units;
 
 use super::flows::NOTHING;
-use super::model::{Unmet, solve, solve_in_part};
+use super::model::{Unmet, keeps_hours, solve, solve_in_part};
 
 /// A soil that cannot all be carried.
 pub(super) struct Short {
@@ -101,7 +101,8 @@ pub(super) fn solved(models: &mut [HaulModel]) -> (Vec<Option<Short>>, bool) {
             })
         })
         .collect();
-    let alone = short.iter().all(Option::is_none);
+    // Each fits by itself; together they may take more hours than there are.
+    let alone = !keeps_hours(models);
     (short, alone)
 }
 

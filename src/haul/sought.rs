@@ -19,8 +19,8 @@ use smallvec::SmallVec;
 
 use crate::earthwork::Relief;
 use crate::terrain::line::dist;
-use crate::terrain::{Span, convex};
 use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::{Span, convex};
 
 use super::paths::HEADINGS;
 use super::profile::{CARE, CLOSELY, Look, Traced};
@@ -41,8 +41,6 @@ pub struct Sought<'a> {
     pub batter: f64,
     pub radius: f64,
     pub cross_fall: f64,
-    /// Given up after so many states.
-    pub most: usize,
 }
 
 pub const ACROSS: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
@@ -241,6 +239,20 @@ pub fn beside(p: P2, u: P2, off: f64) -> P2 {
     [p[0] - off * u[1], p[1] + off * u[0]]
 }
 
+/// Whether a ring reaches into a convex outline, counter-clockwise.
+pub fn reaches_into(outline: &[P2], ring: &[P2]) -> bool {
+    let Some(&last) = ring.last().filter(|_| ring.len() > 2) else {
+        return false;
+    };
+    let mut a = last;
+    let cuts = ring.iter().any(|&b| {
+        let (from, to) = convex::stretch(outline, a, b);
+        a = b;
+        from < to
+    });
+    cuts || in_ring(ring, outline[0])
+}
+
 impl Sought<'_> {
     pub fn across(&self, p: P2, u: P2, room: f64) -> Option<Across> {
         if !self.clear(p, u, room) {
@@ -299,19 +311,10 @@ impl Sought<'_> {
     /// Whether something closed reaches into a convex outline, counter-clockwise.
     pub fn shut(&self, outline: &[P2]) -> bool {
         let span = Span::of(outline.iter().copied());
-        let meets = |ring: &[P2]| {
-            let mut a = ring[ring.len() - 1];
-            let cuts = ring.iter().any(|&b| {
-                let (from, to) = convex::stretch(outline, a, b);
-                a = b;
-                from < to
-            });
-            cuts || in_ring(ring, outline[0])
-        };
-        let closed = self.closed.iter();
+        let closed = self.closed.iter().filter(|(its, _)| its.meets(&span));
         closed
-            .filter(|(its, ring)| its.meets(&span) && ring.len() > 2)
-            .any(|(_, ring)| meets(ring))
+            .into_iter()
+            .any(|(_, ring)| reaches_into(outline, ring))
     }
 
     /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel
@@ -345,8 +348,9 @@ impl Sought<'_> {
             + 0.5 * self.batter * (h(0) * h(0) + h(4) * h(4))
     }
 
-    /// The lattice's best line with so much room beside it that costs no more than `limit`.
-    pub fn search(&self, room: f64, limit: f64) -> Searched {
+    /// The lattice's best line with so much room beside it that costs no more than `limit`, given up after
+    /// so many states.
+    pub fn search(&self, room: f64, limit: f64, most: usize) -> Searched {
         // Turned and stretched so that both ends are corners of its squares.
         let (from, to) = ([self.from[0], self.from[1]], [self.to[0], self.to[1]]);
         let apart = dist(from, to);
@@ -522,13 +526,13 @@ impl Sought<'_> {
                     cut_short: false,
                 };
             }
-            if !doubted && lattice.states > DOUBT.min(self.most) {
+            if !doubted && lattice.states > DOUBT.min(most) {
                 doubted = true;
                 if !reaches(&mut lattice) {
                     break;
                 }
             }
-            if lattice.states > self.most {
+            if lattice.states > most {
                 return Searched {
                     line: None,
                     cell,

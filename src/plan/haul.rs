@@ -202,6 +202,8 @@ pub struct RampFound {
     pub own: Option<RampFigures>,
     /// Compacted soil, placed and dug together, that the found one spares.
     pub saving_m3: Option<f64>,
+    /// Why that is not told beside a ramp of the design; else nothing.
+    pub not_compared: String,
     pub cell_m: f64,
     pub states: usize,
     pub millis: f64,

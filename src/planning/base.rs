@@ -152,6 +152,15 @@ impl Base {
         if made.surface.triangles.is_empty() {
             return None;
         }
+        // Where no shot says how deep a wall's foot lies, the ground at its corners does.
+        for wall in &mut walls {
+            let at_corner = |p: &&[f64; 3]| {
+                let near = |c: &P2| (c[0] - p[0]).abs().max((c[1] - p[1]).abs()) < 1e-6;
+                wall.footprint.iter().any(near)
+            };
+            let ground = made.surface.points.iter().filter(at_corner).map(|p| p[2]);
+            wall.base = ground.fold(wall.base, f64::min);
+        }
         let closed = holes[..houses].iter().map(|h| drawn.plan(h)).collect();
         Some(Base {
             ground: Arc::new(made.surface),

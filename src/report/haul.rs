@@ -406,10 +406,9 @@ fn ramp_found(out: &mut String, f: &RampFound, others: bool, m: Measure, width: 
             format!("nothing better than {} was found", own.name)
         };
         line(out, "Saving", &says, width);
-    } else if others {
-        let says =
-            "not told: the ramps of the design run between other ends, or end at other heights";
-        line(out, "Saving", says, width);
+    } else if others && !f.not_compared.is_empty() {
+        let says = format!("not told: {}", f.not_compared);
+        line(out, "Saving", &says, width);
     }
     out.push('\n');
 }

@@ -21,6 +21,7 @@ pub fn carrying(out: &mut Map<String, Value>, plan: &Plan, haulage: &Haulage) {
         let mut value = serde_json::to_value(&f.found).unwrap_or(Value::Null);
         if let Value::Object(map) = &mut value {
             map.insert("saving_m3".into(), json!(f.saving_m3));
+            map.insert("not_compared".into(), json!(f.not_compared));
             map.insert("own".into(), json!(f.own));
             map.insert("cell_m".into(), json!(f.cell_m));
             map.insert("states".into(), json!(f.states));

@@ -177,8 +177,8 @@ fn stages(out: &mut String, plan: &Plan, m: Measure, width: usize) {
         "  ",
         &format!(
             "{}. Cut bank; fill, re-dug and in ramps compacted; brought in, hauled off and on piles \
-             loose. On piles and in ramps: when the stage ends. What no later stage needs goes as \
-             soon as it fills a truck.",
+             loose. On piles and in ramps: when the stage ends. Once what no later stage \
+             needs fills a truck, all of it goes.",
             m.volume_unit()
         ),
         width,
