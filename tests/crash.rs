@@ -205,7 +205,14 @@ fn the_file_changed_meanwhile_is_said() {
         .expect("the copy is found within five seconds");
     assert!(!before, "nobody has changed the file yet");
     std::fs::write(&path, "()").expect("changed");
-    let left = Recovery::left_behind(&folder.join("kept"));
+    let left = (0..100).find_map(|_| {
+        let left = Recovery::left_behind(&folder.join("kept"));
+        if left.is_empty() {
+            std::thread::sleep(std::time::Duration::from_millis(50));
+        }
+        (!left.is_empty()).then_some(left)
+    });
+    let left = left.expect("the copy is found within five seconds");
     assert!(left[0].file_changed);
     let mut found = left[0].open();
     assert!(found.is_changed_on_disk());

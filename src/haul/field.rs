@@ -1,14 +1,14 @@
 //! The yard as squares: how high the ground stands at a moment of the work, and where nobody may
 //! drive. Metres. Squares of half a metre, larger in a yard that would need more than 40,000 of them;
-//! whatever is thinner than a square may be missed, but walls, houses and keep-outs are widened by
-//! what drives, so none of them is.
+//! whatever is thinner than a square may be missed, but from walls, houses and keep-outs everything keeps
+//! off by half its width, so none of them is.
 
 use rustc_hash::FxHashSet;
 
 use crate::job::Job;
 use crate::plan::{Kind, MarkKind, Plan};
 use crate::terrain::line::{self, dist};
-use crate::terrain::predicates::{P2, in_ring};
+use crate::terrain::predicates::{P2, from_line, in_ring, proper_crossing};
 use crate::terrain::probe::HAIR;
 use crate::terrain::{Plane, Span, Surface};
 
@@ -27,6 +27,12 @@ pub struct Field {
     features: Vec<(String, bool)>,
     /// Keep-outs, houses, standing walls, and where there is no ground.
     closed: Vec<bool>,
+    /// Of these, the squares whose middles lie in one of the first three.
+    in_area: Vec<bool>,
+    /// From each middle to the nearest edge of one, where that is near enough to matter.
+    beside: Vec<f64>,
+    /// The first three themselves, each with the box around it.
+    areas: Vec<(Span, Vec<P2>)>,
     walls: Vec<(String, Vec<P2>)>,
     pub ramps: Vec<Strip>,
 }
@@ -179,7 +185,8 @@ impl Strip {
 }
 
 impl Field {
-    pub fn new(job: &Job, plan: &Plan, ramps: Vec<Strip>) -> Option<Field> {
+    /// `widest`: half of the widest that is to get by.
+    pub fn new(job: &Job, plan: &Plan, ramps: Vec<Strip>, widest: f64) -> Option<Field> {
         let [low, high] = plan.existing.bounds()?;
         let (w, h) = (high[0] - low[0], high[1] - low[1]);
         let side = SIDE.max((w * h / MOST).sqrt());
@@ -205,12 +212,13 @@ impl Field {
                 }) as u16
             })
             .collect();
-        let areas: Vec<&Vec<P2>> = plan
+        let areas: Vec<(Span, Vec<P2>)> = plan
             .marks
             .iter()
             .filter(|m| matches!(m.kind, MarkKind::KeepOut | MarkKind::House) && m.line.len() > 2)
             .map(|m| &m.line)
             .chain(plan.solids.iter().filter(|s| !s.new).map(|s| &s.footprint))
+            .map(|ring| (Span::of(ring.iter().copied()), ring.clone()))
             .collect();
         let mut field = Field {
             low: [low[0], low[1]],
@@ -222,6 +230,9 @@ impl Field {
             made: Vec::new(),
             features,
             closed: Vec::new(),
+            in_area: vec![false; columns * rows],
+            beside: vec![f64::INFINITY; columns * rows],
+            areas,
             walls: plan
                 .solids
                 .iter()
@@ -248,10 +259,65 @@ impl Field {
             .iter()
             .map(|&(z, t)| if z.is_nan() { 0 } else { made(t) })
             .collect();
-        for ring in areas {
-            field.paint(ring, |f, k| f.closed[k] = true);
+        let far = field.keeps_off(widest);
+        for (span, ring) in std::mem::take(&mut field.areas) {
+            for k in field.within(&span) {
+                if in_ring(&ring, field.middle(k)) {
+                    (field.in_area[k], field.closed[k]) = (true, true);
+                }
+            }
+            for (a, b) in ring.iter().zip(ring.iter().cycle().skip(1)) {
+                for k in field.within(&Span::of([*a, *b]).grown(far)) {
+                    let off = from_line(field.middle(k), *a, *b);
+                    field.beside[k] = field.beside[k].min(off);
+                }
+            }
+            field.areas.push((span, ring));
         }
         Some(field)
+    }
+
+    /// Squares whose middles lie in a box.
+    fn within(&self, span: &Span) -> impl Iterator<Item = usize> + use<> {
+        let first = |k: usize| {
+            ((span.low[k] - self.low[k]) / self.side - 0.5)
+                .ceil()
+                .max(0.0)
+        };
+        let last = |k: usize, n: usize| {
+            let l = (span.high[k] - self.low[k]) / self.side - 0.5;
+            (l.floor() + 1.0).clamp(0.0, n as f64) as usize
+        };
+        let (n, columns) = (self.columns, first(0) as usize..last(0, self.columns));
+        let rows = first(1) as usize..last(1, self.rows);
+        rows.flat_map(move |row| columns.clone().map(move |column| row * n + column))
+    }
+
+    /// How far from the edge of what is closed the middle of its way must lie for something of half a width:
+    /// no nearer than that no step from square to square leads across what is thin.
+    fn keeps_off(&self, half: f64) -> f64 {
+        half.max(std::f64::consts::FRAC_1_SQRT_2 * self.side)
+    }
+
+    /// Whether there is room in a square beside keep-outs, houses and standing walls.
+    pub fn clear(&self, k: usize, half: f64) -> bool {
+        self.beside[k] >= self.keeps_off(half)
+    }
+
+    /// Where neither keep-out nor house nor standing wall lies between a place and a square's middle. What
+    /// the place itself lies in does not count: works are done there.
+    pub fn in_sight(&self, p: P2, reach: f64) -> impl Fn(P2) -> bool {
+        let around = Span::of([p]).grown(reach);
+        let areas = self.areas.iter();
+        let near = areas.filter(move |(span, ring)| span.meets(&around) && !in_ring(ring, p));
+        let near: Vec<&(Span, Vec<P2>)> = near.collect();
+        move |q| {
+            let between = Span::of([p, q]);
+            !near.iter().any(|(span, ring)| {
+                let mut edges = ring.iter().zip(ring.iter().cycle().skip(1));
+                span.meets(&between) && edges.any(|(a, b)| proper_crossing(p, q, *a, *b).is_some())
+            })
+        }
     }
 
     /// Elevation of a surface over the middle of each square, and its triangle there: NaN where it has none,
@@ -261,17 +327,6 @@ impl Field {
         for t in 0..surface.triangles.len() {
             let [a, b, c] = surface.corners(t);
             let span = Span::of([a, b, c].map(|p| [p[0], p[1]])).grown(HAIR);
-            // Squares whose middles lie in its box.
-            let first = |k: usize| {
-                ((span.low[k] - self.low[k]) / self.side - 0.5)
-                    .ceil()
-                    .max(0.0)
-            };
-            let last = |k: usize, n: usize| {
-                let l = (span.high[k] - self.low[k]) / self.side - 0.5;
-                (l.floor() + 1.0).clamp(0.0, n as f64)
-            };
-            let columns = first(0) as usize..last(0, self.columns) as usize;
             let edges = [(a, b), (b, c), (c, a)].map(|(u, v)| {
                 let d = [v[0] - u[0], v[1] - u[1]];
                 // No further outside than a hair.
@@ -279,17 +334,15 @@ impl Field {
                 (u, d, least)
             });
             let plane = Plane::through(a, b, c);
-            for row in first(1) as usize..last(1, self.rows) as usize {
-                for k in columns.clone().map(|column| row * self.columns + column) {
-                    let p = self.middle(k);
-                    let inside = edges
-                        .iter()
-                        .all(|(u, d, least)| d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]) >= *least);
-                    let its = out[k].0;
-                    let z = inside.then(|| plane.at(p));
-                    if let Some(z) = z.filter(|z| its.is_nan() || *z < its) {
-                        out[k] = (z, t as u32);
-                    }
+            for k in self.within(&span) {
+                let p = self.middle(k);
+                let inside = edges
+                    .iter()
+                    .all(|(u, d, least)| d[0] * (p[1] - u[1]) - d[1] * (p[0] - u[0]) >= *least);
+                let its = out[k].0;
+                let z = inside.then(|| plane.at(p));
+                if let Some(z) = z.filter(|z| its.is_nan() || *z < its) {
+                    out[k] = (z, t as u32);
                 }
             }
         }
@@ -306,13 +359,6 @@ impl Field {
     pub fn square(&self, p: P2) -> usize {
         let k = |v: f64, low: f64, n: usize| (((v - low) / self.side).max(0.0) as usize).min(n - 1);
         k(p[1], self.low[1], self.rows) * self.columns + k(p[0], self.low[0], self.columns)
-    }
-
-    /// Squares that a ring touches: their middles lie in it, or its edge runs through them.
-    fn paint(&mut self, ring: &[P2], mut paint: impl FnMut(&mut Field, usize)) {
-        for k in self.touched(ring) {
-            paint(self, k);
-        }
     }
 
     /// Squares whose middles lie in a ring, or that its edge runs through; one may come more than once.
@@ -407,12 +453,15 @@ impl Field {
         ground
     }
 
-    /// Distance squared, in squares, from each square to the nearest that is closed: exact where that is less
-    /// than so many `most`, else no less than their square. Along the columns, then along the rows over what
+    /// Distance squared, in squares, from each square to the nearest that is closed by works, piles or for
+    /// want of ground: exact where that is less than so many `most`, else no less than their square. Along the columns, then along the rows over what
     /// the columns say (Felzenszwalb and Huttenlocher 2012); near by, each of the few is looked at.
     pub fn room(&self, open: &[bool], most: u32) -> Vec<u32> {
         let n = self.columns;
-        let mut up: Vec<u32> = open.iter().map(|&o| if o { most } else { 0 }).collect();
+        // What is closed for good is kept off exactly: see `clear`.
+        let open = open.iter().zip(&self.in_area);
+        let free = open.map(|(open, in_area)| if *open | *in_area { most } else { 0 });
+        let mut up: Vec<u32> = free.collect();
         let nearer = |its: &mut [u32], beside: &[u32]| {
             let both = its.iter_mut().zip(beside);
             both.for_each(|(d, next)| *d = (*d).min(next + 1));
@@ -517,6 +566,9 @@ mod tests {
             made: Vec::new(),
             features: Vec::new(),
             closed: Vec::new(),
+            in_area: vec![false; columns * rows],
+            beside: vec![f64::INFINITY; columns * rows],
+            areas: Vec::new(),
             walls: Vec::new(),
             ramps: Vec::new(),
         }

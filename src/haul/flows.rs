@@ -304,18 +304,18 @@ pub fn flows(job: &Job, plan: &Plan, ramps: Vec<Strip>, places: &[PilePlace], ou
     if !events.iter().any(moving) {
         return;
     }
-    let Some(field) = Field::new(job, plan, ramps) else {
+    let carriers = carriers(job);
+    let widest = carriers.iter().map(|c| c.half).fold(0.0, f64::max);
+    let Some(field) = Field::new(job, plan, ramps, widest) else {
         return;
     };
     out.cell_m = field.side;
-    let carriers = carriers(job);
     let owners: Vec<&str> = volumes
         .iter()
         .map(|v| job.design.work_of(&v.name))
         .collect();
     let sites = sites(job, plan, places);
     let heaps = heaps(&field, plan, places, &sites);
-    let widest = carriers.iter().map(|c| c.half).fold(0.0, f64::max);
     let (moments, moment_of) = moments(&field, volumes, &owners, &heaps, widest);
     let street = street(job, plan);
     if street.is_none() {
@@ -672,7 +672,7 @@ fn stranded(model: &HaulModel, findings: &mut Vec<Finding>) {
             Severity::Error,
             node.name.clone(),
             format!(
-                "nobody gets there with its {}: walls, houses, keep-outs or the dug pond lie before it, or the pile that it goes to is out of reach",
+                "nobody gets there with its {}: walls, houses, keep-outs or the dug pond lie before it, the pile that it goes to is out of reach, or a passage is too narrow to be found",
                 model.soil
             ),
             "open a way to it or to the pile, or do it in an earlier stage",

@@ -95,7 +95,8 @@ impl<'a> Map<'a> {
         let there = ground.open.iter().zip(&ground.z);
         let pass: Vec<bool> = there
             .zip(gentle)
-            .map(|((open, z), gentle)| *open & z.is_finite() & gentle)
+            .enumerate()
+            .map(|(k, ((open, z), gentle))| *open & z.is_finite() & gentle & field.clear(k, half))
             .collect();
         let n = pass.len();
         let mut map = Map {
@@ -234,12 +235,13 @@ impl<'a> Map<'a> {
         let n = (reach / f.side).ceil() as i64;
         let k = f.square(p);
         let (x, y) = ((k % f.columns) as i64, (k / f.columns) as i64);
+        let in_sight = f.in_sight(p, reach);
         let mut out = Vec::new();
         for j in (y - n).max(0)..=(y + n).min(f.rows as i64 - 1) {
             for i in (x - n).max(0)..=(x + n).min(f.columns as i64 - 1) {
                 let k = j as usize * f.columns + i as usize;
                 let d = dist(p, f.middle(k));
-                if self.pass[k] && d <= reach {
+                if self.pass[k] && d <= reach && in_sight(f.middle(k)) {
                     out.push((k, d));
                 }
             }
