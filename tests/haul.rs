@@ -1298,3 +1298,227 @@ fn a_course_is_staked_at_few_places() {
         }
     }
 }
+
+/// A yard of 40 m by 30 m, flat but for what is done in it.
+fn flat_yard(rest: &str) -> Job {
+    let corners =
+        "(\"a\", 0, 0, 100), (\"b\", 40, 0, 100), (\"c\", 40, 30, 100), (\"d\", 0, 30, 100)";
+    job(&format!(
+        "(name: \"flat\", unit: Metre, field_book: (points: [{corners}]), soil: (topsoil_depth: 0), \
+         sequence: [(name: \"dig\", works: [\"hole\"]), (name: \"bank\", works: [\"screen\"])], \
+         haul: (machines: [(name: \"loader\", width: 0.9)]), {rest})"
+    ))
+}
+
+const HOLE: &str = "pads: [(name: \"hole\", outline: [(24, 24), (29, 24), (29, 29), (24, 29)], elevation: 99.4, batter: 0)], \
+     berms: [(name: \"screen\", line: [(6, 4), (16, 4)], crest: Above(0.6), crest_width: 0.6, batter: 2)]";
+
+/// Between a house and a keep-out goes what has half a metre more room than it is wide, wherever the squares
+/// of the yard lie; through what is narrower than it, nobody goes.
+#[test]
+fn a_passage_is_found_where_it_is_wide_enough() {
+    let through = |width: f64, off: f64| {
+        let (left, right) = (20.0 + off, 20.0 + off + width);
+        let rest = format!(
+            "site: (access: (line: [(20, 0), (20, 2)], width: 3), \
+                    holes: [(\"house\", [(0.5, 13), ({left}, 13), ({left}, 17), (0.5, 17)])], \
+                    keep_outs: [(\"hedge\", [(-1, 13), (1, 13), (1, 17), (-1, 17)]), (\"oak\", [({right}, 13), (41, 13), (41, 17), ({right}, 17)])]), \
+             design: ({HOLE})"
+        );
+        let (_, h) = haul(&flat_yard(&rest));
+        let by = h.hauls.iter().find(|l| l.to == "screen");
+        by.map_or(String::new(), |l| l.by.clone())
+    };
+    let loader = 0.9 + 2.0 * 0.1;
+    for off in [0.0, 0.07, 0.13, 0.21, 0.29, 0.37, 0.45] {
+        let job = flat_yard(&format!("design: ({HOLE})"));
+        assert!(job.haul.clearance <= 0.1 + 1e-9, "{}", job.haul.clearance);
+        assert_eq!(through(loader + 0.5, off), "loader", "{off}");
+        assert_ne!(through(0.8, off), "loader", "{off}");
+    }
+}
+
+/// A ridge that is long along a house is not reached through it.
+#[test]
+fn nobody_reaches_through_a_house() {
+    let carried = |house: &str| {
+        let rest = format!(
+            "site: (access: (line: [(20, 0), (20, 2)], width: 3){house}), \
+             design: ({HOLE}, piles: [(name: \"ridge\", along: [(8, 20), (33, 20)])])"
+        );
+        let (_, h) = haul(&flat_yard(&rest));
+        let from = h.hauls.iter().filter(|l| l.to == "screen");
+        (from.map(|l| l.bank_m3).sum::<f64>(), h.findings)
+    };
+    assert!(carried("").0 > 1.0);
+    // From edge to edge of the yard.
+    let (soil, findings) =
+        carried(", holes: [(\"house\", [(-1, 12), (41, 12), (41, 16), (-1, 16)])]");
+    close_to("through the house", soil, 0.0, 1e-9);
+    assert!(
+        findings.iter().any(|f| f.what.contains("nobody")),
+        "{findings:?}"
+    );
+}
+
+/// The least that a ring keeps off the built and driven strip of a found ramp.
+fn strip_is_clear(line: &[[f64; 3]], half: f64, rings: &[Vec<[f64; 2]>]) {
+    for w in line.windows(2) {
+        for s in 0..=200 {
+            let f = f64::from(s) / 200.0;
+            let p = [0, 1].map(|k| w[0][k] + f * (w[1][k] - w[0][k]));
+            for ring in rings {
+                let mut a = ring[ring.len() - 1];
+                for &b in ring {
+                    let off = brimline::terrain::predicates::from_line(p, a, b);
+                    assert!(off > half - 1e-3, "{off} beside {a:?} {b:?} at {p:?}");
+                    a = b;
+                }
+            }
+        }
+    }
+}
+
+/// What is thinner than the places that are looked at across a ramp is kept clear of all the same.
+#[test]
+fn a_ramp_found_keeps_clear_of_posts_and_fences() {
+    let post = vec![[14.6, 10.1], [14.9, 10.1], [14.9, 10.4], [14.6, 10.4]];
+    let fence = vec![[9.0, 10.15], [21.0, 10.15], [21.0, 10.17], [9.0, 10.17]];
+    let across = vec![[15.0, 4.0], [15.02, 4.0], [15.02, 14.0], [15.0, 14.0]];
+    for ring in [post, fence, across] {
+        let corners: Vec<String> = ring
+            .iter()
+            .map(|p| format!("({}, {})", p[0], p[1]))
+            .collect();
+        let rest = format!(
+            "site: (keep_outs: [(\"thin\", [{}])]), {RAMP}",
+            corners.join(", ")
+        );
+        let (_, h) = haul(&yard(|_, _| 100.0, &rest));
+        let found = h.found.expect("a way round");
+        strip_is_clear(&found.found.line, 1.0, &[ring]);
+    }
+}
+
+/// An end in the root zone of a tree opens the zone, not the trunk.
+#[test]
+fn a_ramp_found_goes_round_a_trunk() {
+    let rest = "site: (trees: [(name: \"oak\", at: (7, 10), trunk: 0.6, radius: 4)]), \
+                haul: (ramp: (from: (5, 10), to: (25, 10), width: 2))";
+    let (_, h) = haul(&yard(|_, _| 100.0, rest));
+    let trunk = [[6.7, 10.0], [7.0, 9.7], [7.3, 10.0], [7.0, 10.3]];
+    strip_is_clear(
+        &h.found.expect("a way round").found.line,
+        1.0,
+        &[trunk.to_vec()],
+    );
+}
+
+/// A ramp without a profile into a pit that an earlier stage dug: its own figures and those of the ledger are
+/// of the same ramp.
+#[test]
+fn a_later_ramp_ends_on_what_was_dug() {
+    let rest = "design: (pads: [(name: \"pit\", outline: [(20, 6), (28, 6), (28, 14), (20, 14)], elevation: 99, batter: 0)], \
+         ramps: [(name: \"ramp\", line: [(8, 10), (24, 10)], width: 2, gradient: 0.2, batter: 1.5)]), \
+         sequence: [(name: \"a\", works: [\"pit\"]), (name: \"b\", works: [\"ramp\"])]";
+    let (plan, h) = haul(&yard(|_, _| 100.0, rest));
+    let built = plan.volumes.by_feature.iter().find(|v| v.name == "ramp");
+    let built = built.expect("the ramp").fill_compacted_m3;
+    close_to("the same soil", h.ramps[0].compacted_m3, built, 1e-9);
+    close_to(
+        "down a metre in 16",
+        h.ramps[0].gradient_max,
+        1.0 / 16.0,
+        1e-9,
+    );
+}
+
+/// Why no line was sought, or what is not as asked for, is said in so many words.
+#[test]
+fn what_is_asked_of_a_ramp_in_vain_is_said() {
+    let said = |rest: &str| {
+        let (_, h) = haul(&yard(|_, _| 100.0, rest));
+        let its = h.findings.iter().filter(|f| f.place == "ramp found");
+        its.map(|f| f.what.clone()).collect::<Vec<_>>().join("; ")
+    };
+    for (ramp, wanted) in [
+        (
+            "from: (5, 10), to: (25, 10), to_level: 98",
+            "ends at the ground, 2.000 m over the height given",
+        ),
+        (
+            "from: (5, 10), to: (25, 10), to_level: 100.5",
+            "ends 0.500 m over the ground",
+        ),
+        (
+            "from: (5, 10), to: (5, 10)",
+            "both its ends are the same place",
+        ),
+        ("from: (5, 10), to: (45, 10)", "beyond the surveyed ground"),
+        ("from: (5, 10)", "only one of its ends is given"),
+    ] {
+        let what = said(&format!("haul: (ramp: ({ramp}))"));
+        assert!(what.contains(wanted), "{ramp}: {what}");
+    }
+    let rest = "haul: (machines: [(name: \"wide\", width: 3.4)], ramp: (from: (5, 10), to: (25, 10), width: 2))";
+    assert!(
+        said(rest).contains("is 2.000 m wide, wide is 3.400 m"),
+        "{}",
+        said(rest)
+    );
+    // Soil held against a keep-out.
+    let rest = "site: (keep_outs: [(\"left\", [(3, 11.05), (27, 11.05), (27, 14), (3, 14)])]), \
+                haul: (ramp: (from: (5, 10), to: (25, 10), from_level: 100, to_level: 101.5, width: 2))";
+    assert!(said(rest).contains("the keep-out left"), "{}", said(rest));
+}
+
+/// What leaves the site from a pile when a stage begins is listed first in it: the ramp still stands then.
+#[test]
+fn what_leaves_a_pile_is_listed_before_the_ramp_is_taken_out() {
+    let (_, demo) = Document::parse("demo", include_str!("../surveys/demo.ron")).expect("the demo");
+    let (_, h) = haul(&demo);
+    let leave: Vec<_> = h.hauls.iter().filter(|l| l.stage == "leave").collect();
+    let place = |from: &str, to: &str| {
+        let found = leave.iter().position(|l| l.from == from && l.to == to);
+        found.unwrap_or_else(|| panic!("{from} to {to}"))
+    };
+    let street = &leave
+        .iter()
+        .find(|l| l.from == "spoil heap")
+        .expect("spoil")
+        .to;
+    assert!(place("spoil heap", street) < place("haul ramp: taken back", street));
+}
+
+/// A wedge on level ground that ends in the air, sides and end at their batter, however steep it climbs:
+/// (w h²/2 + b h³/3) / g under the top and beside it, w b h²/2 + b² (2 + g b) h³/3 at the high end.
+#[test]
+fn a_free_wedge_is_whole_at_any_gradient() {
+    for (g, b, h) in [
+        (0.2, 1.5, 0.5),
+        (0.2, 9.9, 0.5),
+        (0.2, 10.1, 0.5),
+        (2.0, 0.9, 1.0),
+        (2.0, 1.5, 1.0),
+    ] {
+        let w = 2.0;
+        let end = 12.0 + h / g;
+        let rest = format!(
+            "design: (ramps: [(name: \"ramp\", line: [(12, 10), ({end}, 10)], width: {w}, gradient: {g}, \
+             batter: {b}, profile: [100, {}])])",
+            100.0 + h
+        );
+        let (plan, _) = haul(&yard(|_, _| 100.0, &rest));
+        let built = plan.volumes.by_feature.iter().find(|v| v.name == "ramp");
+        let wedge = (0.5 * w * h * h + b * h * h * h / 3.0) / g
+            + 0.5 * w * b * h * h
+            + b * b * (2.0 + g * b) * h * h * h / 3.0;
+        let fill = built.expect("the ramp").fill_compacted_m3;
+        close_to(
+            &format!("gradient {g}, batter {b}"),
+            fill,
+            wedge,
+            1e-9 * wedge,
+        );
+    }
+}

@@ -299,7 +299,7 @@ fn hauls(out: &mut String, haulage: &Haulage, m: Measure, width: usize) {
         out,
         "  ",
         &format!(
-            "Hours fill, carry, empty and come back; digging and placing are not in them. Ways are the shortest over squares of {}, round walls, houses, keep-outs, piles and the dug pond, no steeper than each takes.",
+            "Hours fill, carry, empty and come back; digging and placing are not in them. Ways are the shortest over squares of {}, round walls, houses, keep-outs, piles and the dug pond, no steeper than each takes; a passage that is not a square wider than what is to go through may be missed.",
             m.length(haulage.cell_m)
         ),
         width,
