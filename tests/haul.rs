@@ -1496,8 +1496,8 @@ fn what_leaves_a_pile_is_listed_before_the_ramp_is_taken_out() {
 fn a_free_wedge_is_whole_at_any_gradient() {
     for (g, b, h) in [
         (0.2, 1.5, 0.5),
-        (0.2, 9.9, 0.5),
-        (0.2, 10.1, 0.5),
+        (0.2, 9.9, 0.25),
+        (0.2, 10.1, 0.25),
         (2.0, 0.9, 1.0),
         (2.0, 1.5, 1.0),
     ] {
