@@ -54,7 +54,7 @@ pub const ROOM: [f64; 3] = [0.0, 0.1, 0.3];
 /// Cost so far, and the state before: its node, and its height as a rung of the ladder or [`BARE`].
 type Got = (f64, (u32, i32));
 /// So many states at most: some seconds.
-pub const MOST: usize = 3_000_000;
+pub const MOST: usize = 1_500_000;
 /// After so many it is looked whether there is any way at all.
 const DOUBT: usize = 20_000;
 const BARE: i32 = i32::MIN;
