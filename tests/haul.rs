@@ -1522,3 +1522,13 @@ fn a_free_wedge_is_whole_at_any_gradient() {
         );
     }
 }
+
+/// Faces given by coordinates say nothing of the foot of a standing wall: the ground at its corners does.
+#[test]
+fn a_wall_without_shots_stands_on_the_ground() {
+    let rest = "site: (walls: [(name: \"old\", left: [(9, 10.4), (21, 10.4)], right: [(9, 10), (21, 10)], cap: 102.5)])";
+    let plan = Plan::of(&yard(|x, _| 100.0 + 0.01 * x, rest));
+    let wall = plan.solids.iter().find(|s| s.name == "old").expect("it");
+    close_to("its foot", wall.base, 100.09, 1e-9);
+    close_to("its cap", wall.cap, 102.5, 1e-9);
+}

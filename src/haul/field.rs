@@ -454,8 +454,9 @@ impl Field {
     }
 
     /// Distance squared, in squares, from each square to the nearest that is closed by works, piles or for
-    /// want of ground: exact where that is less than so many `most`, else no less than their square. Along the columns, then along the rows over what
-    /// the columns say (Felzenszwalb and Huttenlocher 2012); near by, each of the few is looked at.
+    /// want of ground: exact where that is less than so many `most`, else no less than their square. Along
+    /// the columns, then along the rows over what the columns say (Felzenszwalb and Huttenlocher 2012); near
+    /// by, each of the few is looked at.
     pub fn room(&self, open: &[bool], most: u32) -> Vec<u32> {
         let n = self.columns;
         // What is closed for good is kept off exactly: see `clear`.

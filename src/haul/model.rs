@@ -89,7 +89,7 @@ pub fn solve_in_time(models: &mut [HaulModel]) -> bool {
         return false;
     }
     free.iter_mut().for_each(|m| m.hours.clone_from(&hours));
-    let kept = keeps_hours(&free);
+    let kept = keeps_hours(&free, 0.0);
     if kept {
         for (model, free) in models.iter_mut().zip(free) {
             *model = free;
@@ -98,8 +98,8 @@ pub fn solve_in_time(models: &mut [HaulModel]) -> bool {
     kept
 }
 
-/// Whether solved models keep to everybody's hours in every stage, all of them together.
-pub fn keeps_hours(models: &[HaulModel]) -> bool {
+/// Whether solved models keep to everybody's hours in every stage, all of them together, but for so many.
+pub fn keeps_hours(models: &[HaulModel], slack: f64) -> bool {
     let hours = models.first().map_or(&[][..], |m| &m.hours);
     let stages = models.iter().map(|m| m.stages.len()).max().unwrap_or(0);
     let used = |c: usize, stage: usize| -> f64 {
@@ -109,12 +109,9 @@ pub fn keeps_hours(models: &[HaulModel]) -> bool {
     };
     let mut each = hours.iter().enumerate();
     each.all(|(c, most)| {
-        most.is_none_or(|most| (0..stages).all(|stage| used(c, stage) <= most + IN_HOURS))
+        most.is_none_or(|most| (0..stages).all(|stage| used(c, stage) <= most + slack))
     })
 }
-
-/// Hours that round.
-const IN_HOURS: f64 = 1e-6;
 
 /// As much as can be carried, where not all of it can: fills in what goes along each way, and tells what
 /// goes along none. `None`: not even that is found.

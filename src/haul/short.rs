@@ -81,8 +81,11 @@ impl Short {
     }
 }
 
+/// Hours that a solution at the limit is over it by, for all that rounds in solving.
+const ROUNDED: f64 = 1e-6;
+
 /// All soils together; if that cannot be, each by itself, as far as it can be carried: what is wrong with
-/// each, and whether nothing is but that the machines' hours do not do for all of them.
+/// each, and whether all of them together take more hours than the machines have.
 pub(super) fn solved(models: &mut [HaulModel]) -> (Vec<Option<Short>>, bool) {
     if solve(models) {
         return (models.iter().map(|_| None).collect(), false);
@@ -102,7 +105,7 @@ pub(super) fn solved(models: &mut [HaulModel]) -> (Vec<Option<Short>>, bool) {
         })
         .collect();
     // Each fits by itself; together they may take more hours than there are.
-    let alone = !keeps_hours(models);
+    let alone = !keeps_hours(models, ROUNDED);
     (short, alone)
 }
 

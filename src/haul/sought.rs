@@ -311,10 +311,8 @@ impl Sought<'_> {
     /// Whether something closed reaches into a convex outline, counter-clockwise.
     pub fn shut(&self, outline: &[P2]) -> bool {
         let span = Span::of(outline.iter().copied());
-        let closed = self.closed.iter().filter(|(its, _)| its.meets(&span));
-        closed
-            .into_iter()
-            .any(|(_, ring)| reaches_into(outline, ring))
+        let shuts = |(its, ring): &(Span, Vec<P2>)| its.meets(&span) && reaches_into(outline, ring);
+        self.closed.iter().any(shuts)
     }
 
     /// Ground in the middle of a step, if all of it is free with room beside it, and whether a wheel

@@ -153,7 +153,7 @@ impl Base {
             return None;
         }
         // Where no shot says how deep a wall's foot lies, the ground at its corners does.
-        for wall in &mut walls {
+        for wall in walls.iter_mut().filter(|w| w.base >= w.cap) {
             let at_corner = |p: &&[f64; 3]| {
                 let near = |c: &P2| (c[0] - p[0]).abs().max((c[1] - p[1]).abs()) < 1e-6;
                 wall.footprint.iter().any(near)
